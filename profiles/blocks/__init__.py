@@ -1,0 +1,1 @@
+"""The profile extractor: hull and foam thickness -> stations -> outlines -> blocks."""

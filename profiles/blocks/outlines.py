@@ -1,0 +1,198 @@
+"""Section -> outlines; block box, datum and pin holes.
+
+From the hull inwards: finished surface, skin (sheeting, cloth, filler), foam surface, kerf. The hot wire rides outside
+the template by its own radius and melts half its kerf beyond its middle, so the template's edge lies outside the foam
+surface by kerf/2 - wire/2; in a cut-out it lies as far inside the hollow, which is the same growth of the material.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon, Polygon
+
+ROUND_BOX = 5.0
+"""mm; block boxes are whole multiples of this, as a fence is set. Common practice."""
+
+PIN_EDGE = 4.0
+"""mm; least material between a pin hole and the edge of card and foam, so that neither tears out."""
+
+PIN_APART = 8.0
+"""mm; two pins nearer than this do not hold a template against turning, so none are drawn."""
+
+PIN_INSET = 0.1
+"""Share of the usable line that is left free beyond each pin."""
+
+MITRE_LIMIT = 4.0
+"""Offsets keep corners sharp up to an angle of 2 asin(1/4) = 29 degrees; sharper ones are cut off square."""
+
+
+@dataclass(frozen=True, slots=True)
+class Allowances:
+    """What lies between the finished surface and the template's edge, all mm."""
+
+    skin: float = 0.0
+    """Thickness of sheeting, cloth and filler that go over the foam."""
+    kerf: float = 0.0
+    """Width of the slot that the wire leaves in the foam."""
+    wire: float = 0.0
+    """Diameter of the wire."""
+
+    @property
+    def edge(self) -> float:
+        """Foam surface to template edge, outwards, mm."""
+        return (self.kerf - self.wire) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """The outline of one block face, (y, z) mm."""
+
+    finished: MultiPolygon
+    """The hull's own surface."""
+    cut: MultiPolygon
+    """The line to cut the template on."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockBox:
+    """The cross-section of the foam block before it is cut, (y, z) mm."""
+
+    y_low: float
+    z_low: float
+    width: float
+    height: float
+
+    @property
+    def y_high(self) -> float:
+        """Mm."""
+        return self.y_low + self.width
+
+    @property
+    def z_high(self) -> float:
+        """Mm."""
+        return self.z_low + self.height
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A hole through both templates and the block, (y, z) mm."""
+
+    y: float
+    z: float
+
+
+def outline_of(finished: MultiPolygon, allowances: Allowances) -> Outline:
+    """Finished outline -> cut outline. Skin covers the outside only; kerf and wire work on hollows too. An outline that
+    the skin uses up has an empty cut outline.
+    """
+    foam: shapely.Geometry = finished
+    if allowances.skin:
+        shells = MultiPolygon([Polygon(part.exterior) for part in finished.geoms])
+        hollows = [Polygon(ring) for part in finished.geoms for ring in part.interiors]
+        foam = _offset(shells, -allowances.skin).difference(shapely.unary_union(hollows))
+    cut = _offset(foam, allowances.edge) if allowances.edge else foam
+    return Outline(finished, as_multi(cut))
+
+
+def _offset(shape: shapely.Geometry, distance: float) -> shapely.Geometry:
+    return shape.buffer(distance, join_style="mitre", mitre_limit=MITRE_LIMIT)
+
+
+def as_multi(shape: shapely.Geometry) -> MultiPolygon:
+    """The polygons of any geometry."""
+    return MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon) and not part.is_empty])
+
+
+def box_round(shapes: Iterable[shapely.Geometry], allowance: float) -> BlockBox:
+    """The smallest box in steps of ROUND_BOX that leaves `allowance` mm round all shapes, which must not be empty.
+
+    Its port and lower edge lie at whole mm from the datum where there is room, so that the datum can be marked with a
+    rule from two edges of the block.
+    """
+    y_low, z_low, y_high, z_high = shapely.total_bounds(list(shapes)).tolist()
+    y, width = _rounded_extent(y_low, y_high, allowance)
+    z, height = _rounded_extent(z_low, z_high, allowance)
+    return BlockBox(y, z, width, height)
+
+
+def _rounded_extent(low: float, high: float, allowance: float) -> tuple[float, float]:
+    """Start and size of the rounded stretch round [low, high]."""
+    needed = high - low + 2 * allowance
+    size = math.ceil(needed / ROUND_BOX - 1e-9) * ROUND_BOX
+    start = low - allowance - (size - needed) / 2
+    whole = round(start)
+    fits = whole <= low - allowance + 1e-9 and whole + size >= high + allowance - 1e-9
+    return (float(whole) if fits else start), size
+
+
+def pins_for(faces: Sequence[MultiPolygon], diameter: float) -> tuple[Pin, ...]:
+    """Two pin holes for each part that all faces of a block share: at the same place on both faces and inside both.
+
+    Preferred on the centre line or the datum line, where they are easiest to mark; whole mm from the datum where that
+    stays inside. None where the shared part is too small.
+    """
+    shared = shapely.intersection_all(list(faces))
+    room = as_multi(shared.buffer(-(diameter / 2 + PIN_EDGE)))
+    parts = sorted(room.geoms, key=lambda part: part.bounds)
+    biggest_of: dict[int, Polygon] = {}
+    solids = as_multi(shared).geoms
+    for part in parts:
+        home = next(n for n, solid in enumerate(solids) if solid.intersects(part))
+        if home not in biggest_of or part.area > biggest_of[home].area:
+            biggest_of[home] = part
+    return tuple(pin for part in biggest_of.values() for pin in _pin_pair(part))
+
+
+def _pin_pair(room: Polygon) -> tuple[Pin, ...]:
+    lines = [_longest_chord(room, (0.0, 0.0), upright=True), _longest_chord(room, (0.0, 0.0), upright=False)]
+    best = max(lines, key=lambda ends: math.dist(*ends))
+    if math.dist(*best) < PIN_APART / (1 - 2 * PIN_INSET):
+        best = _farthest(room)
+    (y0, z0), (y1, z1) = best
+    inset = [
+        (y0 + PIN_INSET * (y1 - y0), z0 + PIN_INSET * (z1 - z0)),
+        (y1 + PIN_INSET * (y0 - y1), z1 + PIN_INSET * (z0 - z1)),
+    ]
+    pins = [_on_whole_mm(room, *point) for point in inset]
+    return tuple(pins) if math.dist((pins[0].y, pins[0].z), (pins[1].y, pins[1].z)) >= PIN_APART else ()
+
+
+_Ends = tuple[tuple[float, float], tuple[float, float]]
+
+
+def _longest_chord(room: Polygon, through: tuple[float, float], *, upright: bool) -> _Ends:
+    y_low, z_low, y_high, z_high = room.bounds
+    ends = (
+        [(through[0], z_low - 1), (through[0], z_high + 1)]
+        if upright
+        else [(y_low - 1, through[1]), (y_high + 1, through[1])]
+    )
+    pieces = [
+        piece
+        for piece in shapely.get_parts(room.intersection(LineString(ends)))
+        if isinstance(piece, LineString) and not piece.is_empty
+    ]
+    if not pieces:
+        return ((0.0, 0.0), (0.0, 0.0))
+    (y0, z0), (y1, z1) = max(pieces, key=lambda piece: piece.length).coords
+    return ((y0, z0), (y1, z1))
+
+
+def _farthest(room: Polygon) -> _Ends:
+    """The two points of the region's boundary that are farthest apart and see each other through it."""
+    points = shapely.get_coordinates(room.simplify(0.2).exterior)
+    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
+    for flat in np.argsort(-apart, axis=None, kind="stable")[:400].tolist():
+        first, second = divmod(flat, len(points))
+        if room.buffer(1e-6).covers(LineString([points[first], points[second]])):
+            return (tuple(points[first].tolist()), tuple(points[second].tolist()))
+    middle = room.point_on_surface()
+    return ((middle.x, middle.y), (middle.x, middle.y))
+
+
+def _on_whole_mm(room: Polygon, y: float, z: float) -> Pin:
+    whole = (float(round(y)), float(round(z)))
+    return Pin(*whole) if room.covers(shapely.Point(whole)) else Pin(y, z)

@@ -1,0 +1,156 @@
+"""Job -> Build: the whole chain as values; writes nothing, prints nothing.
+
+    job --read--> hull --plan_stations--> plan --make_blocks--> blocks --template_of--> templates --lay_out--> pages
+
+What depends only on the hull (`read`) is a step of its own, so another foam thickness starts from the same hull.
+"""
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from profiles.blocks.blocks import Block, BlockSettings, make_blocks
+from profiles.blocks.outlines import Allowances
+from profiles.blocks.stations import StationPlan, plan_stations
+from profiles.errors import JobError
+from profiles.hull.frame import FrameOptions, Hull
+from profiles.hull.reading import read_hull
+from profiles.job import Job
+from profiles.notes import Note
+from profiles.paper.drawing import Template
+from profiles.paper.pages import Heading, Page, PageSettings, lay_out
+from profiles.paper.facesheet import TemplateTitle
+from profiles.paper.templates import template_of
+
+PLAN_FORMAT = 1
+"""Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
+
+FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Thirty-two signs that are not mistaken for each other when read aloud (Crockford's base 32)."""
+
+Progress = Callable[[str], None]
+
+
+def _silent(_stage: str) -> None:
+    """No progress shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A job as far as its stations: the hull and where it is cut across."""
+
+    job: Job
+    hull: Hull
+    stations: StationPlan
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """All that is to be told, in the order of the work."""
+        return (*self.hull.notes, *self.stations.notes)
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """Everything that a job comes to, as values."""
+
+    plan: Plan
+    blocks: tuple[Block, ...]
+    templates: tuple[Template, ...]
+    pages: tuple[Page, ...]
+    fingerprint: str
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """All that is to be told, in the order of the work."""
+        return (*self.plan.notes, *(note for block in self.blocks for note in block.notes))
+
+
+def read(job: Job) -> Hull:
+    """The hull of a job. Raises HullError or JobError."""
+    wanted = job.hull
+    options = FrameOptions(
+        length_axis=wanted.length_axis,
+        up=wanted.up,
+        nose=wanted.nose,
+        length=wanted.length,
+        scale=wanted.scale,
+        mirror=wanted.mirror,
+        solid=wanted.solid,
+        bodies=wanted.bodies,
+        datum=wanted.datum,
+    )
+    return read_hull(Path(wanted.file), unit=wanted.unit, options=options)
+
+
+def plan(job: Job, hull: Hull) -> Plan:
+    """The stations of a job. Raises JobError, also when the job gives no foam thickness."""
+    foam = job.foam
+    if foam.thickness is None:
+        message = "the job has no foam thickness"
+        raise JobError(message, remedy="Measure the foam and give it as --foam 40, or as thickness under [foam].")
+    stations = plan_stations(
+        length=hull.length,
+        foam=foam.thickness,
+        odd=foam.odd,
+        min_block=foam.min_block,
+        breaks=foam.breaks,
+        steps=hull.steps,
+    )
+    return Plan(job, hull, stations)
+
+
+def build(job: Job, hull: Hull | None = None, progress: Progress = _silent) -> Build:
+    """The whole chain; `hull` spares reading it again. Raises any StationerError."""
+    if hull is None:
+        progress("reading the hull")
+        hull = read(job)
+    planned = plan(job, hull)
+    settings = _block_settings(job)
+    progress("cutting sections")
+    blocks = make_blocks(hull.surface, planned.stations, settings)
+    fingerprint = fingerprint_of(planned, settings)
+    progress("drawing templates")
+    title = TemplateTitle(hull.name, fingerprint)
+    templates = tuple(
+        template_of(block, face, settings.pin, title) for block in blocks for face in block.faces if face.has_template
+    )
+    progress("laying out pages")
+    heading = Heading(hull.name, f"{planned.stations.foam:g} mm", fingerprint)
+    pages = lay_out(templates, _page_settings(job), heading)
+    return Build(planned, blocks, templates, tuple(pages), fingerprint)
+
+
+def _block_settings(job: Job) -> BlockSettings:
+    wanted = job.template
+    return BlockSettings(
+        allowances=Allowances(wanted.skin, wanted.kerf, wanted.wire),
+        allowance=wanted.allowance,
+        common_box=wanted.box == "common",
+        pin=wanted.pin,
+        mark_spacing=wanted.marks,
+    )
+
+
+def _page_settings(job: Job) -> PageSettings:
+    wanted = job.paper
+    return PageSettings(
+        paper=wanted.size,
+        margin=wanted.margin,
+        overlap=wanted.overlap,
+        orientation=wanted.orientation,
+        correct_x=100.0 / wanted.bar_across,
+        correct_y=100.0 / wanted.bar_up,
+    )
+
+
+def fingerprint_of(planned: Plan, settings: BlockSettings) -> str:
+    """Eight letters that differ whenever the templates differ: hull shape, stations and settings, not the paper."""
+    surface = planned.hull.surface
+    digest = hashlib.sha256()
+    digest.update(repr((PLAN_FORMAT, surface.solid, settings, planned.stations.stations)).encode())
+    for array in (surface.vertices, surface.faces, surface.body, surface.open_edges):
+        digest.update(array.tobytes())
+    number = int.from_bytes(digest.digest()[:5])
+    letters = [FINGERPRINT_LETTERS[(number >> 5 * place) & 31] for place in range(7, -1, -1)]
+    return "".join(letters[:4]) + "-" + "".join(letters[4:])

@@ -1,0 +1,173 @@
+"""Words in, words out: the `stationer` command. The only place that prints and that writes a job's folder.
+
+Everything heavy is imported inside the commands, so that --help answers at once.
+"""
+
+import contextlib
+import json
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from profiles import __version__
+from profiles.errors import FolderError, StationerError, WordsError
+from profiles.options import FOAM, HULL, NAMES, OUTPUT, PAPER, PLACES, TEMPLATE, grouped
+
+if TYPE_CHECKING:
+    from profiles.job import Job
+
+AS_JSON = [click.option("--json", "as_json", is_flag=True, help="Figures as JSON instead of tables.")]
+SOURCE = click.argument("source", metavar="HULL_OR_JOB", type=click.Path(path_type=Path))
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+@click.version_option(__version__, prog_name="stationer")
+def commands() -> None:
+    """Full-size templates for cutting a long body out of foam blocks with a hot wire.
+
+    HULL_OR_JOB is a mesh (STL, OBJ, PLY, OFF, GLB, glTF, 3MF, COLLADA; each also gzipped) or a job file (.toml).
+
+    Hot wire burns and foam fumes harm: read the first page of the templates before you switch anything on.
+    """
+
+
+@commands.command()
+@SOURCE
+@click.option(
+    "--picture", type=click.Path(path_type=Path), metavar="FILE", help="Write side, plan and end view (.svg, .png)."
+)
+@grouped(HULL, AS_JSON)
+def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
+    """Say what the hull file is: size, unit, axes, bodies, mends."""
+    from profiles import telling  # noqa: PLC0415
+    from profiles.build import read  # noqa: PLC0415
+    from profiles.report import hull_figures  # noqa: PLC0415
+
+    hull = read(_job(source, words))
+    if picture:
+        _write_picture(picture, hull)
+    if as_json:
+        _print_json(hull_figures(hull) | telling.told_figures(hull.notes))
+        return
+    telling.hull(hull)
+    telling.notes(hull.notes)
+    if picture:
+        telling.say(f"picture: {picture}")
+
+
+@commands.command()
+@SOURCE
+@grouped(HULL, FOAM, AS_JSON)
+def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
+    """Show the stations and blocks."""
+    from profiles import telling  # noqa: PLC0415
+    from profiles.build import plan as planned  # noqa: PLC0415
+    from profiles.build import read  # noqa: PLC0415
+    from profiles.report import plan_figures  # noqa: PLC0415
+
+    job = _job(source, words)
+    result = planned(job, read(job))
+    if as_json:
+        _print_json(plan_figures(result))
+        return
+    telling.hull(result.hull)
+    telling.stations(result.stations)
+    telling.notes(result.notes)
+
+
+@commands.command()
+@SOURCE
+@grouped(HULL, FOAM, TEMPLATE, PAPER, OUTPUT, AS_JSON)
+def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
+    """Make the templates: PDF, SVG, block list and report."""
+    from profiles import telling  # noqa: PLC0415
+    from profiles.build import build  # noqa: PLC0415
+    from profiles.folder import check_free, last_report, write_whole  # noqa: PLC0415
+    from profiles.report import changes  # noqa: PLC0415
+    from profiles.results import results_of  # noqa: PLC0415
+
+    job = _job(source, words)
+    folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
+    check_free(folder)
+    with telling.progress(quiet=as_json) as progress:
+        made = build(job, progress=progress)
+        results = results_of(made, progress)
+    before = last_report(folder)
+    write_whole(folder, results.files)
+    if as_json:
+        _print_json(results.figures)
+        return
+    telling.stations(made.plan.stations)
+    telling.notes(made.notes)
+    telling.closing(made, results.checks, folder)
+    telling.changed(changes(before, results.figures) if before else [])
+
+
+def _job(source: Path, words: dict[str, Any]) -> "Job":
+    from profiles.job import job_from  # noqa: PLC0415
+
+    return job_from(source, {PLACES[name]: value for name, value in words.items()}, NAMES)
+
+
+def _stem(source: Path) -> str:
+    """The file's name without its suffixes: "hull.stl.gz" -> "hull"."""
+    name = source.name.removesuffix(".gz").removesuffix(".GZ")
+    return Path(name).stem or "hull"
+
+
+def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
+    from profiles.paper.svg import drawing_svg  # noqa: PLC0415
+    from profiles.paper.views import hull_views  # noqa: PLC0415
+
+    drawing = hull_views(hull.name, hull.surface, hull.length)
+    suffix = target.suffix.lower()
+    if suffix == ".svg":
+        content = drawing_svg(drawing, title=hull.name).encode()
+    elif suffix == ".png":
+        from profiles.paper.pdf import drawing_png  # noqa: PLC0415
+
+        content = drawing_png(drawing, 150)
+    else:
+        message = f"--picture: expected a name that ends in .svg or .png, found {target}"
+        raise WordsError(message)
+    try:
+        target.write_bytes(content)
+    except OSError as fault:
+        message = f"{target} cannot be written: {fault.strerror}"
+        raise FolderError(message, remedy="Choose another file.") from None
+
+
+def _print_json(figures: dict[str, Any]) -> None:
+    click.echo(json.dumps(figures, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+@contextlib.contextmanager
+def _one_clear_message() -> Iterator[None]:
+    try:
+        yield
+    except StationerError as fault:
+        _fail(str(fault), fault.exit_code)
+    except KeyboardInterrupt:
+        _fail("stopped; nothing was written", 130)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+
+
+def _fail(message: str, code: int) -> NoReturn:
+    click.echo(f"stationer: {message}", err=True)
+    sys.exit(code)
+
+
+def main() -> None:
+    """Entry point of the command."""
+    run: Callable[..., Any] = commands
+    with _one_clear_message():
+        run(standalone_mode=True)
+
+
+if __name__ == "__main__":
+    main()

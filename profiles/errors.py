@@ -1,0 +1,54 @@
+"""The error tree, drawn once.
+
+    StationerError            exit code 3
+      WordsError              exit code 2   the command line cannot be understood
+      JobError                              the job file or an option is at fault
+      HullError                             the hull file or its shape is at fault
+      PaperError                            the paper cannot hold what must go on it
+      FolderError                           the output folder cannot be used
+      CheckError              exit code 4   our own measurement refused the result
+
+A message says what was expected, what was found and where; `remedy` says what to do next.
+"""
+
+
+class StationerError(Exception):
+    """Anything the user can be told in one sentence and mend."""
+
+    exit_code = 3
+
+    def __init__(self, message: str, *, remedy: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.remedy = remedy
+
+    def __str__(self) -> str:
+        return f"{self.message} {self.remedy}".rstrip()
+
+
+class WordsError(StationerError):
+    """The words on the command line are wrong."""
+
+    exit_code = 2
+
+
+class JobError(StationerError):
+    """The job file or an option asks for something that cannot be; all faults at once."""
+
+
+class HullError(StationerError):
+    """The hull file cannot be read, or its shape cannot be used."""
+
+
+class PaperError(StationerError):
+    """The paper cannot hold the bars, the margins or a template."""
+
+
+class FolderError(StationerError):
+    """The output folder cannot be written, or holds something that is not ours."""
+
+
+class CheckError(StationerError):
+    """The finished pages were measured and are not what was asked for."""
+
+    exit_code = 4

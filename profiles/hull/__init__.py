@@ -1,0 +1,1 @@
+"""The mesh loader: file -> triangles in mm -> mended surface -> hull -> sections."""

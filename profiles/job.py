@@ -1,0 +1,240 @@
+"""The job: everything a build is asked for, from a TOML file and from options; all faults at once, with their path.
+
+A Job holds values in mm and nothing else; no file is read here but the job file itself.
+"""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+
+from profiles.errors import JobError, WordsError
+from profiles.units import Paper, length_mm, paper_named, unit_name
+
+LONGEST = 100_000.0
+"""mm; nobody cuts a foam body over 100 m, so a larger figure is a slip."""
+
+
+def _scale(value: object) -> object:
+    """Text such as "1:12" -> 1/12; a bare number is the factor itself."""
+    if isinstance(value, str):
+        match = re.fullmatch(r"\s*([\d.]+)\s*[:/]\s*([\d.]+)\s*", value)
+        if match is None:
+            msg = f"expected a scale such as '1:12', found {value!r}"
+            raise ValueError(msg)
+        over, under = float(match[1]), float(match[2])
+        if not under:
+            msg = f"expected a scale such as '1:12', found {value!r}"
+            raise ValueError(msg)
+        return over / under
+    return value
+
+
+def _length(value: object) -> object:
+    if isinstance(value, str | int | float):
+        return length_mm(value)
+    msg = f"expected a length such as 40 or '1.5in', found {value!r}"
+    raise ValueError(msg)
+
+
+def _paper(value: object) -> object:
+    if isinstance(value, str):
+        return paper_named(value)
+    msg = f"expected a paper such as 'A4' or '610x2000', found {value!r}"
+    raise ValueError(msg)
+
+
+def _unit(value: object) -> object:
+    return unit_name(value) if isinstance(value, str) else value
+
+
+Length = Annotated[float, BeforeValidator(_length)]
+Axis = Literal["x", "y", "z"]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, arbitrary_types_allowed=True)
+
+
+class HullJob(_Part):
+    """[hull]: the file, and what it does not say itself."""
+
+    file: str = Field(min_length=1)
+    unit: Annotated[str, BeforeValidator(_unit)] | None = None
+    length: Annotated[Length, Field(gt=0, le=LONGEST)] | None = None
+    scale: Annotated[float, BeforeValidator(_scale), Field(gt=0, le=1e4)] | None = None
+    length_axis: Axis | None = None
+    up: Literal["x", "y", "z", "-x", "-y", "-z"] | None = None
+    nose: Literal["low", "high"] | None = None
+    mirror: Literal["auto", "none", "x", "y", "z"] = "auto"
+    solid: bool = False
+    bodies: Annotated[tuple[Annotated[int, Field(ge=1)], ...], Field(strict=False)] = ()
+    datum: Length | None = None
+
+    @model_validator(mode="after")
+    def _one_size(self) -> "HullJob":
+        if self.length is not None and self.scale is not None:
+            msg = "give either length or scale, not both"
+            raise ValueError(msg)
+        if self.length_axis and self.up and self.up.removeprefix("-") == self.length_axis:
+            msg = f"length_axis and up are both {self.length_axis}; they must differ"
+            raise ValueError(msg)
+        return self
+
+
+class FoamJob(_Part):
+    """[foam]: how the hull is divided into blocks."""
+
+    thickness: Annotated[Length, Field(gt=0, le=LONGEST)] | None = None
+    odd: Literal["nose", "tail", "both"] = "nose"
+    min_block: Annotated[Length, Field(ge=0)] = 10.0
+    breaks: Annotated[tuple[Length, ...], Field(strict=False)] = ()
+
+    @model_validator(mode="after")
+    def _block_fits(self) -> "FoamJob":
+        if self.thickness is not None and self.min_block > self.thickness:
+            msg = f"min_block ({self.min_block:g} mm) is thicker than the foam ({self.thickness:g} mm)"
+            raise ValueError(msg)
+        return self
+
+
+class TemplateJob(_Part):
+    """[template]: allowances and what is drawn."""
+
+    skin: Annotated[Length, Field(ge=0, le=100)] = 0.0
+    kerf: Annotated[Length, Field(ge=0, le=20)] = 0.0
+    wire: Annotated[Length, Field(ge=0, le=10)] = 0.0
+    allowance: Annotated[Length, Field(ge=0, le=500)] = 5.0
+    box: Literal["common", "each"] = "common"
+    pin: Annotated[Length, Field(ge=0.5, le=20)] = 3.0
+    marks: Annotated[Length, Field(ge=5, le=10_000)] | None = None
+
+
+class PaperJob(_Part):
+    """[paper]: what the pages are printed on, and what the printer makes of 100 mm."""
+
+    size: Annotated[Paper, BeforeValidator(_paper)] = Paper("A4", 210.0, 297.0)
+    margin: Annotated[Length, Field(ge=0, le=100)] = 8.0
+    overlap: Annotated[Length, Field(ge=2, le=50)] = 10.0
+    orientation: Literal["auto", "portrait", "landscape"] = "auto"
+    bar_across: Annotated[Length, Field(ge=90, le=110)] = 100.0
+    bar_up: Annotated[Length, Field(ge=90, le=110)] = 100.0
+
+
+class OutputJob(_Part):
+    """[output]: where the results go."""
+
+    folder: str | None = None
+
+
+class Job(_Part):
+    """A whole job. Lengths in mm."""
+
+    hull: HullJob
+    foam: FoamJob = FoamJob()
+    template: TemplateJob = TemplateJob()
+    paper: PaperJob = PaperJob()
+    output: OutputJob = OutputJob()
+
+
+Words = Mapping[tuple[str, str], Any]
+"""What the command line said: (part, key) of the job -> value."""
+
+
+def job_from(source: Path, words: Words | None = None, options: Mapping[tuple[str, str], str] | None = None) -> Job:
+    """The job in a TOML file, or the job for a hull file with defaults; `words` of the command line overrule both.
+
+    `options` gives the option's name for messages. File names in a job file count from that file's folder.
+    Raises WordsError when a word of the command line is among the faults, JobError otherwise; either lists all faults.
+    """
+    said = {key: value for key, value in (words or {}).items() if value is not None and value != ()}
+    if source.suffix.lower() == ".toml":
+        tree = _from_file(source)
+        _resolve(tree, source.parent)
+    else:
+        tree = {"hull": {"file": str(source)}}
+    for (part, key), value in said.items():
+        section = tree.setdefault(part, {})
+        if isinstance(section, dict):
+            section[key] = value
+            _drop_rival(section, key, said)
+    try:
+        return Job.model_validate(tree)
+    except ValidationError as fault:
+        raise _told(fault, source, said, options or {}) from None
+
+
+def _drop_rival(section: dict[str, Any], key: str, said: Words) -> None:
+    """A size on the command line replaces the other kind of size in the file."""
+    rival = {"length": "scale", "scale": "length"}.get(key)
+    if rival and ("hull", rival) not in said:
+        section.pop(rival, None)
+
+
+MOST_BYTES = 1_000_000
+"""A job file is a page of text; a larger file is something else."""
+
+
+def _from_file(source: Path) -> dict[str, Any]:
+    try:
+        if source.stat().st_size > MOST_BYTES:
+            message = f"{source} is {source.stat().st_size:,} bytes long; a job file is a page of text"
+            raise JobError(message, remedy="Name the job file, not the hull.")
+        text = source.read_bytes().decode("utf-8-sig")
+        return tomllib.loads(text)
+    except FileNotFoundError:
+        message = f"there is no job file {source}"
+        raise JobError(message, remedy="Check the name and the folder.") from None
+    except OSError as fault:
+        message = f"the job file {source} cannot be read: {fault.strerror}"
+        raise JobError(message, remedy="Check the file.") from None
+    except UnicodeDecodeError as fault:
+        message = f"{source}: expected text in UTF-8, found another byte at position {fault.start}"
+        raise JobError(message, remedy="Save the file as UTF-8.") from None
+    except tomllib.TOMLDecodeError as fault:
+        message = f"{source}: not valid TOML: {fault}"
+        raise JobError(message, remedy="Mend that place; README shows a whole job file.") from None
+
+
+def _resolve(tree: dict[str, Any], folder: Path) -> None:
+    for part, key in (("hull", "file"), ("output", "folder")):
+        section = tree.get(part)
+        if isinstance(section, dict) and isinstance(section.get(key), str) and section[key]:
+            section[key] = str(folder / section[key])
+
+
+def _told(
+    fault: ValidationError, source: Path, said: Words, options: Mapping[tuple[str, str], str]
+) -> JobError | WordsError:
+    lines, from_words = [], False
+    for error in fault.errors(include_url=False):
+        place = tuple(str(step) for step in error["loc"])
+        key = (place[0], place[1]) if len(place) > 1 else None
+        if key is None and place and error["type"] == "value_error":
+            spoken = [option for option in said if option[0] == place[0] and option[1] in error["msg"]]
+            key = spoken[0] if spoken else None
+        if key is not None and key in said:
+            from_words = True
+            lines.append(f"{options.get(key, '.'.join(key))}: {_sentence(error)}")
+        else:
+            lines.append(f"{source.name}: {'.'.join(place)}: {_sentence(error)}")
+    unique = list(dict.fromkeys(lines))
+    message = "\n".join(unique) if len(unique) == 1 else f"{len(unique)} faults:\n  " + "\n  ".join(unique)
+    kind = WordsError if from_words else JobError
+    return kind(message)
+
+
+def _sentence(error: Any) -> str:  # noqa: ANN401 - pydantic's own dictionary
+    """What was expected and what was found."""
+    kind, found = error["type"], error.get("input")
+    if kind == "extra_forbidden":
+        return "unknown key"
+    if kind == "missing":
+        return "missing"
+    if kind == "value_error":
+        return str(error["ctx"]["error"])
+    text = str(error["msg"]).removeprefix("Input should be ").removeprefix("Input ")
+    return f"expected {text}, found {found!r}"

@@ -1,0 +1,120 @@
+"""What belongs to the block box of a template: its sides, its sizes, and the full account of the template."""
+
+from dataclasses import replace
+
+import numpy as np
+import shapely
+
+from profiles.blocks.blocks import Which
+from profiles.paper.drawing import Label
+from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, TemplateTitle
+from profiles.paper.lettering import ASCENT, text_width
+from profiles.paper.placing import Occupied, Rect, room_for
+
+
+def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
+    """What belongs to the box: its sides, its sizes, and the full account of the template.
+
+    It stands in the foam round the outline where that has room, which keeps the sheet small; outside the box otherwise.
+    """
+    left, top, right, bottom = sheet.box
+    box = sheet.block.box
+    port, starboard = "PORT", "STBD"
+    if sheet.face.which is Which.FORE:
+        port, starboard = starboard, port
+    inset, line_height = 1.4, LEAST_TEXT
+    for text, at, anchor in ((port, left + inset, "start"), (starboard, right - inset, "end")):
+        _place_label(
+            sheet,
+            occupied,
+            [Label(text, at, top + inset + line_height * ASCENT, LEAST_TEXT, anchor)],
+            fallback=Label(text, at, top - inset, LEAST_TEXT, anchor),
+        )
+    high = Label(f"{box.height:g}", right - inset, (top + bottom) / 2, TEXT, "middle", -90.0)
+    slides = [replace(high, y=high.y + step) for step in _outwards(box.height / 2 - 12)]
+    _place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
+    wide = Label(f"{box.width:g}", (left + right) / 2, bottom - inset, TEXT, "middle")
+    slides = [replace(wide, x=wide.x + step) for step in _outwards(box.width / 2 - 8)]
+    _place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
+    _write_caption(sheet, occupied, title)
+
+
+def _outwards(reach: float, step: float = 4.0) -> list[float]:
+    """0, then steps to either side, further and further, up to the reach."""
+    steps = np.arange(step, max(reach, step), step).tolist()
+    return [8.0, *(way * far for far in steps for way in (1.0, -1.0))]
+
+
+def _place_label(sheet: FaceSheet, occupied: Occupied, choices: list[Label], fallback: Label) -> None:
+    """The first choice that is clear of everything, or the fallback outside the box."""
+    rects: list[Rect] = [choice.footprint().bounds for choice in choices]
+    outside = ~shapely.intersects(sheet.cut, shapely.box(*np.array(rects).T))
+    free = outside & occupied.free(np.array(rects))
+    chosen = choices[int(np.argmax(free))] if free.any() else fallback
+    occupied.take(chosen.footprint().bounds)
+    sheet.labels.append(chosen)
+
+
+def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
+    """The full account: beside the outline, or below the box in as few lines as its width allows."""
+    left, top, right, bottom = sheet.box
+    face, block = sheet.face, sheet.block
+    seen = "fore face, seen from the nose" if face.which is Which.FORE else "aft face, seen from the tail"
+    pieces = len(sheet.cut.geoms)
+    facts = [
+        seen + (f"; {pieces} pieces" if pieces > 1 else ""),
+        f"x {face.x:.2f} mm, block {block.span.thickness:.2f} mm thick",
+        f"box {block.box.width:g} wide x {block.box.height:g} high",
+        f"{title.hull}   {title.fingerprint}",
+    ]
+    tall = [[(face.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
+    free = shapely.box(left + 1, top + 1, right - 1, bottom - 1).difference(sheet.cut.buffer(1.0))
+    width, height = _paragraph_size(tall)
+    corner = (left + width / 2, bottom - height / 2)
+    for region in sorted(shapely.get_parts(free).tolist(), key=lambda part: -part.area):
+        place = room_for(region, width, height, occupied, corner)
+        if place:
+            sheet.labels += _paragraph(tall, place[0], place[1])
+            return
+    flat = [
+        [(face.id, 5.0, True), (facts[0], TEXT, False)],
+        [("; ".join(facts[1:3]), TEXT, False), (facts[3], TEXT, False)],
+    ]
+    half = [flat[0], [(facts[1], TEXT, False)], [(f"{facts[2]}   {facts[3]}", TEXT, False)]]
+    fits = [lines for lines in (flat, half) if _paragraph_size(lines)[0] <= right - left]
+    sheet.labels += _paragraph(fits[0] if fits else tall, left, _below_box(sheet))
+
+
+_Lines = list[list[tuple[str, float, bool]]]
+"""Lines of (text, size, bold) that stand side by side."""
+
+_SIDE_GAP = 3.0
+"""mm between texts that share a line."""
+
+_LEADING = 1.3
+"""Line height in font sizes."""
+
+
+def _paragraph_size(lines: _Lines) -> tuple[float, float]:
+    width = max(sum(text_width(text, size, bold=bold) + _SIDE_GAP for text, size, bold in line) for line in lines)
+    return width, sum(_LEADING * max(size for _, size, _ in line) for line in lines)
+
+
+def _paragraph(lines: _Lines, left: float, top: float) -> list[Label]:
+    labels = []
+    for texts in lines:
+        size = max(size for _, size, _ in texts)
+        base = top + size * ASCENT
+        at = left
+        for text, own, bold in texts:
+            labels.append(Label(text, at, base, own, bold=bold))
+            at += text_width(text, own, bold=bold) + _SIDE_GAP
+        top += _LEADING * size
+    return labels
+
+
+def _below_box(sheet: FaceSheet) -> float:
+    """The first line below the box that no label reaches down to."""
+    bottom = sheet.box[3]
+    reached = [float(label.footprint().bounds[3]) for label in sheet.labels]
+    return max([bottom, *reached]) + 0.8

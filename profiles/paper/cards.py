@@ -1,0 +1,154 @@
+"""What stays on the card when a template is cut out: id, UP, the nose and the fingerprint on every piece.
+
+As full as the piece has room for; a piece too small for any has it beside it, on a leader.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import LineString, Polygon
+from shapely.ops import nearest_points, polylabel, substring
+
+from profiles.blocks.blocks import Face, Which
+from profiles.paper.drawing import Label, Role, line
+from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, TemplateTitle
+from profiles.paper.lettering import ASCENT, DESCENT, text_width
+from profiles.paper.placing import Occupied, Rect, room_for
+
+LINE_GAP = 0.35
+"""Space between lines of text, in font sizes."""
+
+RIM = 7.5
+"""mm kept free inside the edge for marks when the id is placed, as long as there is room."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Card:
+    """Lines of text that stand together beside an UP arrow: (text, size, bold)."""
+
+    lines: tuple[tuple[str, float, bool], ...]
+
+    arrow: float = 4.0
+
+    @property
+    def width(self) -> float:
+        return self.arrow + max(text_width(text, size, bold=bold) for text, size, bold in self.lines)
+
+    @property
+    def height(self) -> float:
+        return sum(size * (ASCENT + DESCENT) for _, size, _ in self.lines) + LINE_GAP * sum(
+            size for _, size, _ in self.lines[1:]
+        )
+
+
+def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> list[_Card]:
+    """What a piece may carry, fullest first."""
+    nose = "⊙ NOSE to you" if face.which is Which.FORE else "⊗ NOSE away"
+    facts = ((f"x {face.x:.2f}", TEXT, False), (f"thick {thickness:.2f}", TEXT, False))
+    mark = (title.fingerprint, TEXT, False)
+    small = (title.fingerprint, LEAST_TEXT, False)
+    return [
+        _Card(((name, 7.0, True), (nose, TEXT, True), *facts, mark), 6.0),
+        _Card(((name, 5.0, True), (nose, TEXT, True), *facts, mark), 5.0),
+        _Card(((name, 5.0, True), (nose, TEXT, True), mark)),
+        _Card(((f"{name}  {nose}", TEXT, True), mark)),
+        _Card(((name, 4.0, True), (nose, LEAST_TEXT, True), small)),
+        _Card(((f"{name}  {nose}  {title.fingerprint}", LEAST_TEXT, True),), 3.0),
+        _Card(((name, TEXT, True), small), 3.0),
+        _Card(((name, LEAST_TEXT, True), small), 3.0),
+    ]
+
+
+def label_pieces(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
+    """Id, UP, nose and fingerprint on every piece of the template, or beside it on a leader."""
+    pieces = sorted(
+        sheet.cut.geoms, key=lambda part: part.bounds if sheet.face.which is Which.AFT else (-part.bounds[2],)
+    )
+    for letter, part in zip(_letters(len(pieces)), pieces, strict=True):
+        name = f"{sheet.face.block:02d}{letter} {sheet.face.which}"
+        cards = _cards(sheet.face, name, sheet.block.span.thickness, title)
+        middle = polylabel(part, tolerance=1.0)
+        for card in cards:
+            place = _inside(part, card, occupied, (middle.x, middle.y))
+            if place:
+                _write_card(sheet, card, place)
+                occupied.take(place)
+                break
+        else:
+            _card_on_leader(sheet, occupied, part, cards[2])
+
+
+def _letters(count: int) -> list[str]:
+    """One piece needs no letter; several are a, b, c ... from port to starboard."""
+    if count == 1:
+        return [""]
+    return [chr(ord("a") + n) if n < 26 else f"({n + 1})" for n in range(count)]  # noqa: PLR2004 - the alphabet
+
+
+def _inside(part: Polygon, card: _Card, occupied: Occupied, near: tuple[float, float]) -> Rect | None:
+    rim = part.buffer(-RIM)
+    roomy = max(shapely.get_parts(rim).tolist(), key=lambda piece: piece.area, default=None)
+    if roomy is not None and not roomy.is_empty:
+        place = room_for(roomy, card.width, card.height, occupied, near)
+        if place:
+            return place
+    return room_for(part, card.width, card.height, occupied, near)
+
+
+def _write_card(sheet: FaceSheet, card: _Card, place: Rect) -> None:
+    left, top, _, bottom = place
+    head = 1.2
+    u = left + head
+    sheet.strokes += [
+        line(Role.LABEL, (u, bottom), (u, top)),
+        line(Role.LABEL, (u - head, top + 1.8 * head), (u, top), (u + head, top + 1.8 * head)),
+    ]
+    v = top
+    for n, (text, size, bold) in enumerate(card.lines):
+        v += size * ASCENT + (LINE_GAP * size if n else 0.0)
+        sheet.labels.append(Label(text, left + card.arrow, v, size, bold=bold))
+        v += size * DESCENT
+
+
+def _card_on_leader(sheet: FaceSheet, occupied: Occupied, part: Polygon, card: _Card) -> None:
+    """The card beside the piece, with a line to the piece's edge that crosses no other outline."""
+    reached = [(rect, _leader(rect, part)) for rect in _places_beside(sheet, occupied, part, card)]
+    place, leader = min(reached, key=lambda found: _crossings(found[1], sheet))
+    _write_card(sheet, card, place)
+    occupied.take(place)
+    sheet.strokes.append(line(Role.LABEL, *leader))
+
+
+def _places_beside(sheet: FaceSheet, occupied: Occupied, part: Polygon, card: _Card) -> list[Rect]:
+    """Free places for a card, nearest to the piece first: in the foam round the outlines, then round the box."""
+    left, top, right, bottom = sheet.box
+    middle = part.centroid
+    foam = shapely.box(left + 1, top + 1, right - 1, bottom - 1).difference(sheet.cut.buffer(1.0))
+    near = (middle.x, middle.y)
+    inside = [room_for(region, card.width, card.height, occupied, near) for region in shapely.get_parts(foam).tolist()]
+    gap = 3.0
+    across = np.arange(left, max(right - card.width, left) + 1, 4.0).tolist()
+    up = np.arange(top, max(bottom - card.height, top) + 1, 4.0).tolist()
+    corners = [(u, bottom + gap) for u in across] + [(u, top - gap - card.height) for u in across]
+    corners += [(right + gap + TEXT, v) for v in up] + [(left - gap - card.width, v) for v in up]
+    beyond = [(left, bottom + gap + far) for far in np.arange(0.0, 400.0, 4.0).tolist()]
+    rects = [(u, v, u + card.width, v + card.height) for u, v in corners + beyond]
+    free = occupied.free(np.array(rects))
+    outside = [rect for rect, clear in zip(rects, free, strict=True) if clear]
+    found = [rect for rect in inside if rect] + outside
+    return sorted(found, key=lambda rect: round(shapely.box(*rect).distance(part), 3))
+
+
+def _leader(rect: Rect, part: Polygon) -> tuple[tuple[float, float], tuple[float, float]]:
+    """From a card's edge to the nearest point of the piece, mm."""
+    start, end = nearest_points(shapely.box(*rect).buffer(0.5, join_style="mitre"), part)
+    return (start.x, start.y), (end.x, end.y)
+
+
+def _crossings(leader: tuple[tuple[float, float], ...], sheet: FaceSheet) -> int:
+    """How often a leader meets the outlines, before its own end, and other leaders."""
+    whole = LineString(leader)
+    short = substring(whole, 0.0, max(whole.length - 0.05, 0.0))
+    lines = [sheet.cut.boundary, *(LineString(stroke.points) for stroke in sheet.strokes if stroke.role is Role.LABEL)]
+    return sum(shapely.get_num_geometries(short.intersection(other)) for other in lines if short.intersects(other))

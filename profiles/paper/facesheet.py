@@ -1,0 +1,61 @@
+"""The sheet of one template while it is drawn, in the face frame.
+
+    hull frame (y, z)  --face_points-->  face frame (u, v)
+
+u runs to the right and v down, both mm from the datum cross, as the face is seen from outside the block: the fore face
+shows starboard on the left, the aft face on the right.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from profiles.blocks.blocks import Block, Face, Which
+from profiles.paper.drawing import Label, Points, Stroke
+from profiles.paper.placing import Rect
+
+TEXT = 3.2
+"""mm; font size of figures and marks. Capitals of 2.3 mm are read at arm's length (700 mm) under 11 minutes of arc."""
+
+LEAST_TEXT = 2.6
+"""mm; the smallest lettering on a template."""
+
+
+@dataclass(frozen=True, slots=True)
+class TemplateTitle:
+    """What every template says besides its own figures."""
+
+    hull: str
+    fingerprint: str
+
+
+def face_points(points: Points, which: Which) -> Points:
+    """Hull (y, z) -> face (u, v), both (n, 2) mm."""
+    return points * ((-1.0, -1.0) if which is Which.FORE else (1.0, -1.0))
+
+
+def face_shape(shape: MultiPolygon, which: Which) -> MultiPolygon:
+    """Hull (y, z) -> face (u, v), mm."""
+    turned: MultiPolygon = shapely.transform(shape, lambda points: face_points(points, which))
+    return turned
+
+
+@dataclass(slots=True)
+class FaceSheet:
+    """A template while it is drawn: what it shows, and what stands on it so far."""
+
+    block: Block
+    face: Face
+    cut: MultiPolygon
+    strokes: list[Stroke] = field(default_factory=list)
+    labels: list[Label] = field(default_factory=list)
+
+    @property
+    def box(self) -> Rect:
+        """The block box: left, top, right, bottom."""
+        box = self.block.box
+        corners = face_points(np.array([(box.y_low, box.z_low), (box.y_high, box.z_high)]), self.face.which)
+        left, top = corners.min(axis=0).tolist()
+        return left, top, left + box.width, top + box.height

@@ -1,0 +1,79 @@
+"""Block face -> template drawing at full size, every label clear of every line.
+
+    face frame (facesheet)  --moved-->  sheet just large enough for everything drawn
+
+The lines come first: block box, datum, outlines, pins. Then what stays on the card (cards), the numbered marks (ticks),
+and what belongs to the box (captions), each placed clear of all that is there already.
+"""
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon
+
+from profiles.blocks.blocks import Block, Face
+from profiles.paper.captions import label_box
+from profiles.paper.cards import label_pieces
+from profiles.paper.drawing import Drawing, Role, Stroke, Template, circle, line, readonly, rectangle
+from profiles.paper.facesheet import FaceSheet, TemplateTitle, face_points, face_shape
+from profiles.paper.placing import Occupied
+from profiles.paper.ticks import draw_mark, tick_of
+
+
+def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> Template:
+    """The template of one face with area; `pin` is the diameter of the pin holes in mm."""
+    sheet = FaceSheet(block, face, face_shape(face.outline.cut, face.which))
+    _draw_lines(sheet, pin)
+    occupied = Occupied(_fixed_lines(sheet))
+    label_pieces(sheet, occupied, title)
+    for mark in face.marks:
+        draw_mark(sheet, occupied, mark)
+    label_box(sheet, occupied, title)
+    return _finished(sheet)
+
+
+def _outline_strokes(shape: MultiPolygon, role: Role) -> list[Stroke]:
+    rings = [ring for part in shape.geoms for ring in (part.exterior, *part.interiors)]
+    return [Stroke(role, readonly(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings]
+
+
+def _draw_lines(sheet: FaceSheet, pin: float) -> None:
+    left, top, right, bottom = sheet.box
+    sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
+    sheet.strokes += [
+        line(Role.DATUM, (min(left, 0.0), 0.0), (max(right, 0.0), 0.0)),
+        line(Role.DATUM, (0.0, min(top, 0.0)), (0.0, max(bottom, 0.0))),
+    ]
+    outline = sheet.face.outline
+    if not outline.finished.equals_exact(outline.cut, 1e-9):
+        sheet.strokes += _outline_strokes(face_shape(outline.finished, sheet.face.which), Role.FINISHED)
+    sheet.strokes += _outline_strokes(sheet.cut, Role.CUT)
+    for hole in sheet.block.pins:
+        u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()
+        arm = pin / 2 + 1.5
+        sheet.strokes += [
+            circle(Role.PIN, u, v, pin / 2),
+            line(Role.PIN, (u - arm, v), (u + arm, v)),
+            line(Role.PIN, (u, v - arm), (u, v + arm)),
+        ]
+
+
+def _fixed_lines(sheet: FaceSheet) -> list[shapely.Geometry]:
+    ticks = [LineString(tick_of(sheet, mark)) for mark in sheet.face.marks]
+    return ticks + [
+        LineString(np.vstack([stroke.points, stroke.points[:1]]) if stroke.closed else stroke.points)
+        for stroke in sheet.strokes
+    ]
+
+
+def _finished(sheet: FaceSheet) -> Template:
+    """The face frame moved onto a sheet just large enough for everything drawn."""
+    pad = 0.5
+    corners = [stroke.points for stroke in sheet.strokes]
+    corners += [shapely.get_coordinates(label.footprint()) for label in sheet.labels]
+    everything = np.vstack(corners)
+    low, high = everything.min(axis=0) - pad, everything.max(axis=0) + pad
+    width, height = (high - low).tolist()
+    dx, dy = (-low).tolist()
+    drawing = Drawing(width, height, tuple(sheet.strokes), tuple(sheet.labels)).moved(dx, dy)
+    face = sheet.face
+    return Template(face.id, face.block, str(face.which), face.x, drawing, (dx, dy))

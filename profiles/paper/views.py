@@ -1,0 +1,123 @@
+"""A small picture of the whole hull: side, plan and end view. For looking at, not for measuring: it is drawn reduced.
+
+The outlines are the extents of sections along the hull, so that the picture shows what will be cut, mends included.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from profiles.errors import HullError
+from profiles.hull.sections import Section, Side, section
+from profiles.hull.surface import Surface
+from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, line, readonly
+
+WIDE = 170.0
+"""mm on the sheet for the length of the hull."""
+
+TALLEST = 110.0
+"""mm on the sheet for its breadth or depth: a hull as wide as long is drawn smaller."""
+
+SAMPLES = 120
+"""Sections looked at along the hull: one for every 1.4 mm of the picture."""
+
+RIBS = 12
+"""Sections drawn in the end view."""
+
+TEXT = 3.2
+"""mm, font size."""
+
+EDGE = 6.0
+"""mm left free round the views."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Extents:
+    """Where the hull reaches to at each looked-at place along it."""
+
+    x: Points
+    """(n,) mm."""
+    low: Points
+    """(n, 2) least y and z."""
+    high: Points
+    """(n, 2) greatest y and z."""
+
+
+def hull_views(name: str, surface: Surface, length: float, stations: Sequence[float] = ()) -> Drawing:
+    """Side, plan and end view of a hull of `length` mm, nose to the left; `stations` (x in mm) are drawn across.
+
+    Places where the section cannot be closed are left out of the picture.
+    """
+    sections = list(_sections(surface, _places(length)))
+    if not sections:
+        return Drawing(
+            WIDE + 2 * EDGE, 4 * EDGE, (), (Label(f"{name}: no section can be closed", EDGE, 2 * EDGE, TEXT),)
+        )
+    bounds = np.array([cut.region.bounds for cut in sections])
+    extents = _Extents(np.array([cut.x for cut in sections]), bounds[:, :2], bounds[:, 2:])
+    (y_low, z_low), (y_high, z_high) = extents.low.min(axis=0).tolist(), extents.high.max(axis=0).tolist()
+    scale = min(WIDE / length, TALLEST / max(y_high - y_low, z_high - z_low))
+    strokes: list[Stroke] = []
+    title = f"{name}   {length:.1f} x {y_high - y_low:.1f} x {z_high - z_low:.1f} mm   drawn about 1:{1 / scale:.2g}"
+    labels = [Label(title, EDGE, EDGE + 2, TEXT, bold=True)]
+    top = EDGE + 10.0
+    side_zero = (EDGE, top + z_high * scale)
+    strokes += _profile(extents, 1, side_zero, scale, stations, up=-1.0)
+    labels.append(Label("side, nose to the left", EDGE, top - 2.0, TEXT))
+    top += (z_high - z_low) * scale + 12.0
+    strokes += _profile(extents, 0, (EDGE, top - y_low * scale), scale, stations, up=1.0)
+    labels.append(Label("plan, from above", EDGE, top - 2.0, TEXT))
+    top += (y_high - y_low) * scale + 12.0
+    end_zero = (EDGE - y_low * scale, top + z_high * scale)
+    strokes += _ribs(sections, end_zero, scale)
+    labels.append(Label("end, from the tail: sections one inside the other", EDGE, top - 2.0, TEXT))
+    return Drawing(WIDE + 2 * EDGE, top + (z_high - z_low) * scale + EDGE, tuple(strokes), tuple(labels))
+
+
+def _places(length: float) -> list[tuple[float, Side]]:
+    inner = np.linspace(0.0, length, SAMPLES + 1)[1:-1].tolist()
+    return [(0.0, Side.AFT), *((x, Side.FORE) for x in inner), (length, Side.FORE)]
+
+
+def _sections(surface: Surface, places: Iterable[tuple[float, Side]]) -> Iterable[Section]:
+    for x, side in places:
+        try:
+            cut = section(surface, x, side)
+        except HullError:
+            continue
+        if not cut.region.is_empty:
+            yield cut
+
+
+def _profile(
+    extents: _Extents, axis: int, zero: tuple[float, float], scale: float, stations: Sequence[float], *, up: float
+) -> list[Stroke]:
+    """One long view as a closed outline, with the datum line and the stations across."""
+    x = np.concatenate([extents.x, extents.x[::-1]]) * scale
+    across = np.concatenate([extents.low[:, axis], extents.high[::-1, axis]]) * scale * up
+    outline = Stroke(Role.CUT, readonly(np.column_stack([x + zero[0], across + zero[1]])), closed=True)
+    end = zero[0] + float(extents.x[-1]) * scale
+    low, high = extents.low[:, axis], extents.high[:, axis]
+    cuts = [
+        line(
+            Role.JOIN,
+            (zero[0] + at * scale, zero[1] + float(np.interp(at, extents.x, low)) * scale * up),
+            (zero[0] + at * scale, zero[1] + float(np.interp(at, extents.x, high)) * scale * up),
+        )
+        for at in stations
+    ]
+    return [outline, *cuts, line(Role.DATUM, (zero[0] - 3, zero[1]), (end + 3, zero[1]))]
+
+
+def _ribs(sections: Sequence[Section], zero: tuple[float, float], scale: float) -> list[Stroke]:
+    chosen = [sections[n] for n in np.unique(np.linspace(0, len(sections) - 1, RIBS).round().astype(int))]
+    strokes = []
+    for cut in chosen:
+        for part in cut.region.geoms:
+            for ring in (part.exterior, *part.interiors):
+                points = shapely.get_coordinates(ring)[:-1] * (scale, -scale) + zero
+                strokes.append(Stroke(Role.CUT, readonly(points), closed=True))
+    y_low, _, y_high, _ = shapely.total_bounds([cut.region for cut in chosen]).tolist()
+    return [*strokes, line(Role.DATUM, (zero[0] + y_low * scale, zero[1]), (zero[0] + y_high * scale, zero[1]))]

@@ -1,0 +1,209 @@
+"""Build -> figures for people and programs: report.json, blocks.csv, and what changed against the last plan.
+
+The schema of report.json is written out in DEVELOPERS.md; SCHEMA rises when a reader of it would break.
+Lengths in mm, areas in mm2, volumes in mm3, each rounded to DECIMALS so that the same job gives the same text.
+"""
+
+import csv
+import io
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from profiles import __version__
+from profiles.blocks.blocks import Block, Face
+from profiles.build import Build, Plan
+from profiles.hull.frame import Hull
+from profiles.job import Job
+from profiles.notes import Note, NoteKind
+from profiles.paper.drawing import Template
+from profiles.paper.proof import Check
+
+SCHEMA = 1
+
+DECIMALS = 6
+"""1e-6 mm: far finer than anything that can be cut, and still free of rounding noise."""
+
+Figures = dict[str, Any]
+
+
+def hull_figures(hull: Hull) -> Figures:
+    """The hull as figures."""
+    return {
+        "name": hull.name,
+        "format": hull.format,
+        "unit": hull.unit,
+        "unit_from": hull.unit_from,
+        "length": _mm(hull.length),
+        "breadth": _mm(hull.breadth),
+        "depth": _mm(hull.depth),
+        "lowest": _mm(hull.lowest),
+        "volume": _mm(hull.volume),
+        "volume_from": hull.volume_from,
+        "triangles": hull.triangles,
+        "bodies": hull.body_count,
+        "voids": hull.void_count,
+        "axes": {"length": hull.axes.length_axis, "up": hull.axes.up, "nose": hull.axes.nose},
+        "steps": [_mm(x) for x in hull.steps],
+        "mended": [note.text for note in hull.notes if note.kind is NoteKind.MEND],
+    }
+
+
+def plan_figures(plan: Plan) -> Figures:
+    """The stations and blocks of a plan as figures."""
+    return {
+        "schema": SCHEMA,
+        "name": plan.hull.name,
+        "program": f"stationer {__version__}",
+        "job": job_figures(plan.job),
+        "hull": hull_figures(plan.hull),
+        "stations": [{"index": n, "x": _mm(x)} for n, x in enumerate(plan.stations.stations)],
+        "blocks": [
+            {
+                "number": span.number,
+                "x_fore": _mm(span.x_fore),
+                "x_aft": _mm(span.x_aft),
+                "thickness": _mm(span.thickness),
+                "full": span.full,
+            }
+            for span in plan.stations.spans
+        ],
+        **_told(plan.notes),
+    }
+
+
+def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, str]) -> Figures:
+    """The whole report. `files` gives the SVG file of each template id."""
+    figures = plan_figures(build.plan)
+    figures["fingerprint"] = build.fingerprint
+    figures["blocks"] = [
+        plain | _block_figures(block) for plain, block in zip(figures["blocks"], build.blocks, strict=True)
+    ]
+    faces = {face.id: face for block in build.blocks for face in block.faces}
+    figures["templates"] = [
+        _template_figures(template, faces[template.id], build, files[template.id]) for template in build.templates
+    ]
+    figures["pages"] = [
+        {
+            "number": page.number,
+            "paper": page.paper.name,
+            "width": _mm(page.paper.width),
+            "height": _mm(page.paper.height),
+            "file": page_file(page.number, page.of),
+        }
+        for page in build.pages
+    ]
+    figures["checks"] = [
+        {"name": check.name, "expected": _mm(check.expected), "measured": _mm(check.measured)} for check in checks
+    ]
+    figures.update(_told(build.notes))
+    return figures
+
+
+def page_file(number: int, of: int) -> str:
+    """Name of a page's SVG; as many digits as the last page needs, two at least."""
+    return f"pages/page-{number:0{max(2, len(str(of)))}d}.svg"
+
+
+def job_figures(job: Job) -> Figures:
+    """The job's values without the places of files, which differ from machine to machine."""
+    figures: Figures = job.model_dump(mode="python", exclude={"hull": {"file"}, "output": True})
+    size = job.paper.size
+    figures["paper"]["size"] = {"name": size.name, "width": size.width, "height": size.height}
+    return figures
+
+
+def _block_figures(block: Block) -> Figures:
+    return {
+        "height": _mm(block.box.height),
+        "width": _mm(block.box.width),
+        "box": {"y_low": _mm(block.box.y_low), "z_low": _mm(block.box.z_low)},
+        "pins": [{"y": _mm(pin.y), "z": _mm(pin.z)} for pin in block.pins],
+        "templates": [face.id for face in block.faces if face.has_template],
+    }
+
+
+def _template_figures(template: Template, face: Face, build: Build, file: str) -> Figures:
+    cut = face.outline.cut
+    return {
+        "id": template.id,
+        "block": template.block,
+        "face": template.face,
+        "x": _mm(template.x),
+        "finished_area": _mm(face.outline.finished.area),
+        "cut_area": _mm(cut.area),
+        "loops": len(cut.geoms),
+        "holes": sum(len(part.interiors) for part in cut.geoms),
+        "marks": len(face.marks),
+        "file": file,
+        "pages": [
+            page.number for page in build.pages if any(piece.template_id == template.id for piece in page.pieces)
+        ],
+    }
+
+
+def _told(notes: Sequence[Note]) -> Figures:
+    return {
+        "told": [
+            {"kind": str(note.kind), "text": note.text, "x": None if note.x is None else _mm(note.x)} for note in notes
+        ],
+        "warnings": [note.text for note in notes if note.kind is NoteKind.WARNING],
+    }
+
+
+def _mm(value: float) -> float:
+    return round(float(value), DECIMALS) + 0.0
+
+
+def as_json(figures: Figures) -> str:
+    """The figures as JSON text with a line end."""
+    return json.dumps(figures, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def blocks_csv(build: Build) -> str:
+    """The cut list: one line for each block, from the nose."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["block", "thickness_mm", "height_mm", "width_mm", "full", "x_fore_mm", "x_aft_mm", "templates"])
+    for block in build.blocks:
+        span = block.span
+        writer.writerow(
+            [
+                f"{span.number:02d}",
+                f"{span.thickness:.2f}",
+                f"{block.box.height:g}",
+                f"{block.box.width:g}",
+                "yes" if span.full else "no",
+                f"{span.x_fore:.2f}",
+                f"{span.x_aft:.2f}",
+                " + ".join(face.id for face in block.faces if face.has_template),
+            ]
+        )
+    return text.getvalue()
+
+
+def changes(old: Figures, new: Figures) -> list[str]:
+    """What is different from the plan that was in the folder before; empty when its templates are still valid."""
+    if old.get("fingerprint") == new["fingerprint"]:
+        return []
+    lines = [f"the plan changed from {old.get('fingerprint', 'an unknown one')} to {new['fingerprint']}"]
+    before, after = _flat(old.get("job", {})), _flat(new["job"])
+    lines += [
+        f"{key}: {before.get(key)} -> {after.get(key)}"
+        for key in sorted(before.keys() | after.keys())
+        if before.get(key) != after.get(key)
+    ]
+    old_blocks, new_blocks = len(old.get("blocks", [])), len(new["blocks"])
+    if old_blocks != new_blocks:
+        lines.append(f"blocks: {old_blocks} -> {new_blocks}")
+    return lines
+
+
+def _flat(tree: Figures, stem: str = "") -> Figures:
+    flat: Figures = {}
+    for key, value in tree.items():
+        if isinstance(value, dict):
+            flat |= _flat(value, f"{stem}{key}.")
+        else:
+            flat[stem + key] = list(value) if isinstance(value, tuple) else value
+    return flat

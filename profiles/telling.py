@@ -1,0 +1,124 @@
+"""How results are told on a terminal: tables with rich on standard output, progress on standard error.
+
+rich itself respects NO_COLOR and plain pipes.
+"""
+
+import contextlib
+from collections.abc import Callable, Iterator, Sequence
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+from profiles.blocks.stations import StationPlan
+from profiles.build import Build
+from profiles.hull.frame import Hull
+from profiles.notes import Note, NoteKind
+from profiles.paper.proof import Check
+from profiles.units import MM_PER_IN
+
+_OUT = Console(highlight=False, soft_wrap=True)
+_ERR = Console(stderr=True, highlight=False)
+
+_WORDS = {NoteKind.MEND: "mended", NoteKind.GUESS: "read off the shape", NoteKind.WARNING: "look at this"}
+_STYLES = {NoteKind.MEND: "cyan", NoteKind.GUESS: "blue", NoteKind.WARNING: "bold yellow"}
+
+
+def say(text: str, style: str = "") -> None:
+    """One line."""
+    _OUT.print(escape(text), style=style or None)
+
+
+@contextlib.contextmanager
+def progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
+    """A changing line on a terminal's standard error; nothing in a pipe."""
+    if quiet or not _ERR.is_terminal:
+        yield lambda _stage: None
+        return
+    with _ERR.status("starting") as status:
+        yield lambda stage: status.update(escape(stage))
+
+
+def hull(body: Hull) -> None:
+    """What the hull is."""
+    table = Table(title=escape(body.name), title_justify="left", show_header=False, box=None, pad_edge=False)
+    inches = [f"{size / MM_PER_IN:.2f}" for size in (body.length, body.breadth, body.depth)]
+    rows = [
+        ("file", f"{body.format}, {body.triangles:,} triangles, unit {body.unit} ({body.unit_from})"),
+        ("length x breadth x depth", f"{body.length:.2f} x {body.breadth:.2f} x {body.depth:.2f} mm"),
+        ("", f"{' x '.join(inches)} in"),
+        ("volume", f"{body.volume / 1e6:.4f} litres (from {body.volume_from})"),
+        ("bodies, voids", f"{body.body_count}, {body.void_count}"),
+        ("datum", f"{-body.lowest:.2f} mm above the lowest point, on the centre plane"),
+        ("file's axes", f"length {body.axes.length_axis}, up {body.axes.up}, nose {body.axes.nose}"),
+    ]
+    for row in rows:
+        table.add_row(*map(escape, row))
+    _OUT.print(table)
+
+
+def stations(plan: StationPlan) -> None:
+    """The blocks as a table; runs of full blocks are shown as one line."""
+    table = Table(title=f"{len(plan.spans)} blocks, foam {plan.foam:g} mm", title_justify="left")
+    for heading in ("block", "from x mm", "to x mm", "thick mm"):
+        table.add_column(heading, justify="right")
+    table.add_column("")
+    for full, run in groupby(plan.spans, key=lambda span: span.full):
+        spans = list(run)
+        if full and len(spans) > 1:
+            first, last = spans[0], spans[-1]
+            table.add_row(
+                f"{first.number:02d} to {last.number:02d}",
+                f"{first.x_fore:.2f}",
+                f"{last.x_aft:.2f}",
+                f"{plan.foam:.2f}",
+                f"{len(spans)} full blocks",
+            )
+            continue
+        for span in spans:
+            kind = "full block" if full else "odd block"
+            table.add_row(
+                f"{span.number:02d}", f"{span.x_fore:.2f}", f"{span.x_aft:.2f}", f"{span.thickness:.2f}", kind
+            )
+    _OUT.print(table)
+
+
+def notes(told: Sequence[Note]) -> None:
+    """Mends, guesses and warnings, warnings last so that they are read."""
+    for kind in (NoteKind.MEND, NoteKind.GUESS, NoteKind.WARNING):
+        for note in told:
+            if note.kind is kind:
+                _OUT.print(f"[{_STYLES[kind]}]{_WORDS[kind]}:[/] {escape(note.text)}")
+
+
+def told_figures(told: Sequence[Note]) -> dict[str, Any]:
+    """The notes for --json."""
+    return {
+        "told": [{"kind": str(note.kind), "text": note.text, "x": note.x} for note in told],
+        "warnings": [note.text for note in told if note.kind is NoteKind.WARNING],
+    }
+
+
+def closing(build: Build, checks: Sequence[Check], folder: Path) -> None:
+    """Where everything lies, and what was measured."""
+    worst = max(checks, key=lambda check: abs(check.expected - check.measured))
+    paper = build.pages[0].paper
+    say(f"{len(build.templates)} templates on {len(build.pages)} pages {paper.name}; fingerprint {build.fingerprint}")
+    say(
+        f"measured in the finished PDF: {len(checks)} sizes, worst off by "
+        f"{abs(worst.expected - worst.measured):.4f} mm ({worst.name})"
+    )
+    say(f"print this at 100 %: {folder / 'templates.pdf'}", "bold")
+    say("Measure both bars on the paper before cutting anything.")
+
+
+def changed(lines: Sequence[str]) -> None:
+    """What is different from the last plan in the folder."""
+    if not lines:
+        return
+    say("The templates that lay in this folder before are no longer valid; throw their prints away:", "bold yellow")
+    for line in lines:
+        say(f"  {line}")

@@ -1,0 +1,83 @@
+"""Data runs one way: no wing imports a later one, and each heavy library has its rooms."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1] / "profiles"
+
+FLOOR = ("errors", "units", "notes")
+
+MAY_IMPORT = {
+    "errors": (),
+    "units": (),
+    "notes": (),
+    "hull": FLOOR,
+    "blocks": (*FLOOR, "hull"),
+    "paper": (*FLOOR, "hull", "blocks"),
+    "job": FLOOR,
+    "build": (*FLOOR, "hull", "blocks", "paper", "job"),
+    "report": (*FLOOR, "hull", "blocks", "paper", "job", "build"),
+    "results": (*FLOOR, "paper", "build", "report"),
+    "folder": FLOOR,
+    "options": (),
+    "telling": (*FLOOR, "hull", "blocks", "paper", "build"),
+    "cli": (*FLOOR, "job", "build", "report", "results", "folder", "options", "telling", "paper"),
+    "__main__": ("cli",),
+    "__init__": (),
+}
+"""Wing or room -> what it may import. The command line stands last; nothing imports it."""
+
+ONLY_IN = {
+    "trimesh": {"hull"},
+    "svgwrite": {"paper"},
+    "cairosvg": {"paper"},
+    "pikepdf": {"paper"},
+    "pypdfium2": {"paper"},
+    "pydantic": {"job"},
+    "rich": {"telling"},
+    "click": {"cli", "options"},
+}
+
+MODULES = sorted(ROOT.rglob("*.py"))
+
+
+def wing(path: Path) -> str:
+    first = path.relative_to(ROOT).parts[0]
+    return first.removesuffix(".py")
+
+
+def imported(path: Path) -> set[str]:
+    names = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names.add(node.module)
+            names |= {f"{node.module}.{alias.name}" for alias in node.names if node.module == "profiles"}
+        elif isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+    return names
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_imports_only_wings_before_it(path: Path) -> None:
+    """A module imports its own wing and earlier ones."""
+    own = wing(path)
+    targets = {name.split(".")[1] for name in imported(path) if name.startswith("profiles.")} - {"__version__"}
+    assert targets <= {own, *MAY_IMPORT[own]}, f"{path.name} imports {targets}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_heavy_libraries_stay_in_their_rooms(path: Path) -> None:
+    """Each library of input and output is used in one wing."""
+    used = {name.split(".")[0] for name in imported(path)}
+    strays = {library for library in used & ONLY_IN.keys() if wing(path) not in ONLY_IN[library]}
+    assert not strays
+
+
+def test_the_check_can_fail(tmp_path: Path) -> None:
+    """A module that imports a later wing is found."""
+    stray = tmp_path / "stray.py"
+    stray.write_text("from profiles.paper.drawing import Role\nfrom profiles import cli\n", encoding="utf-8")
+    assert {"profiles.paper.drawing", "profiles.cli"} <= imported(stray)
+    assert "paper" not in MAY_IMPORT["hull"]
