@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from profiles.blocks.blocks import Which
-from profiles.paper.drawing import Label
+from profiles.paper.drawing import UPWARDS, Label
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, TemplateTitle
 from profiles.paper.lettering import ASCENT, text_width
 from profiles.paper.placing import Occupied, Rect, room_for
@@ -30,7 +30,7 @@ def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> Non
             [Label(text, at, top + inset + line_height * ASCENT, LEAST_TEXT, anchor)],
             fallback=Label(text, at, top - inset, LEAST_TEXT, anchor),
         )
-    high = Label(f"{box.height:g}", right - inset, (top + bottom) / 2, TEXT, "middle", -90.0)
+    high = Label(f"{box.height:g}", right - inset, (top + bottom) / 2, TEXT, "middle", UPWARDS)
     slides = [replace(high, y=high.y + step) for step in _outwards(box.height / 2 - 12)]
     _place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
     wide = Label(f"{box.width:g}", (left + right) / 2, bottom - inset, TEXT, "middle")
@@ -47,11 +47,11 @@ def _outwards(reach: float, step: float = 4.0) -> list[float]:
 
 def _place_label(sheet: FaceSheet, occupied: Occupied, choices: list[Label], fallback: Label) -> None:
     """The first choice that is clear of everything, or the fallback outside the box."""
-    rects: list[Rect] = [choice.footprint().bounds for choice in choices]
-    outside = ~shapely.intersects(sheet.cut, shapely.box(*np.array(rects).T))
-    free = outside & occupied.free(np.array(rects))
+    rects: list[Rect] = [choice.extent() for choice in choices]
+    free = occupied.free(np.array(rects))
+    free[free] = ~shapely.intersects(sheet.cut, shapely.box(*np.array(rects)[free].T))
     chosen = choices[int(np.argmax(free))] if free.any() else fallback
-    occupied.take(chosen.footprint().bounds)
+    occupied.take(chosen.extent())
     sheet.labels.append(chosen)
 
 
@@ -116,5 +116,4 @@ def _paragraph(lines: _Lines, left: float, top: float) -> list[Label]:
 def _below_box(sheet: FaceSheet) -> float:
     """The first line below the box that no label reaches down to."""
     bottom = sheet.box[3]
-    reached = [float(label.footprint().bounds[3]) for label in sheet.labels]
-    return max([bottom, *reached]) + 0.8
+    return max([bottom, *(label.extent()[3] for label in sheet.labels)]) + 0.8

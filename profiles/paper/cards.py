@@ -87,13 +87,12 @@ def _letters(count: int) -> list[str]:
 
 
 def _inside(part: Polygon, card: _Card, occupied: Occupied, near: tuple[float, float]) -> Rect | None:
-    rim = part.buffer(-RIM)
-    roomy = max(shapely.get_parts(rim).tolist(), key=lambda piece: piece.area, default=None)
-    if roomy is not None and not roomy.is_empty:
-        place = room_for(roomy, card.width, card.height, occupied, near)
+    """Room for a card on a piece: clear of the rim where the marks stand if that can be."""
+    for rim in (RIM, 0.0):
+        place = room_for(part, card.width, card.height, occupied, near, rim=rim)
         if place:
             return place
-    return room_for(part, card.width, card.height, occupied, near)
+    return None
 
 
 def _write_card(sheet: FaceSheet, card: _Card, place: Rect) -> None:

@@ -73,6 +73,10 @@ class Stroke:
         return replace(self, points=readonly(self.points + np.array((dx, dy))))
 
 
+UPWARDS = -90.0
+"""degrees; the angle of text that reads up the page."""
+
+
 @dataclass(frozen=True, slots=True)
 class Label:
     """A line of text; (x, y) mm is the anchor on the base line, `size` the font size in mm.
@@ -92,12 +96,26 @@ class Label:
         """The same label shifted by (dx, dy) mm."""
         return replace(self, x=self.x + dx, y=self.y + dy)
 
+    def _flat(self) -> tuple[float, float, float, float]:
+        """Left, top, right and bottom of the text about its anchor, before it is turned."""
+        width = text_width(self.text, self.size, bold=self.bold)
+        left = -{"start": 0.0, "middle": width / 2, "end": width}[self.anchor]
+        return left, -ASCENT * self.size, left + width, DESCENT * self.size
+
     def footprint(self) -> Polygon:
         """The rectangle that the text covers, from the font's own advance widths, mm."""
-        width = text_width(self.text, self.size, bold=self.bold)
-        left = self.x - {"start": 0.0, "middle": width / 2, "end": width}[self.anchor]
-        flat = box(left, self.y - ASCENT * self.size, left + width, self.y + DESCENT * self.size)
+        flat = affinity.translate(box(*self._flat()), self.x, self.y)
         return affinity.rotate(flat, self.angle, origin=(self.x, self.y)) if self.angle else flat
+
+    def extent(self) -> tuple[float, float, float, float]:
+        """Left, top, right and bottom of the footprint, mm; quick for level and upright text."""
+        left, top, right, bottom = self._flat()
+        if self.angle == 0:
+            return self.x + left, self.y + top, self.x + right, self.y + bottom
+        if self.angle == UPWARDS:
+            return self.x + top, self.y - right, self.x + bottom, self.y - left
+        x0, y0, x1, y1 = self.footprint().bounds
+        return x0, y0, x1, y1
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,12 @@ Rect = tuple[float, float, float, float]
 CLEAR = 0.6
 """mm kept free between a label and any line or other label."""
 
-SEARCH_STEPS = 24
-"""Places tried along each axis when a rectangle is looked for in a region: every 4 mm in an outline 100 mm wide."""
+SEARCH_STEPS = 20
+"""Places tried along each axis when a rectangle is looked for in a region: every 5 mm in an outline 100 mm wide."""
+
+
+AT_ONCE = 48
+"""Places looked at together: few enough to stop early, enough to be quick."""
 
 
 class Occupied:
@@ -54,25 +58,36 @@ class Occupied:
 
 
 def room_for(
-    region: shapely.Polygon, width: float, height: float, occupied: Occupied, near: tuple[float, float]
+    region: shapely.Polygon,
+    width: float,
+    height: float,
+    occupied: Occupied,
+    near: tuple[float, float],
+    *,
+    rim: float = 0.0,
 ) -> Rect | None:
-    """A free rectangle of that size wholly inside the region, as near as can be to a point; None when there is none."""
+    """A free rectangle of that size inside the region, `rim` mm clear of its edge, as near as can be to a point.
+
+    The region's edge must be among the occupied lines. None when there is no such place.
+    """
     x0, y0, x1, y1 = region.bounds
-    if x1 - x0 < width or y1 - y0 < height:
+    size = np.array((width, height))
+    if (size > (x1 - x0 - 2 * rim, y1 - y0 - 2 * rim)).any():
         return None
-    xs = np.linspace(x0, x1 - width, SEARCH_STEPS)
-    ys = np.linspace(y0, y1 - height, SEARCH_STEPS)
-    grid = np.array([(x, y) for y in ys for x in xs] + [(near[0] - width / 2, near[1] - height / 2)])
-    away = np.hypot(grid[:, 0] + width / 2 - near[0], grid[:, 1] + height / 2 - near[1])
-    grid = grid[np.argsort(np.round(away, 6), kind="stable")]
+    columns, rows = np.linspace(x0, x1 - width, SEARCH_STEPS), np.linspace(y0, y1 - height, SEARCH_STEPS)
+    grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
+    grid = np.concatenate([[np.array(near) - size / 2], grid])
+    middles = grid + size / 2
+    grid = grid[np.argsort(np.round(np.hypot(*(middles - near).T), 6), kind="stable")]
     shapely.prepare(region)
-    boxes = shapely.box(grid[:, 0], grid[:, 1], grid[:, 0] + width, grid[:, 1] + height)
-    inside = grid[shapely.contains_properly(region, boxes)]
-    if not len(inside):
-        return None
-    rects = np.column_stack([inside, inside + np.array((width, height))])
-    found = np.flatnonzero(occupied.free(rects))
-    if not len(found):
-        return None
-    left, top, right, bottom = rects[found[0]].tolist()
-    return (left, top, right, bottom)
+    grid = grid[shapely.contains_xy(region, *(grid + size / 2).T)]
+    edge = region.boundary
+    shapely.prepare(edge)
+    for start in range(0, len(grid), AT_ONCE):
+        rects = np.hstack([grid[start : start + AT_ONCE], grid[start : start + AT_ONCE] + size])
+        free = occupied.free(rects)
+        free[free] = ~shapely.intersects(edge, shapely.box(*(rects[free] + (-rim, -rim, rim, rim)).T))
+        if free.any():
+            left, top, right, bottom = rects[int(np.argmax(free))].tolist()
+            return left, top, right, bottom
+    return None

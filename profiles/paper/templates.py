@@ -69,7 +69,7 @@ def _finished(sheet: FaceSheet) -> Template:
     """The face frame moved onto a sheet just large enough for everything drawn."""
     pad = 0.5
     corners = [stroke.points for stroke in sheet.strokes]
-    corners += [shapely.get_coordinates(label.footprint()) for label in sheet.labels]
+    corners += [np.reshape(label.extent(), (2, 2)) for label in sheet.labels]
     everything = np.vstack(corners)
     low, high = everything.min(axis=0) - pad, everything.max(axis=0) + pad
     width, height = (high - low).tolist()

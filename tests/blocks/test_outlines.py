@@ -33,7 +33,8 @@ def test_without_allowances_the_cut_outline_is_the_finished_one() -> None:
 
 def test_template_edge_lies_outside_the_foam_by_half_kerf_less_half_wire() -> None:
     """With 1.4 mm kerf and 0.4 mm wire the edge is 0.5 mm out, and 0.5 mm into a hollow (geometry of a wire that rides
-    on the template and melts its kerf evenly)."""
+    on the template and melts its kerf evenly).
+    """
     outer, inner = radii(outline_of(RING, Allowances(kerf=1.4, wire=0.4)).cut)
     base_outer, base_inner = radii(RING)
     assert outer - base_outer == pytest.approx(0.5, abs=2e-3)
@@ -75,10 +76,10 @@ def test_box_of_an_outline_99_by_138_5() -> None:
     assert (box.height, box.width) == (150, 110)
 
 
-@given(
-    st.floats(-200, 200), st.floats(-200, 200), st.floats(1, 400), st.floats(1, 400), st.floats(0, 30)
-)
-def test_box_holds_the_outline_with_its_allowance(y: float, z: float, wide: float, high: float, allowance: float) -> None:
+@given(st.floats(-200, 200), st.floats(-200, 200), st.floats(1, 400), st.floats(1, 400), st.floats(0, 30))
+def test_box_holds_the_outline_with_its_allowance(
+    y: float, z: float, wide: float, high: float, allowance: float
+) -> None:
     """Every box is a multiple of 5 mm, leaves the allowance on all sides, and is no more than 5 mm too large."""
     box = box_round([shapely.box(y, z, y + wide, z + high)], allowance)
     for low, size, box_low, box_size in ((y, wide, box.y_low, box.width), (z, high, box.z_low, box.height)):

@@ -14,7 +14,8 @@ def thicknesses(plan: StationPlan) -> list[float]:
 
 def test_570_in_40_with_thinnest_20() -> None:
     """570 mm in 40 mm foam with a thinnest block of 20 gives 13 full blocks and two odd ones that share 50 mm (common
-    practice)."""
+    practice).
+    """
     plan = plan_stations(length=570, foam=40, min_block=20)
     assert thicknesses(plan) == [20, 30, *[40] * 13]
     assert [span.number for span in plan.odd_spans] == [1, 2]

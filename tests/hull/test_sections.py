@@ -228,7 +228,7 @@ def _refined(vertices: zoo.Floats, faces: zoo.Ints) -> tuple[zoo.Floats, zoo.Int
 @pytest.mark.parametrize("name", sorted(SHAPES))
 @pytest.mark.parametrize("share", [0.123, 0.5, 0.77])
 def test_areas_agree_with_two_independent_slicers(name: str, share: float) -> None:
-    """trimesh's section and manifold3d's slice give the same area to 1e-6 (general-purpose reference libraries)."""
+    """Trimesh's section and manifold3d's slice give the same area to 1e-6 (general-purpose reference libraries)."""
     vertices, faces = SHAPES[name]
     x = share * float(vertices[:, 0].max()) + 1e-4
     ours = area(surface_of(vertices, faces), x, Side.FORE)

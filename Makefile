@@ -1,0 +1,52 @@
+# make demo   set everything up and build the templates of the demo flying boat
+# make test   run the tests
+# make check  what a commit must pass besides the tests: lint, format, types
+# make bench  speed against a plain script, as ratios
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+DEMO := skerrywing
+READY := $(BIN)/python -c "import sys; from profiles.paper.pdf import missing_requirements as missing; \
+	sys.exit('Install ' + ' and '.join(missing()) if missing() else 0)"
+
+.PHONY: demo test check bench system clean
+
+demo: $(VENV)/.stamp-run system
+	$(BIN)/stationer make models/$(DEMO).toml --out output/$(DEMO)
+	@echo
+	@echo "The templates lie in $(CURDIR)/output/$(DEMO)/templates.pdf"
+
+test: $(VENV)/.stamp-dev system
+	$(BIN)/pytest -q -n auto
+
+check: $(VENV)/.stamp-dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+bench: $(VENV)/.stamp-dev system
+	$(BIN)/python tests/bench/run.py
+
+# The cairo library and one font cannot come with a Python package. As root on Debian they are installed, elsewhere named.
+system: $(VENV)/.stamp-run
+	@if ! $(READY) >/dev/null 2>&1 && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq libcairo2 fontconfig fonts-dejavu-core >/dev/null; \
+	fi
+	@$(READY)
+
+$(VENV)/bin/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+		{ echo "Python 3.11 or newer is needed; name it with: make PYTHON=python3.12"; exit 1; }
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.stamp-run: $(VENV)/bin/python pyproject.toml
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .
+	@touch $@
+
+$(VENV)/.stamp-dev: $(VENV)/.stamp-run pyproject.toml
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[dev]'
+	@touch $@
+
+clean:
+	rm -rf $(VENV) .mypy_cache .pytest_cache .ruff_cache .hypothesis

@@ -1,0 +1,151 @@
+"""Templates: the right size, the right way round, and readable: nothing stands on anything else."""
+
+import functools
+
+import numpy as np
+import pytest
+import shapely
+from shapely import LineString
+
+from profiles.blocks.blocks import Block, BlockSettings, Which, make_blocks
+from profiles.blocks.outlines import Allowances
+from profiles.blocks.stations import plan_stations
+from profiles.hull.surface import surface_of
+from profiles.paper.drawing import Role, Stroke, Template
+from profiles.paper.facesheet import LEAST_TEXT, TemplateTitle, face_points
+from profiles.paper.templates import template_of
+from tests import closed_forms as zoo
+
+TITLE = TemplateTitle("stonefly", "AB12-CD34")
+
+
+def blocks_of(mesh: zoo.Mesh, foam: float, settings: BlockSettings | None = None) -> tuple[Block, ...]:
+    vertices, faces = mesh
+    middle = vertices[:, 2].max() / 2 if vertices[:, 2].min() >= 0 else 0.0
+    length = float(vertices[:, 0].max())
+    plan = plan_stations(length=length, foam=foam, min_block=min(10, foam))
+    return make_blocks(surface_of(vertices - (0, 0, middle), faces), plan, settings or BlockSettings())
+
+
+def all_templates(blocks: tuple[Block, ...]) -> list[Template]:
+    return [template_of(block, face, 3.0, TITLE) for block in blocks for face in block.faces if face.has_template]
+
+
+HULLS = {
+    "spheroid": (zoo.spheroid(), 40.0, BlockSettings()),
+    "tight": (zoo.spheroid(), 12.0, BlockSettings(common_box=False)),
+    "thin": (zoo.wigley(breadth=12), 33.0, BlockSettings()),
+    "twins": (zoo.twin_boxes(), 50.0, BlockSettings()),
+    "tube": (zoo.tube(), 50.0, BlockSettings()),
+    "skinned": (zoo.sears_haack(), 50.0, BlockSettings(allowances=Allowances(skin=1.5, kerf=1.2, wire=0.4))),
+    "tiny": (zoo.box(30, 8, 6), 15.0, BlockSettings()),
+}
+
+
+@functools.cache
+def made(name: str) -> tuple[tuple[Block, ...], list[Template]]:
+    """The blocks and templates of one of the hulls above; built once."""
+    blocks = blocks_of(*HULLS[name])
+    return blocks, all_templates(blocks)
+
+
+def as_line(stroke: Stroke) -> LineString:
+    return LineString(np.vstack([stroke.points, stroke.points[:1]]) if stroke.closed else stroke.points)
+
+
+@pytest.mark.parametrize("name", sorted(HULLS))
+def test_no_label_stands_on_another_or_on_an_outline(name: str) -> None:
+    """Every label of every template is clear of all outlines, boxes, pins and other labels."""
+    for template in made(name)[1]:
+        texts = [label.text for label in template.drawing.labels]
+        rects = np.array([label.footprint().bounds for label in template.drawing.labels])
+        low = np.maximum(rects[:, None, :2], rects[None, :, :2])
+        high = np.minimum(rects[:, None, 2:], rects[None, :, 2:])
+        shared = np.prod(np.clip(high - low, 0, None), axis=-1)
+        np.fill_diagonal(shared, 0)
+        one, other = np.unravel_index(np.argmax(shared), shared.shape)
+        assert shared.max() < 1e-6, f"{template.id}: {texts[one]} on {texts[other]}"
+        lines = [s for s in template.drawing.strokes if s.role in {Role.CUT, Role.FINISHED, Role.BOX, Role.PIN}]
+        shrunk = shapely.box(*(rects + (0.05, 0.05, -0.05, -0.05)).T)
+        for stroke in lines:
+            hit = np.flatnonzero(shapely.intersects(shrunk, as_line(stroke)))
+            assert not len(hit), f"{template.id}: {texts[hit[0]]} on {stroke.role}"
+
+
+@pytest.mark.parametrize("name", sorted(HULLS))
+def test_everything_lies_on_the_sheet_and_is_large_enough_to_read(name: str) -> None:
+    """Nothing reaches over the template's own sheet, and no lettering is smaller than LEAST_TEXT."""
+    for template in made(name)[1]:
+        corners = [np.reshape(label.footprint().bounds, (2, 2)) for label in template.drawing.labels]
+        points = np.vstack([*corners, *(stroke.points for stroke in template.drawing.strokes)])
+        assert points.min() >= 0
+        assert (points.max(axis=0) <= (template.drawing.width, template.drawing.height)).all()
+        assert all(label.size >= LEAST_TEXT for label in template.drawing.labels)
+
+
+@pytest.mark.parametrize("name", sorted(HULLS))
+def test_cut_outline_has_the_size_and_area_of_the_face(name: str) -> None:
+    """Scale is 1: the drawn outline has the area of the outline itself."""
+    blocks, templates = made(name)
+    faces = {face.id: face for block in blocks for face in block.faces}
+    for template in templates:
+        polygons = shapely.polygonize([as_line(stroke) for stroke in template.drawing.of_role(Role.CUT)])
+        rings = [shapely.Polygon(stroke.points) for stroke in template.drawing.of_role(Role.CUT)]
+        drawn = shapely.unary_union(rings).bounds if len(polygons.geoms) else ()
+        cut = faces[template.id].outline.cut
+        y_low, z_low, y_high, z_high = cut.bounds
+        assert (drawn[2] - drawn[0], drawn[3] - drawn[1]) == pytest.approx((y_high - y_low, z_high - z_low), abs=1e-9)
+        assert sum(ring.area for ring in rings if ring.area) >= cut.area - 1e-6
+
+
+def test_fore_face_shows_starboard_left_and_aft_face_right() -> None:
+    """A face is seen from outside its block; up is up on both (y to starboard, z up, the page's v down)."""
+    starboard_up = np.array([(10.0, 5.0)])
+    assert face_points(starboard_up, Which.FORE).tolist() == [[-10.0, -5.0]]
+    assert face_points(starboard_up, Which.AFT).tolist() == [[10.0, -5.0]]
+
+
+def test_two_faces_of_a_block_lie_on_each_other_when_put_back_to_back() -> None:
+    """Datum, pins and box of the fore template are those of the aft one seen from behind."""
+    block = blocks_of(zoo.wigley(), 100.0)[1]
+    fore, aft = (template_of(block, face, 3.0, TITLE) for face in block.faces)
+    for role in (Role.PIN, Role.BOX):
+        one = np.vstack([s.points for s in fore.drawing.of_role(role)]) - fore.datum
+        other = np.vstack([s.points for s in aft.drawing.of_role(role)]) - aft.datum
+        turned = one * (-1.0, 1.0)
+        assert np.allclose(turned.min(axis=0), other.min(axis=0))
+        assert np.allclose(turned.max(axis=0), other.max(axis=0))
+
+
+@pytest.mark.parametrize("name", sorted(HULLS))
+def test_every_piece_carries_its_id_and_the_fingerprint(name: str) -> None:
+    """Each piece has its id, an arrow up and the fingerprint, on it or on a leader; several pieces have letters."""
+    blocks, templates = made(name)
+    faces = {face.id: face for block in blocks for face in block.faces}
+    for template in templates:
+        pieces = len(faces[template.id].outline.cut.geoms)
+        texts = [label.text for label in template.drawing.labels]
+        letters = [""] if pieces == 1 else ["a", "b", "c"][:pieces]
+        number, face = template.id.split()
+        for letter in letters:
+            assert any(text.startswith(f"{number}{letter} {face}") for text in texts), template.id
+        assert sum(TITLE.fingerprint in text for text in texts) >= pieces + 1
+
+
+def test_marks_of_a_block_carry_the_same_numbers_on_both_templates() -> None:
+    """What the two hands call out is on both templates."""
+    block = blocks_of(zoo.wigley(), 100.0)[1]
+    numbers = [
+        sorted(int(label.text) for label in template_of(block, face, 3.0, TITLE).drawing.labels if label.text.isdigit())
+        for face in block.faces
+    ]
+    marks = len(block.fore.marks)
+    assert [n for n in numbers[0] if n <= marks] == list(range(1, marks + 1))
+    assert numbers[0] == numbers[1]
+
+
+def test_finished_outline_is_drawn_beside_the_cut_one_when_they_differ() -> None:
+    """With a skin the hull's own surface is there too, dashed, outside the cut line."""
+    with_skin = made("skinned")[1][2]
+    assert with_skin.drawing.of_role(Role.FINISHED)
+    assert not made("spheroid")[1][0].drawing.of_role(Role.FINISHED)
