@@ -17,10 +17,10 @@ from profiles.errors import JobError
 from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.reading import read_hull
 from profiles.job import Job
-from profiles.notes import Note
+from profiles.notes import Note, NoteKind
 from profiles.paper.drawing import Template
-from profiles.paper.pages import Heading, Page, PageSettings, lay_out
 from profiles.paper.facesheet import TemplateTitle
+from profiles.paper.pages import Heading, Page, PageSettings, lay_out
 from profiles.paper.templates import template_of
 
 PLAN_FORMAT = 1
@@ -117,8 +117,17 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent) -> B
     )
     progress("laying out pages")
     heading = Heading(hull.name, f"{planned.stations.foam:g} mm", fingerprint)
-    pages = lay_out(templates, _page_settings(job), heading)
+    told = (*planned.notes, *(note for block in blocks for note in block.notes))
+    warnings = [note.text for note in told if note.kind is NoteKind.WARNING]
+    pages = lay_out(templates, _page_settings(job), heading, notes=[_datum(hull), *warnings])
     return Build(planned, blocks, templates, tuple(pages), fingerprint)
+
+
+def _datum(hull: Hull) -> str:
+    return (
+        f"datum cross: centre plane (y = 0) and {-hull.lowest:.1f} mm above the lowest point of the hull (z = 0); "
+        "x is measured aft from the foremost point"
+    )
 
 
 def _block_settings(job: Job) -> BlockSettings:

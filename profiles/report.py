@@ -17,6 +17,7 @@ from profiles.hull.frame import Hull
 from profiles.job import Job
 from profiles.notes import Note, NoteKind
 from profiles.paper.drawing import Template
+from profiles.paper.pages import Page
 from profiles.paper.proof import Check
 
 SCHEMA = 1
@@ -89,7 +90,7 @@ def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, st
             "paper": page.paper.name,
             "width": _mm(page.paper.width),
             "height": _mm(page.paper.height),
-            "file": page_file(page.number, page.of),
+            "file": page_file(page),
         }
         for page in build.pages
     ]
@@ -100,9 +101,9 @@ def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, st
     return figures
 
 
-def page_file(number: int, of: int) -> str:
-    """Name of a page's SVG; as many digits as the last page needs, two at least."""
-    return f"pages/page-{number:0{max(2, len(str(of)))}d}.svg"
+def page_file(page: Page) -> str:
+    """Name of a page's SVG in the output folder."""
+    return f"pages/{page.file_stem}.svg"
 
 
 def job_figures(job: Job) -> Figures:

@@ -25,7 +25,7 @@ class Results:
 def results_of(build: Build, progress: Progress = lambda _stage: None) -> Results:
     """All files of a build. Raises CheckError when the finished pages do not measure what they should."""
     progress("rendering pages")
-    pdf = pages_pdf(build.pages)
+    pdf = pages_pdf(build.pages, title=f"{build.plan.hull.name}, templates {build.fingerprint}")
     progress("measuring the finished pages")
     checks = measure(pdf, build.pages, build.templates)
     refuse_if_off(checks)
@@ -35,7 +35,7 @@ def results_of(build: Build, progress: Progress = lambda _stage: None) -> Result
     files = {"templates.pdf": pdf}
     for page in build.pages:
         title = f"{name}, page {page.number} of {page.of}"
-        files[page_file(page.number, page.of)] = drawing_svg(page.drawing, title=title).encode()
+        files[page_file(page)] = drawing_svg(page.drawing, title=title).encode()
     for template in build.templates:
         files[single[template.id]] = drawing_svg(template.drawing, title=f"{name}, {template.id}").encode()
     files["blocks.csv"] = blocks_csv(build).encode()

@@ -1,0 +1,48 @@
+"""The printer correction: the only thing that ever changes the size of a drawing, applied last.
+
+A printer scales each axis by its own error. Where 100 mm on paper measure `m` mm, the page is drawn 100 / m times as
+large along that axis, about the middle of the page. Letters keep their size.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from profiles.paper.drawing import Drawing, Label, Points, Stroke, readonly
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """Factors along x and y about a fixed point (mm on the page)."""
+
+    x: float = 1.0
+    y: float = 1.0
+    centre: tuple[float, float] = (0.0, 0.0)
+
+    def point(self, x: float, y: float) -> tuple[float, float]:
+        """Where a point of the page goes, mm."""
+        return self.centre[0] + (x - self.centre[0]) * self.x, self.centre[1] + (y - self.centre[1]) * self.y
+
+    def points(self, points: Points) -> Points:
+        """Where points (n, 2) mm go."""
+        centre = np.asarray(self.centre)
+        return readonly(centre + (points - centre) * (self.x, self.y))
+
+    def stroke(self, stroke: Stroke) -> Stroke:
+        """The stroke in its corrected place and size."""
+        return replace(stroke, points=self.points(stroke.points))
+
+    def label(self, label: Label) -> Label:
+        """The label in its corrected place; the letters keep their size."""
+        x, y = self.point(label.x, label.y)
+        return replace(label, x=x, y=y)
+
+    def drawing(self, drawing: Drawing) -> Drawing:
+        """The drawing with everything in its corrected place; exactly the same drawing for factors of 1."""
+        if self.x == 1.0 and self.y == 1.0:
+            return drawing
+        return replace(
+            drawing,
+            strokes=tuple(self.stroke(stroke) for stroke in drawing.strokes),
+            labels=tuple(self.label(label) for label in drawing.labels),
+        )

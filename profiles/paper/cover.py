@@ -1,0 +1,304 @@
+"""The first page: how to print and check, what to beware of, which template is on which page, how large ones join.
+
+It is set as panels, columns of text lines and small pictures, which the pages place like templates.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from profiles.paper.drawing import Drawing, Label, Role, Stroke, Template, line, readonly, rectangle
+from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.paper.tiling import Tiling, seams
+
+TITLE = "Read this first"
+
+TEXT = 3.1
+"""mm; about 9 points."""
+
+LEADING = 1.42
+"""Line spacing over the size of the letters."""
+
+NARROWEST, WIDEST = 120.0, 175.0
+"""mm; a column narrower than this is not set beside another, a line longer than this is hard to read."""
+
+BETWEEN = 8.0
+"""mm between two columns."""
+
+MAP = 53.0
+MAP_OF_MANY = 37.0
+"""mm; the longer side of a map of tiles: three abreast, or four where there are more than `FEW`."""
+
+FEW = 3
+
+BAR_ALLOWED = 0.3
+"""mm in 100; what paper stretches with a day's damp. A bar that is out by more calls for the printer correction."""
+
+PRINT_RULES = (
+    "Print this file at 100 % (also called actual size), never with fit to page, on {paper} paper.",
+    (
+        "On every page lay a steel rule along both bars, the one across and the one up the page. 100 mm must measure "
+        f"100 mm, give or take {BAR_ALLOWED:g} mm; 4 in must measure 4 in. Cut nothing by a page whose bars were not "
+        "measured."
+    ),
+    (
+        "If a bar is out, note what its 100 mm measure and make the templates again with --bar-across and --bar-up, "
+        "for example --bar-across 99.4 --bar-up 100.5. Each axis has its own error. Then print and measure again."
+    ),
+    "Use sheets of one plan only. Every page and every template carries the plan's number; this one is {plan}.",
+)
+
+CORRECTED_RULES = (
+    PRINT_RULES[0],
+    (
+        "These pages are corrected for one printer, and in the file the bars are not 100 mm. On paper, lay a steel "
+        f"rule along both bars of every page: 100 mm must measure 100 mm, give or take {BAR_ALLOWED:g} mm; 4 in must "
+        "measure 4 in. Cut nothing by a page whose bars were not measured."
+    ),
+    (
+        "If a bar is still out, make the templates without a correction, print them, measure the bars anew, and make "
+        "them again with --bar-across and --bar-up."
+    ),
+    PRINT_RULES[3],
+)
+
+WIRE_RULES = (
+    (
+        "A hot wire burns skin at once and can light paper, dust and solvents. Keep your hands out of its way, and "
+        "never leave it switched on and alone."
+    ),
+    (
+        "Hot foam gives off fumes that harm. Work in the open or under an extractor. Cut only foam whose maker says "
+        "that it may be cut with a hot wire; polyurethane and PVC foams may not."
+    ),
+    (
+        "Switch the supply off, and let the wire go cold, before you reach across it, change a block or touch a clamp. "
+        "Use an isolated low-voltage supply with a fuse, never the mains."
+    ),
+    "Blades: cut templates on a firm board, away from the hand that holds them.",
+    (
+        "The sheets of the makers of foam, wire, supply and adhesive, and the rules where you live, come before this "
+        "page."
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """What every page says it belongs to: hull, foam, and the fingerprint of the plan."""
+
+    hull: str
+    foam: str
+    fingerprint: str
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A line of text or a small picture with its height in mm; `keep` holds it to the item after it."""
+
+    height: float
+    strokes: tuple[Stroke, ...] = ()
+    labels: tuple[Label, ...] = ()
+    keep: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A template on the cover: its name, its tiling, and the page of each tile, row by row."""
+
+    template: Template
+    tiling: Tiling
+    pages: tuple[int, ...]
+
+
+def columns_in(width: float) -> tuple[int, float]:
+    """How many columns of text stand side by side in `width` mm, and how wide each is."""
+    count = max(1, int((width + BETWEEN) // (NARROWEST + BETWEEN)))
+    return count, min(WIDEST, (width + BETWEEN) / count - BETWEEN)
+
+
+def cover_panels(
+    heading: Heading,
+    paper: str,
+    entries: Sequence[Entry],
+    notes: Iterable[str],
+    room: tuple[float, float],
+    *,
+    corrected: bool = False,
+) -> tuple[Drawing, ...]:
+    """The cover as panels, each as wide as `room` (width, height) mm and no higher; the last may be lower.
+
+    How many panels there are, and how high, does not depend on the page numbers.
+    """
+    width, height = room
+    rules = [
+        rule.format(paper=paper, plan=heading.fingerprint) for rule in (CORRECTED_RULES if corrected else PRINT_RULES)
+    ]
+    items = [
+        *_title(heading, width),
+        *_section("How to print", rules, width),
+        *_section("Before the wire is hot", WIRE_RULES, width),
+    ]
+    told = list(notes)
+    if told:
+        items += _section("Look at this", told, width)
+    items += _contents(entries, width)
+    items += _maps(entries, width, height)
+    return tuple(_panel(column, width) for column in _columns(items, height))
+
+
+def _columns(items: Sequence[Item], height: float) -> list[list[Item]]:
+    """Items dealt into columns; one that is kept with the next moves on together with it."""
+    columns: list[list[Item]] = [[]]
+    used = 0.0
+    for k, item in enumerate(items):
+        need, last = item.height, k
+        while items[last].keep and last + 1 < len(items):
+            last += 1
+            need += items[last].height
+        together = need <= height
+        if columns[-1] and used + (need if together else item.height) > height:
+            columns.append([])
+            used = 0.0
+        if not columns[-1] and not item.labels and not item.strokes:
+            continue
+        columns[-1].append(item)
+        used += item.height
+    return [column for column in columns if column]
+
+
+def _panel(items: Sequence[Item], width: float) -> Drawing:
+    strokes: list[Stroke] = []
+    labels: list[Label] = []
+    y = 0.0
+    for item in items:
+        strokes += [stroke.moved(0.0, y) for stroke in item.strokes]
+        labels += [label.moved(0.0, y) for label in item.labels]
+        y += item.height
+    return Drawing(width, y, tuple(strokes), tuple(labels))
+
+
+def wrapped(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
+    """The text in lines of at most `width` mm, broken between words; a word that is too long is broken anywhere."""
+    lines: list[str] = []
+    current = ""
+    for word in text.split():
+        candidate = f"{current} {word}".strip()
+        if text_width(candidate, size, bold=bold) <= width:
+            current = candidate
+            continue
+        if current:
+            lines.append(current)
+        while text_width(word, size, bold=bold) > width and len(word) > 1:
+            fits = [n for n in range(1, len(word)) if text_width(word[:n], size, bold=bold) <= width]
+            cut = max(fits, default=1)
+            lines.append(word[:cut])
+            word = word[cut:]  # noqa: PLW2901 - what is left of the same word
+        current = word
+    return [*lines, current] if current else lines
+
+
+def _text(text: str, size: float, width: float, *, bold: bool = False, indent: float = 0.0) -> list[Item]:
+    height = size * LEADING
+    base = (height + CAP_HEIGHT * size) / 2
+    return [
+        Item(height, labels=(Label(words, indent, base, size, bold=bold),))
+        for words in wrapped(text, size, width - indent, bold=bold)
+    ]
+
+
+def _kept(items: Sequence[Item]) -> list[Item]:
+    return [replace(item, keep=True) for item in items]
+
+
+def _title(heading: Heading, width: float) -> list[Item]:
+    title = _text(TITLE, 7.0, width, bold=True)
+    facts = [f"Hull: {heading.hull}.", f"Foam: {heading.foam}.", f"Plan: {heading.fingerprint}."]
+    together = " ".join(facts)
+    told = [together] if text_width(together, TEXT) <= width else facts
+    return [*_kept(title), *(item for fact in told for item in _text(fact, TEXT, width))]
+
+
+def _section(title: str, rules: Iterable[str], width: float) -> list[Item]:
+    items = _head(title, width)
+    for number, rule in enumerate(rules, start=1):
+        lines = _text(rule, TEXT, width, indent=5.0)
+        mark = Label(str(number), 0.0, lines[0].labels[0].y, TEXT)
+        items.append(replace(lines[0], labels=(mark, *lines[0].labels), keep=len(lines) > 1))
+        items += _kept(lines[1:-1]) + (lines[-1:] if len(lines) > 1 else [])
+        items.append(Item(0.9))
+    return items
+
+
+def _head(title: str, width: float) -> list[Item]:
+    """Space, the head line, and a hairline under it; held to what follows."""
+    heads = _kept(_text(title, 4.2, width, bold=True))
+    rule = Item(1.6, strokes=(line(Role.LABEL, (0.0, 0.4), (width, 0.4)),), keep=True)
+    return [Item(3.0, keep=True), *heads, rule]
+
+
+def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
+    """The table of templates, as many abreast as there is width for; read across, so that it may break anywhere."""
+    items = _head("Templates", width)
+    names = [entry.template.id for entry in entries]
+    offset = max([text_width(name, TEXT) for name in names], default=0.0) + 5.0
+    cell = offset + text_width("pages 000 to 000", TEXT) + BETWEEN
+    across = max(1, int((width + BETWEEN) // cell))
+    rows = -(-len(entries) // across)
+    height = TEXT * LEADING
+    base = (height + CAP_HEIGHT * TEXT) / 2
+    pitch = (width + BETWEEN) / across
+    for row in range(rows):
+        labels = []
+        for column, entry in enumerate(entries[row * across : (row + 1) * across]):
+            left = column * pitch
+            labels.append(Label(entry.template.id, left, base, TEXT))
+            labels.append(Label(page_words(entry.pages), left + offset, base, TEXT))
+        items.append(Item(height, labels=tuple(labels)))
+    return items
+
+
+def page_words(pages: Sequence[int]) -> str:
+    """Say "page 3", or "pages 3 to 6" for the tiles of a large template, which follow one another."""
+    return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
+
+
+def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
+    large = [entry for entry in entries if entry.tiling.sheets > 1]
+    if not large:
+        return []
+    lead = (
+        "Numbers are pages. Trim one of two neighbours along the dashed line, lay it on the other so that crosses of "
+        "the same name meet, and tape them together. Maps are not to scale."
+    )
+    items = [*_head("How the pages meet", width), *_kept(_text(lead, TEXT, width)), Item(2.0, keep=True)]
+    side = min(MAP if len(large) <= FEW else MAP_OF_MANY, (width - BETWEEN) / 2, height / 2)
+    across = max(1, int((width + BETWEEN) // (side + BETWEEN)))
+    for k in range(0, len(large), across):
+        pictures = [_map(entry, side) for entry in large[k : k + across]]
+        strokes: list[Stroke] = []
+        labels: list[Label] = []
+        for column, picture in enumerate(pictures):
+            strokes += [stroke.moved(column * (side + BETWEEN), 0.0) for stroke in picture.strokes]
+            labels += [label.moved(column * (side + BETWEEN), 0.0) for label in picture.labels]
+        items.append(Item(max(picture.height for picture in pictures) + 4.0, tuple(strokes), tuple(labels)))
+    return items
+
+
+def _map(entry: Entry, side: float) -> Item:
+    """The grid of one template's sheets with the page number in each, its cut lines faintly behind it."""
+    tiling, sheet = entry.tiling, entry.template.drawing
+    ratio = side / max(sheet.width, sheet.height)
+    top = TEXT * LEADING
+    across, down = sheet.width * ratio, sheet.height * ratio
+    strokes = [rectangle(Role.BOX, 0.0, top, across, down)]
+    strokes += [line(Role.TRIM, (x * ratio, top), (x * ratio, top + down)) for x in seams(tiling.columns)]
+    strokes += [line(Role.TRIM, (0.0, top + y * ratio), (across, top + y * ratio)) for y in seams(tiling.rows)]
+    for stroke in sheet.of_role(Role.CUT):
+        strokes.append(Stroke(Role.LABEL, readonly(stroke.points * ratio + (0.0, top)), stroke.closed))
+    labels = [Label(entry.template.id, 0.0, CAP_HEIGHT * TEXT + 0.4, TEXT, bold=True)]
+    for k, page in enumerate(entry.pages):
+        x0, y0, x1, y1 = (edge * ratio for edge in tiling.core(*divmod(k, len(tiling.columns))))
+        size = min(4.0, 0.8 * (y1 - y0), 0.4 * (x1 - x0))
+        base = top + (y0 + y1 + CAP_HEIGHT * size) / 2
+        labels.append(Label(str(page), (x0 + x1) / 2, base, size, "middle", bold=True))
+    return Item(top + down, tuple(strokes), tuple(labels))

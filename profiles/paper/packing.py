@@ -1,0 +1,104 @@
+"""Which rectangles share a sheet, and where on it. Nothing is turned: what is up stays up."""
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import rectpack
+
+GRAIN = 100
+"""Steps per mm; the packer counts in whole numbers, and sizes are rounded up to 0.01 mm."""
+
+
+class Slot(NamedTuple):
+    """Where one rectangle goes: its number, and its upper left corner on the area, mm, y down."""
+
+    which: int
+    x: float
+    y: float
+
+
+def packed(sizes: Sequence[tuple[float, float]], area: tuple[float, float], gap: float) -> tuple[tuple[Slot, ...], ...]:
+    """Sheets with the slots on each; `sizes` (width, height) mm must each fit the `area`, `gap` mm stays between two.
+
+    Rectangles keep their order from sheet to sheet where that costs no sheet; otherwise they are put wherever there is
+    room. Sheets come in the order of their first rectangle. No rectangles: no sheets.
+    """
+    if not sizes:
+        return ()
+    steps = [(_steps(width + gap), _steps(height + gap)) for width, height in sizes]
+    bin_size = (_steps(area[0] + gap), _steps(area[1] + gap))
+    best = _in_order(steps, bin_size)
+    for way in (_first_fit, _best_fit):
+        if len(best) > _fewest(steps, bin_size):
+            best = min(best, way(steps, bin_size), key=len)
+    return tuple(sorted(best, key=lambda sheet: sheet[0].which))
+
+
+def _steps(length: float) -> int:
+    return math.ceil(length * GRAIN - 1e-6)
+
+
+def _fewest(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> int:
+    """No packing can do with fewer sheets than the areas need."""
+    return math.ceil(sum(width * height for width, height in steps) / (bin_size[0] * bin_size[1]))
+
+
+def _in_order(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tuple[tuple[Slot, ...], ...]:
+    return _run(
+        steps,
+        bin_size,
+        rectpack.newPacker(
+            mode=rectpack.PackingMode.Online,
+            bin_algo=rectpack.PackingBin.BNF,
+            pack_algo=rectpack.MaxRectsBl,
+            rotation=False,
+        ),
+    )
+
+
+def _first_fit(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tuple[tuple[Slot, ...], ...]:
+    return _run(
+        steps,
+        bin_size,
+        rectpack.newPacker(
+            mode=rectpack.PackingMode.Online,
+            bin_algo=rectpack.PackingBin.BFF,
+            pack_algo=rectpack.MaxRectsBl,
+            rotation=False,
+        ),
+    )
+
+
+def _best_fit(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tuple[tuple[Slot, ...], ...]:
+    return _run(
+        steps,
+        bin_size,
+        rectpack.newPacker(
+            mode=rectpack.PackingMode.Offline,
+            bin_algo=rectpack.PackingBin.Global,
+            pack_algo=rectpack.MaxRectsBssf,
+            sort_algo=rectpack.SORT_LSIDE,
+            rotation=False,
+        ),
+    )
+
+
+def _run(
+    steps: Sequence[tuple[int, int]], bin_size: tuple[int, int], packer: rectpack.packer.PackerOnline
+) -> tuple[tuple[Slot, ...], ...]:
+    """Sheets of slots; the packer's origin is at the bottom, ours at the top, so y is the packer's y as it is."""
+    packer.add_bin(*bin_size, count=len(steps))
+    for index, (width, height) in enumerate(steps):
+        packer.add_rect(width, height, rid=index)
+    if hasattr(packer, "pack"):
+        packer.pack()
+    sheets: dict[int, list[Slot]] = {}
+    for sheet, x, y, _width, _height, index in packer.rect_list():
+        sheets.setdefault(sheet, []).append(Slot(index, x / GRAIN, y / GRAIN))
+    found = tuple(tuple(sorted(slots)) for slots in sheets.values())
+    lost = len(steps) - sum(len(sheet) for sheet in found)
+    if lost:
+        msg = f"expected every rectangle to fit the sheet, {lost} did not"
+        raise ValueError(msg)
+    return found

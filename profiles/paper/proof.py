@@ -1,0 +1,260 @@
+"""The finished PDF read back with another library and measured, as a builder would with a very good rule.
+
+Nothing is rendered: page boxes and path coordinates are taken from the file, and lines are told apart by their colours.
+What each ought to measure comes from the templates and not from what was drawn.
+"""
+
+import ctypes
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from types import ModuleType
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from profiles.errors import CheckError
+from profiles.paper.bars import Bar
+from profiles.paper.drawing import STYLES, Points, Role, Template
+from profiles.paper.pages import Page, Piece
+from profiles.paper.tiling import clipped
+from profiles.units import MM_PER_IN, PT_PER_MM
+
+if TYPE_CHECKING:
+    import pypdfium2
+
+TOLERANCE = 0.01
+"""mm; a tenth of what can be seen on paper, ten times what the grid of the file format rounds."""
+
+NEAR = 0.1
+"""mm; how far a line may lie outside its piece's window on the page and still be counted to it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One figure of the finished file: mm, or a plain count where the tolerance is 0."""
+
+    name: str
+    expected: float
+    measured: float
+    tolerance: float = TOLERANCE
+
+    @property
+    def off(self) -> float:
+        """How far the figure is out."""
+        return abs(self.expected - self.measured)
+
+    @property
+    def holds(self) -> bool:
+        """Whether it is within its tolerance; a figure that is no number is not."""
+        return self.off <= self.tolerance
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """Extents on the page, mm, y down."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+    @property
+    def height(self) -> float:
+        return self.bottom - self.top
+
+
+def measure(pdf: bytes, pages: Sequence[Page], templates: Iterable[Template]) -> tuple[Check, ...]:
+    """All figures of a finished PDF against what the pages and templates ask for.
+
+    Page count and print scaling; size and rotation of every page; both rulers of both bars on every page; number, size
+    and place of the cut lines of every template, or of every tile's part of them.
+    """
+    import pypdfium2  # noqa: PLC0415 - slow to import
+
+    raw = pypdfium2.raw
+    by_id = {template.id: template for template in templates}
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        checks = [
+            Check("number of pages", len(pages), len(document), 0.0),
+            Check("print scaling left to the printer", 0, int(raw.FPDF_VIEWERREF_GetPrintScaling(document.raw)), 0.0),
+        ]
+        for k, page in enumerate(pages[: len(document)]):
+            leaf = document[k]
+            checks += _page_checks(page, leaf)
+            paths = list(_paths(raw, leaf.raw, page.paper.height))
+            checks += _bar_checks(page, [box for role, box in paths if role is Role.BAR])
+            cuts = [box for role, box in paths if role is Role.CUT]
+            for piece in page.pieces:
+                checks += _piece_checks(page, piece, by_id[piece.template_id], cuts)
+            checks.append(_stray_check(page, cuts))
+    finally:
+        document.close()
+    return tuple(checks)
+
+
+def refuse_if_off(checks: Iterable[Check]) -> None:
+    """Raise CheckError naming the worst figure if any is out of its tolerance."""
+    everything = tuple(checks)
+    wrong = [check for check in everything if not check.holds]
+    if wrong:
+        worst = max(wrong, key=lambda check: (check.tolerance == 0, check.off))
+        msg = (
+            f"The finished pages were measured and {len(wrong)} of {len(everything)} figures are off. The worst: "
+            f"{worst.name}, expected {worst.expected:.4f}, measured {worst.measured:.4f}."
+        )
+        raise CheckError(msg, remedy="Nothing was kept. Report this with the job and the hull file.")
+
+
+def _page_checks(page: Page, leaf: "pypdfium2.PdfPage") -> list[Check]:
+    """Media, crop and trim box must all be the paper; of the three the one that is furthest off counts."""
+    boxes = (leaf.get_mediabox(), leaf.get_cropbox(), leaf.get_trimbox())
+    sizes = [(box[2] - box[0], box[3] - box[1]) for box in boxes]
+    paper = (page.paper.width, page.paper.height)
+    checks = []
+    for axis, word in enumerate(("width", "height")):
+        measured = max((size[axis] / PT_PER_MM for size in sizes), key=lambda mm: abs(mm - paper[axis]))
+        checks.append(Check(f"page {page.number} {word}", paper[axis], measured))
+    checks.append(Check(f"page {page.number} rotation", 0, leaf.get_rotation(), 0.0))
+    return checks
+
+
+def _bar_checks(page: Page, found: Sequence[_Box]) -> list[Check]:
+    """Both rulers of both bars: of the bar-coloured paths, those longer across and those longer up the page."""
+    checks = []
+    lengths = {
+        True: sorted(box.width for box in found if box.width > box.height),
+        False: sorted(box.height for box in found if box.width <= box.height),
+    }
+    for bar in page.bars:
+        factor = page.correction.x if bar.across else page.correction.y
+        names = [f"page {page.number} bar {bar.name}", f"page {page.number} bar {bar.name}, inches"]
+        expected = [length * factor for length in _ruler_lengths(bar)]
+        measured = lengths[bar.across]
+        if len(measured) != len(expected):
+            checks.append(Check(f"page {page.number} rulers {bar.name}", len(expected), len(measured), 0.0))
+            continue
+        checks += [Check(*figures) for figures in zip(names, expected, measured, strict=True)]
+    return checks
+
+
+def _ruler_lengths(bar: Bar) -> tuple[float, float]:
+    """The millimetre ruler is the shorter of the two in both sizes of bar."""
+    return float(bar.millimetres), bar.inches * MM_PER_IN
+
+
+def _piece_checks(page: Page, piece: Piece, template: Template, cuts: Sequence[_Box]) -> list[Check]:
+    expected = list(_expected_boxes(page, piece, template))
+    measured = [box for box in cuts if _belongs(page, piece, box)]
+    name = piece.name.partition(" (")[0].replace(",", "")
+    checks = [Check(f"{name} cut lines", len(expected), len(measured), 0.0)]
+    if len(expected) != len(measured):
+        return checks
+    for number, (want, got) in enumerate(_matched(expected, measured), start=1):
+        part = name if len(expected) == 1 else f"{name} line {number}"
+        checks += [
+            Check(f"{part} width", want.width, got.width),
+            Check(f"{part} height", want.height, got.height),
+            Check(f"{part} left edge", want.left, got.left),
+            Check(f"{part} top edge", want.top, got.top),
+        ]
+    return checks
+
+
+def _expected_boxes(page: Page, piece: Piece, template: Template) -> Iterator[_Box]:
+    """Extents on the page of every cut line of the template that the piece's window shows."""
+    shift = np.subtract(piece.at, piece.window[:2])
+    for stroke in template.drawing.of_role(Role.CUT):
+        for part in clipped(stroke, piece.window):
+            yield _box(page.correction.points(part.points + shift))
+
+
+def _belongs(page: Page, piece: Piece, box: _Box) -> bool:
+    x0, y0, x1, y1 = piece.window
+    left, top = page.correction.point(*piece.at)
+    right, bottom = page.correction.point(piece.at[0] + x1 - x0, piece.at[1] + y1 - y0)
+    across, down = (box.left + box.right) / 2, (box.top + box.bottom) / 2
+    return left - NEAR <= across <= right + NEAR and top - NEAR <= down <= bottom + NEAR
+
+
+def _stray_check(page: Page, cuts: Sequence[_Box]) -> Check:
+    """Cut lines that belong to no template would be cut all the same."""
+    stray = [box for box in cuts if not any(_belongs(page, piece, box) for piece in page.pieces)]
+    return Check(f"page {page.number} cut lines outside any template", 0, len(stray), 0.0)
+
+
+def _matched(expected: Sequence[_Box], measured: Sequence[_Box]) -> Iterator[tuple[_Box, _Box]]:
+    """Each expected line with the nearest measured one that is left; the file need not keep their order."""
+    rest = list(measured)
+    for want in expected:
+        got = min(rest, key=lambda box: _distance(want, box))
+        rest.remove(got)
+        yield want, got
+
+
+def _distance(one: _Box, other: _Box) -> float:
+    return (
+        abs(one.left - other.left)
+        + abs(one.top - other.top)
+        + abs(one.right - other.right)
+        + abs(one.bottom - other.bottom)
+    )
+
+
+def _box(points: Points) -> _Box:
+    low, high = points.min(axis=0), points.max(axis=0)
+    return _Box(float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+_COLOURS = {STYLES[role].colour: role for role in (Role.CUT, Role.BAR)}
+
+
+def _paths(raw: ModuleType, leaf: object, height: float) -> Iterator[tuple[Role, _Box]]:
+    """Every path of a colour that is measured, on the page or in a form on it, as (role, extents in mm)."""
+    count = raw.FPDFPage_CountObjects(leaf)
+    for role, points in _walk(raw, [raw.FPDFPage_GetObject(leaf, k) for k in range(count)], np.eye(3)):
+        mm = points / PT_PER_MM
+        yield role, _box(np.column_stack([mm[:, 0], height - mm[:, 1]]))
+
+
+def _walk(raw: ModuleType, objects: Iterable[object], outer: Points) -> Iterator[tuple[Role, Points]]:
+    for thing in objects:
+        kind = raw.FPDFPageObj_GetType(thing)
+        if kind == raw.FPDF_PAGEOBJ_FORM:
+            inside = [raw.FPDFFormObj_GetObject(thing, k) for k in range(raw.FPDFFormObj_CountObjects(thing))]
+            yield from _walk(raw, inside, _matrix(raw, thing) @ outer)
+        elif kind == raw.FPDF_PAGEOBJ_PATH:
+            role = _COLOURS.get(_stroke_colour(raw, thing))
+            if role is not None:
+                points = _path_points(raw, thing)
+                yield role, (np.column_stack([points, np.ones(len(points))]) @ _matrix(raw, thing) @ outer)[:, :2]
+
+
+def _matrix(raw: ModuleType, thing: object) -> Points:
+    """The object's matrix for row vectors (x, y, 1), as in ISO 32000-1, 8.3.3."""
+    found = raw.FS_MATRIX()
+    raw.FPDFPageObj_GetMatrix(thing, found)
+    return np.array([[found.a, found.b, 0.0], [found.c, found.d, 0.0], [found.e, found.f, 1.0]])
+
+
+def _stroke_colour(raw: ModuleType, thing: object) -> str:
+    """The colour as #rrggbb; empty when the path is not stroked."""
+    fill, stroked = ctypes.c_int(), ctypes.c_int()
+    if not raw.FPDFPath_GetDrawMode(thing, fill, stroked) or not stroked.value:
+        return ""
+    red, green, blue, alpha = (ctypes.c_uint() for _ in range(4))
+    raw.FPDFPageObj_GetStrokeColor(thing, red, green, blue, alpha)
+    return f"#{red.value:02x}{green.value:02x}{blue.value:02x}"
+
+
+def _path_points(raw: ModuleType, thing: object) -> Points:
+    x, y = ctypes.c_float(), ctypes.c_float()
+    points = []
+    for k in range(raw.FPDFPath_CountSegments(thing)):
+        raw.FPDFPathSegment_GetPoint(raw.FPDFPath_GetPathSegment(thing, k), x, y)
+        points.append((x.value, y.value))
+    return np.array(points)

@@ -1,0 +1,192 @@
+"""The command: the whole job from words to files, and one clear message for everything that cannot be."""
+
+import csv
+import json
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pypdfium2
+import pytest
+
+from tests import closed_forms as zoo
+
+ROOT = Path(__file__).parents[1]
+MODELS = ROOT / "models"
+
+Run = Callable[..., subprocess.CompletedProcess[str]]
+
+
+@pytest.fixture
+def run(tmp_path: Path) -> Run:
+    """Runs the command in an empty folder."""
+
+    def runner(*words: str, code: int = 0, **more: str) -> subprocess.CompletedProcess[str]:
+        environment = os.environ | {"PYTHONPATH": str(ROOT), "COLUMNS": "200"} | more
+        command = [sys.executable, "-W", "error", "-m", "profiles", *words]
+        done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
+        assert done.returncode == code, done.stderr
+        assert "Traceback" not in done.stderr
+        return done
+
+    return runner
+
+
+def write_stl(path: Path, mesh: zoo.Mesh) -> None:
+    """A binary STL."""
+    record = np.zeros(len(mesh[1]), dtype=np.dtype([("normal", "<3f4"), ("corners", "<9f4"), ("more", "<u2")]))
+    record["corners"] = mesh[0][mesh[1]].reshape(-1, 9)
+    path.write_bytes(b" " * 80 + len(record).to_bytes(4, "little") + record.tobytes())
+
+
+def test_make_leaves_what_the_contract_names(run: Run, tmp_path: Path) -> None:
+    """PDF, pages, templates, cut list and report are there and agree with each other."""
+    run("make", str(MODELS / "skerrywing.toml"), "--out", "made")
+    folder = tmp_path / "made"
+    report = json.loads((folder / "report.json").read_text(encoding="utf-8"))
+    assert sorted(item.name for item in folder.iterdir()) == [
+        "blocks.csv", "pages", "report.json", "templates", "templates.pdf",
+    ]  # fmt: skip
+    assert [item.name for item in tmp_path.iterdir()] == ["made"]
+    with pypdfium2.PdfDocument(folder / "templates.pdf") as pdf:
+        assert len(pdf) == len(report["pages"])
+    for entry in (*report["pages"], *report["templates"]):
+        assert re.search(r'<svg[^>]* width="[\d.]+mm"', (folder / entry["file"]).read_text(encoding="utf-8"))
+    rows = list(csv.DictReader((folder / "blocks.csv").read_text(encoding="utf-8").splitlines()))
+    assert [int(row["block"]) for row in rows] == [block["number"] for block in report["blocks"]]
+    assert sum(block["thickness"] for block in report["blocks"]) == pytest.approx(report["hull"]["length"], abs=1e-4)
+    assert 432 in [pytest.approx(station["x"], abs=1e-3) for station in report["stations"]]
+    assert all(abs(check["expected"] - check["measured"]) <= 0.01 for check in report["checks"])
+    paged = {page for template in report["templates"] for page in template["pages"]}
+    assert paged <= {page["number"] for page in report["pages"]}
+    promised = "schema name fingerprint hull stations blocks templates pages checks warnings"
+    assert report.keys() >= set(promised.split())
+
+
+def test_limits_at_the_planing_step_differ_by_exactly_the_step(run: Run, tmp_path: Path) -> None:
+    """The block before the flying boat's step ends deeper than the next begins, by the wall in the mesh."""
+    run("make", str(MODELS / "skerrywing.toml"), "--out", "made")
+    report = json.loads((tmp_path / "made/report.json").read_text(encoding="utf-8"))
+    at_step = [t for t in report["templates"] if abs(t["x"] - 432) < 1e-3]
+    before, behind = (t["finished_area"] for t in sorted(at_step, key=lambda t: t["face"]))
+    triangles = np.fromfile(MODELS / "skerrywing.stl", offset=84, dtype=np.dtype("<12f4, <u2"))["f0"].reshape(-1, 4, 3)
+    corners = triangles[:, 1:].astype(np.float64)
+    wall = corners[(corners[:, :, 0] == 432).all(axis=1)]
+    edges = wall[:, 1:] - wall[:, :1]
+    area = 0.5 * abs(np.cross(edges[:, 0], edges[:, 1])[:, 0].sum())
+    assert area > 100
+    assert before - behind == pytest.approx(area, rel=1e-6)
+
+
+def test_same_job_gives_the_same_bytes_whatever_the_hash_seed_and_locale(run: Run, tmp_path: Path) -> None:
+    """Two runs leave identical folders."""
+    write_stl(tmp_path / "hull.stl", zoo.wigley())
+    seen = []
+    for seed, locale in (("1", "C"), ("77", "C.UTF-8")):
+        run("make", "hull.stl", "--foam", "80", "--out", "made", PYTHONHASHSEED=seed, LC_ALL=locale)
+        seen.append({str(p): p.read_bytes() for p in sorted((tmp_path / "made").rglob("*")) if p.is_file()})
+    assert seen[0] == seen[1]
+
+
+def test_other_foam_says_what_changed_and_that_old_prints_are_void(run: Run, tmp_path: Path) -> None:
+    """Making the folder anew with other foam names both fingerprints and the option."""
+    write_stl(tmp_path / "hull.stl", zoo.wigley())
+    run("make", "hull.stl", "--foam", "80")
+    same = run("make", "hull.stl", "--foam", "80").stdout
+    other = run("make", "hull.stl", "--foam", "100").stdout
+    assert "no longer valid" not in same
+    assert "no longer valid" in other
+    assert "foam.thickness: 80.0 -> 100.0" in other
+
+
+def test_paper_does_not_change_the_fingerprint(run: Run) -> None:
+    """The same plan on other paper keeps its fingerprint, so that its templates may be mixed."""
+    job = str(MODELS / "pelloway.toml")
+    prints = {json.loads(run("make", job, "--paper", paper, "--json").stdout)["fingerprint"] for paper in ("A4", "A3")}
+    assert len(prints) == 1
+
+
+def test_plan_and_inspect_speak_json(run: Run) -> None:
+    """Both give their figures to other programs, and write nothing."""
+    plan = json.loads(run("plan", str(MODELS / "wickerby.toml"), "--json").stdout)
+    assert plan["blocks"][0]["x_fore"] == 0
+    assert plan["hull"]["unit"] == "in"
+    hull = json.loads(run("inspect", str(MODELS / "tandril.3mf"), "--json").stdout)
+    assert hull["bodies"] == 3
+
+
+@pytest.mark.parametrize("suffix", ["svg", "png"])
+def test_inspect_draws_a_picture(run: Run, tmp_path: Path, suffix: str) -> None:
+    """Side, plan and end view come as SVG or PNG."""
+    run("inspect", str(MODELS / "skerrywing.toml"), "--picture", f"hull.{suffix}")
+    begin = (tmp_path / f"hull.{suffix}").read_bytes()[:100]
+    assert begin.startswith(b"\x89PNG" if suffix == "png" else b"<")
+
+
+def test_guesses_are_told_with_the_option_that_overrules_them(run: Run, tmp_path: Path) -> None:
+    """A file without a unit, axes or nose says what was taken and how to say otherwise."""
+    write_stl(tmp_path / "hull.stl", zoo.wedge())
+    told = run("inspect", "hull.stl").stdout
+    for option in ("--unit", "--up", "--nose"):
+        assert option in told
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "message"),
+    [
+        (("make", "hull.stl"), 3, "no foam thickness"),
+        (("make", "hull.stl", "--foam", "thick"), 2, "--foam: expected a length"),
+        (("make", "hull.stl", "--foam", "-4"), 2, "--foam"),
+        (("make", "hull.stl", "--foam", "40", "--up", "w"), 2, "--up"),
+        (("make", "hull.stl", "--foam", "40", "--paper", "A9"), 2, "--paper: expected a paper"),
+        (("make", "hull.stl", "--foam", "40", "--min-block", "50"), 2, "thicker than the foam"),
+        (("make", "hull.stl", "--foam", "40", "--break", "5000"), 3, "outside the hull"),
+        (("make", "hull.stl", "--foam", "40", "--out", "full"), 3, "not a former result"),
+        (("make", "nothing.stl", "--foam", "40"), 3, "nothing.stl"),
+        (("make", "nothing.toml", "--foam", "40"), 3, "no job file"),
+        (("make", "."), 3, ""),
+        (("make", "text.stl", "--foam", "40"), 3, "text.stl"),
+        (("plan", "hull.stl", "--foam", "40", "--length", "300", "--scale", "1:2"), 2, "not both"),
+        (("inspect", "hull.stl", "--picture", "hull.gif"), 2, "--picture"),
+        (("inspect", "hull.stl", "--body", "7"), 3, "7"),
+        (("carve", "hull.stl"), 2, "carve"),
+        ((), 2, ""),
+    ],
+)
+def test_wrong_words_and_bad_hulls_get_one_message_and_their_exit_code(
+    run: Run, tmp_path: Path, words: tuple[str, ...], code: int, message: str
+) -> None:
+    """What cannot be done is said in words, with the exit code of its kind, and nothing is left behind."""
+    write_stl(tmp_path / "hull.stl", zoo.wedge())
+    (tmp_path / "text.stl").write_text("this is a letter, not a hull", encoding="utf-8")
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full/letter.txt").touch()
+    before = sorted(str(path) for path in tmp_path.rglob("*"))
+    done = run(*words, code=code)
+    assert message in done.stderr
+    assert sorted(str(path) for path in tmp_path.rglob("*")) == before
+
+
+def test_pipes_get_no_colour_and_no_progress(run: Run) -> None:
+    """Plain text comes out of a pipe, and nothing on standard error."""
+    done = run("plan", str(MODELS / "skerrywing.toml"))
+    assert "\x1b" not in done.stdout + done.stderr
+    assert done.stderr == ""
+
+
+def test_help_names_every_command_and_loads_nothing_heavy(run: Run) -> None:
+    """--help answers from the command line alone."""
+    assert all(word in run("--help").stdout for word in ("inspect", "plan", "make"))
+    probe = "import sys, profiles.cli; print(sorted(sys.modules.keys() & {'numpy', 'shapely', 'pydantic', 'rich'}))"
+    done = subprocess.run(
+        [sys.executable, "-c", probe],
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.strip() == "[]"
