@@ -122,7 +122,7 @@ def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported 
     from profiles.paper.svg import drawing_svg  # noqa: PLC0415
     from profiles.paper.views import hull_views  # noqa: PLC0415
 
-    drawing = hull_views(hull.name, hull.surface, hull.length)
+    drawing = hull_views(hull.name, hull.surface, hull.length, steps=hull.steps)
     suffix = target.suffix.lower()
     if suffix == ".svg":
         content = drawing_svg(drawing, title=hull.name).encode()

@@ -65,7 +65,7 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
         seen + (f"; {pieces} pieces" if pieces > 1 else ""),
         f"x {face.x:.2f} mm, block {block.span.thickness:.2f} mm thick",
         f"box {block.box.width:g} wide x {block.box.height:g} high",
-        f"{title.hull}   {title.fingerprint}",
+        f"{title.hull}, {title.fingerprint}",
     ]
     tall = [[(face.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
     free = shapely.box(left + 1, top + 1, right - 1, bottom - 1).difference(sheet.cut.buffer(1.0))
@@ -80,7 +80,7 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
         [(face.id, 5.0, True), (facts[0], TEXT, False)],
         [("; ".join(facts[1:3]), TEXT, False), (facts[3], TEXT, False)],
     ]
-    half = [flat[0], [(facts[1], TEXT, False)], [(f"{facts[2]}   {facts[3]}", TEXT, False)]]
+    half = [flat[0], [(facts[1], TEXT, False)], [(f"{facts[2]}, {facts[3]}", TEXT, False)]]
     fits = [lines for lines in (flat, half) if _paragraph_size(lines)[0] <= right - left]
     sheet.labels += _paragraph(fits[0] if fits else tall, left, _below_box(sheet))
 

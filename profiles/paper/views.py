@@ -45,18 +45,20 @@ class _Extents:
     """(n, 2) greatest y and z."""
 
 
-def hull_views(name: str, surface: Surface, length: float, stations: Sequence[float] = ()) -> Drawing:
-    """Side, plan and end view of a hull of `length` mm, nose to the left; `stations` (x in mm) are drawn across.
+def hull_views(
+    name: str, surface: Surface, length: float, stations: Sequence[float] = (), steps: Sequence[float] = ()
+) -> Drawing:
+    """Side, plan and end view of a hull of `length` mm, nose to the left; `stations` (x in mm) are drawn across, and
+    `steps` are the x of walls across the hull, looked at from both sides.
 
     Places where the section cannot be closed are left out of the picture.
     """
-    sections = list(_sections(surface, _places(length)))
+    sections = list(_sections(surface, _places(length, steps)))
     if not sections:
         return Drawing(
             WIDE + 2 * EDGE, 4 * EDGE, (), (Label(f"{name}: no section can be closed", EDGE, 2 * EDGE, TEXT),)
         )
-    bounds = np.array([cut.region.bounds for cut in sections])
-    extents = _Extents(np.array([cut.x for cut in sections]), bounds[:, :2], bounds[:, 2:])
+    extents = _with_tips(surface, sections, length)
     (y_low, z_low), (y_high, z_high) = extents.low.min(axis=0).tolist(), extents.high.max(axis=0).tolist()
     scale = min(WIDE / length, TALLEST / max(y_high - y_low, z_high - z_low))
     strokes: list[Stroke] = []
@@ -76,9 +78,24 @@ def hull_views(name: str, surface: Surface, length: float, stations: Sequence[fl
     return Drawing(WIDE + 2 * EDGE, top + (z_high - z_low) * scale + EDGE, tuple(strokes), tuple(labels))
 
 
-def _places(length: float) -> list[tuple[float, Side]]:
-    inner = np.linspace(0.0, length, SAMPLES + 1)[1:-1].tolist()
-    return [(0.0, Side.AFT), *((x, Side.FORE) for x in inner), (length, Side.FORE)]
+def _places(length: float, steps: Sequence[float]) -> list[tuple[float, Side]]:
+    """Closer together towards the ends, where a hull's outline turns fastest."""
+    inner = length / 2 * (1 - np.cos(np.linspace(0.0, np.pi, SAMPLES + 1)[1:-1]))
+    places = [(0.0, Side.AFT), *((float(x), Side.FORE) for x in inner), (length, Side.FORE)]
+    return sorted(places + [(x, side) for x in steps for side in Side], key=lambda at: (at[0], at[1] is Side.AFT))
+
+
+def _with_tips(surface: Surface, sections: Sequence[Section], length: float) -> _Extents:
+    """The extents of the sections, and of the foremost and aftermost vertices where a pointed end has no section."""
+    x = [cut.x for cut in sections]
+    bounds = [cut.region.bounds for cut in sections]
+    for end, place in ((0.0, 0), (length, len(x))):
+        tip = surface.vertices[surface.vertices[:, 0] == end][:, 1:]
+        if len(tip) and all(known != end for known in x):
+            x.insert(place, end)
+            bounds.insert(place, (*tip.min(axis=0).tolist(), *tip.max(axis=0).tolist()))
+    table = np.array(bounds)
+    return _Extents(np.array(x), table[:, :2], table[:, 2:])
 
 
 def _sections(surface: Surface, places: Iterable[tuple[float, Side]]) -> Iterable[Section]:
@@ -118,6 +135,6 @@ def _ribs(sections: Sequence[Section], zero: tuple[float, float], scale: float) 
         for part in cut.region.geoms:
             for ring in (part.exterior, *part.interiors):
                 points = shapely.get_coordinates(ring)[:-1] * (scale, -scale) + zero
-                strokes.append(Stroke(Role.CUT, readonly(points), closed=True))
+                strokes.append(Stroke(Role.LABEL, readonly(points), closed=True))
     y_low, _, y_high, _ = shapely.total_bounds([cut.region for cut in chosen]).tolist()
     return [*strokes, line(Role.DATUM, (zero[0] + y_low * scale, zero[1]), (zero[0] + y_high * scale, zero[1]))]
