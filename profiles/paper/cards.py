@@ -111,9 +111,18 @@ def _write_card(sheet: FaceSheet, card: _Card, place: Rect) -> None:
 
 
 def _card_on_leader(sheet: FaceSheet, occupied: Occupied, part: Polygon, card: _Card) -> None:
-    """The card beside the piece, with a line to the piece's edge that crosses no other outline."""
-    reached = [(rect, _leader(rect, part)) for rect in _places_beside(sheet, occupied, part, card)]
-    place, leader = min(reached, key=lambda found: _crossings(found[1], sheet))
+    """The card beside the piece, with a line to the piece's edge that crosses no other outline if that can be."""
+    best, fewest = None, 0
+    for place in _places_beside(sheet, occupied, part, card):
+        leader = _leader(place, part)
+        crossings = _crossings(leader, sheet)
+        if best is None or crossings < fewest:
+            best, fewest = (place, leader), crossings
+        if not fewest:
+            break
+    if best is None:  # cannot be: the places below the box reach beyond everything drawn
+        return
+    place, leader = best
     _write_card(sheet, card, place)
     occupied.take(place)
     sheet.strokes.append(line(Role.LABEL, *leader))

@@ -4,6 +4,8 @@ The pages are lettered in DejaVu Sans. Its advance widths (units of 1/2048 em, c
 placing a label needs no font file; a test holds them against the installed font.
 """
 
+import functools
+
 FAMILY = "DejaVu Sans"
 
 UNITS_PER_EM = 2048
@@ -41,6 +43,7 @@ ADVANCES = {False: _table(_REGULAR), True: _table(_BOLD)}
 """bold -> character -> advance width in 1/2048 em."""
 
 
+@functools.lru_cache(maxsize=4096)
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Width in mm of a line of text at a font size in mm.
 

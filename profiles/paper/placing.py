@@ -3,7 +3,7 @@
 Free rectangles only; what stands in them is the caller's business. Rectangles are (x0, y0, x1, y1) in mm.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import numpy as np
 import numpy.typing as npt
@@ -28,33 +28,21 @@ class Occupied:
     def __init__(self, lines: Iterable[shapely.Geometry]) -> None:
         self.lines = shapely.unary_union(list(lines))
         shapely.prepare(self.lines)
-        self._rects: list[Rect] = []
+        self._rects = np.empty((0, 4))
 
     def take(self, rect: Rect) -> None:
         """Mark a rectangle as used."""
-        self._rects.append(rect)
+        self._rects = np.vstack([self._rects, rect])
 
     def free(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
         """Which of the rectangles (n, 4) touch neither a line nor a rectangle in use."""
         x0, y0, x1, y1 = rects.T
         clear = ~shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
-        if self._rects:
-            used = np.array(self._rects)[None]
-            r = rects[:, None]
-            apart = (
-                (r[..., 2] + CLEAR <= used[..., 0])
-                | (used[..., 2] + CLEAR <= r[..., 0])
-                | (r[..., 3] + CLEAR <= used[..., 1])
-                | (used[..., 3] + CLEAR <= r[..., 1])
-            )
-            clear &= apart.all(axis=1)
+        used, asked = self._rects[None], rects[:, None]
+        beyond = (asked[..., 2:] + CLEAR <= used[..., :2]) | (used[..., 2:] + CLEAR <= asked[..., :2])
+        clear &= beyond.any(axis=-1).all(axis=-1)
         result: npt.NDArray[np.bool_] = clear
         return result
-
-    def first_free(self, candidates: Sequence[Rect]) -> Rect | None:
-        """The first of the candidates that is free."""
-        found = np.flatnonzero(self.free(np.array(candidates)))
-        return candidates[int(found[0])] if len(found) else None
 
 
 def room_for(
