@@ -60,7 +60,9 @@ class Surface:
     @property
     def bounds(self) -> tuple[Floats, Floats]:
         """Least and greatest corner, each (3,) mm, of the vertices that faces use."""
-        used = self.vertices[np.unique(self.faces)]
+        in_use = np.zeros(len(self.vertices), dtype=bool)
+        in_use[self.faces.reshape(-1)] = True
+        used = self.vertices[in_use]
         return used.min(axis=0), used.max(axis=0)
 
 

@@ -1,0 +1,89 @@
+"""Which faces meet at which edge: the table that mending, halves, openings and frame all read.
+
+A half edge is one side of one face, numbered 3 * face + side and run in the face's own direction. An edge is the set of
+half edges between the same two vertices: one of them on a boundary, two on a clean surface, more where sheets meet.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from profiles.hull.surface import Ints
+
+CLEAN = 2
+"""Sides of an edge inside a clean surface."""
+
+Bools = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeTable:
+    """All half edges, sorted so that those of one edge stand together."""
+
+    tail: Ints
+    """(3m,) vertex a half edge starts from."""
+    head: Ints
+    """(3m,) vertex it runs to."""
+    order: Ints
+    """(3m,) half edges, those of one edge together."""
+    start: Ints
+    """(e,) where in `order` the half edges of each edge begin."""
+    count: Ints
+    """(e,) how many half edges each edge has."""
+
+    @property
+    def boundary(self) -> Ints:
+        """(k,) half edges that have no partner."""
+        return np.sort(self.order[self.start[self.count == 1]])
+
+    @property
+    def crowded(self) -> Ints:
+        """(k,) half edges of edges with more than two faces."""
+        return self.order[np.repeat(self.count > CLEAN, self.count)]
+
+    @property
+    def pairs(self) -> tuple[Ints, Ints]:
+        """(p,) and (p,) half edges: the two sides of every edge with exactly two faces."""
+        first = self.start[self.count == CLEAN]
+        return self.order[first], self.order[first + 1]
+
+    @property
+    def neighbours(self) -> tuple[Ints, Ints]:
+        """(q,) and (q,) half edges that follow each other in one edge, crowded edges too."""
+        inner = np.ones(len(self.order), dtype=bool)
+        inner[self.start] = False
+        later = np.flatnonzero(inner)
+        return self.order[later - 1], self.order[later]
+
+
+def edge_table(faces: Ints, vertex_count: int) -> EdgeTable:
+    """The half edges of faces (m, 3), grouped by edge; an empty mesh gives an empty table."""
+    tail = np.ascontiguousarray(faces).reshape(-1)
+    head = np.ascontiguousarray(faces[:, [1, 2, 0]]).reshape(-1)
+    keys = np.minimum(tail, head) * np.int64(vertex_count) + np.maximum(tail, head)
+    order = np.argsort(keys, kind="stable").astype(np.int64)
+    ordered = keys[order]
+    first = np.ones(len(ordered), dtype=bool)
+    first[1:] = ordered[1:] != ordered[:-1]
+    start = np.flatnonzero(first).astype(np.int64)
+    count = np.diff(np.append(start, len(ordered))).astype(np.int64)
+    return EdgeTable(tail, head, order, start, count)
+
+
+def groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
+    """Connected groups of node_count nodes joined by links a[i]-b[i]: how many, and (node_count,) labels from 0."""
+    links = coo_array((np.ones(len(a), dtype=np.int8), (a, b)), shape=(node_count, node_count))
+    count, labels = connected_components(links, directed=False)
+    return int(count), labels.astype(np.int64)
+
+
+def chains(tail: Ints, head: Ints) -> tuple[int, Ints]:
+    """Connected groups of loose edges tail[i]-head[i]; branching ones are one group: how many, and (k,) labels."""
+    nodes, joined = np.unique(np.concatenate([tail, head]), return_inverse=True)
+    half = len(tail)
+    joined = joined.reshape(-1).astype(np.int64)
+    count, labels = groups(joined[:half], joined[half:], len(nodes))
+    return count, labels[joined[:half]]

@@ -1,0 +1,308 @@
+"""A mended surface in the file's frame -> a hull in the hull frame.
+
+Hull frame, mm: x aft from the foremost point (least x is 0), y to starboard with the centre plane at y = 0, z up with
+the datum at z = 0. It is right-handed; the file's frame is turned, moved and scaled into it, never mirrored.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from profiles.errors import JobError
+from profiles.hull.axes import AXES, Axes, Roles, nose_end, role_notes, roles, up_sign
+from profiles.hull.edges import CLEAN, edge_table, groups
+from profiles.hull.halves import made_whole
+from profiles.hull.openings import has_open_deck, rims, with_openings
+from profiles.hull.soundings import (
+    Sounding,
+    datum_height,
+    is_flat_topped,
+    is_shell,
+    mesh_volume,
+    reversed_soundings,
+    section_volume,
+    soundings,
+    steps_along,
+)
+from profiles.hull.surface import RawMesh, Surface, filled, moved
+from profiles.hull.symmetry import asymmetry, sampled
+from profiles.notes import Note, NoteKind, guess, warning
+
+AGREES = 0.03
+"""Relative difference between mesh volume and the soundings' above which the mesh overlaps itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class FrameOptions:
+    """What the user says about the frame; None is found from the shape."""
+
+    length_axis: str | None = None
+    """ "x", "y" or "z"."""
+    up: str | None = None
+    """Such as "z", "-z" or "y"."""
+    nose: str | None = None
+    """ "low" or "high": the end of the length axis."""
+    length: float | None = None
+    """mm overall."""
+    scale: float | None = None
+    """Model over original: 1:12 is 1/12."""
+    mirror: str = "auto"
+    """ "auto", "none", or the file's axis square to the centre plane."""
+    solid: bool = False
+    """Sections are filled to a plug."""
+    bodies: tuple[int, ...] = ()
+    """Numbers of the bodies to use; none means all."""
+    datum: float | None = None
+    """mm above the lowest point."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hull:
+    """A hull in the hull frame with what is known of it."""
+
+    name: str
+    format: str
+    unit: str
+    unit_from: str
+    surface: Surface
+    """mm, hull frame."""
+    length: float
+    """mm overall."""
+    breadth: float
+    """mm."""
+    depth: float
+    """mm."""
+    lowest: float
+    """z of the lowest point, mm: minus the height of the datum."""
+    body_count: int
+    void_count: int
+    triangles: int
+    volume: float
+    """mm3."""
+    volume_from: str
+    """ "mesh" or "sections"."""
+    axes: Axes
+    mended: bool
+    steps: tuple[float, ...] = ()
+    """x in mm of walls across the hull, where the section changes at once."""
+    notes: tuple[Note, ...] = field(default=())
+
+
+def check_options(options: FrameOptions) -> None:
+    """Raises JobError for options that are out of range or contradict each other, all of them at once."""
+    faults = []
+    for name, value, known in (
+        ("length axis", options.length_axis, ("x", "y", "z")),
+        ("up", options.up, ("x", "y", "z", "-x", "-y", "-z")),
+        ("nose", options.nose, ("low", "high")),
+        ("mirror", options.mirror, ("auto", "none", "x", "y", "z")),
+    ):
+        if value is not None and value not in known:
+            faults.append(f"expected {name} to be one of {', '.join(known)}, found {value!r}")
+    for name, number in (("length", options.length), ("scale", options.scale)):
+        if number is not None and not (np.isfinite(number) and number > 0):
+            faults.append(f"expected {name} to be above 0, found {number:g}")
+    if options.datum is not None and not np.isfinite(options.datum):
+        faults.append(f"expected a datum in mm above the lowest point, found {options.datum:g}")
+    if options.length is not None and options.scale is not None:
+        faults.append("expected a length or a scale, found both: each sets the size")
+    if faults:
+        raise JobError("; ".join(faults) + ".")
+
+
+def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence[Note] = ()) -> Hull:
+    """The hull in its own frame, from a mended surface in the file's frame and the file's own words in raw.
+
+    Halves are mirrored, axes found, openings closed, size and datum set; `notes` are those of earlier rooms and come
+    first. Raises JobError for options that contradict each other, HullError where no section closes.
+    """
+    check_options(options)
+    told = list(notes)
+    half = made_whole(surface, options.mirror, raw.up_hint)
+    if half is not None:
+        surface = half.surface
+        told += half.notes
+    samples = sampled(surface)
+    found = roles(
+        samples,
+        asymmetry(samples, surface.bounds),
+        length_axis=options.length_axis,
+        up=options.up,
+        across=None if half is None else half.axis,
+        up_hint=raw.up_hint,
+    )
+    told += role_notes(found)
+    sign, up_reason = up_sign(found, samples, rims(surface), up=options.up, up_hint=raw.up_hint)
+    up = ("-" if sign < 0 else "") + AXES[found.upright]
+    if options.up is None:
+        told.append(guess(f"up is {up}: {up_reason} (overrule with --up {_opposite(up)})"))
+    plane = half.plane if half is not None else _centre(surface, found, told)
+    surface = _turned(surface, found, sign, plane, options)
+    surface, opened = with_openings(surface)
+    if options.solid:
+        surface = filled(surface)
+    found_soundings = soundings(surface)
+    nose, nose_reason = _nose(surface, found_soundings, options, found, told)
+    if nose == "high":
+        surface, opened, found_soundings = _end_for_end(surface, opened, found_soundings)
+    axes = Axes(AXES[found.length], up, nose, found.reason, up_reason, nose_reason)
+    return _hull(surface, raw, options, axes, found_soundings, (*told, *opened))
+
+
+def _opposite(up: str) -> str:
+    return up[1:] if up.startswith("-") else f"-{up}"
+
+
+def _centre(surface: Surface, found: Roles, told: list[Note]) -> float:
+    """Where, in mm along the model's transverse axis, the centre plane stands."""
+    low, high = surface.bounds
+    if found.symmetric:
+        return float(low[found.across] + high[found.across]) / 2
+    # Exact, not sampled: a lopsided body must not lean a little more for being triangulated otherwise.
+    a, b, c = (surface.vertices[surface.faces[:, k]] for k in range(3))
+    area = np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    middle = float(area @ (a + b + c)[:, found.across] / (3 * area.sum()))
+    told.append(guess(f"centre plane at {AXES[found.across]} = {middle:.4g} mm, the middle of the skin's area"))
+    return middle
+
+
+def _turned(surface: Surface, found: Roles, sign: int, plane: float, options: FrameOptions) -> Surface:
+    """The surface with the low end forward, to size, the centre plane at y = 0 and its lowest point at z = 0."""
+    aft, up = np.zeros(3), np.zeros(3)
+    aft[found.length], up[found.upright] = 1.0, sign
+    matrix = np.stack([aft, np.cross(up, aft), up])
+    low, high = surface.bounds
+    factor = options.scale or 1.0
+    if options.length is not None:
+        factor = options.length / float(high[found.length] - low[found.length])
+    centre = np.zeros(3)
+    centre[found.across] = plane
+    corners = np.stack([low, high]) @ matrix.T
+    lowest = corners.min(axis=0)
+    offset = -np.array([lowest[0], (matrix @ centre)[1], lowest[2]])
+    # Moved first and scaled after: points on the centre plane and in the lowest corner then land on exact zeros.
+    shifted = moved(surface, matrix, offset)
+    return shifted if factor == 1.0 else moved(shifted, np.eye(3) * factor, np.zeros(3))
+
+
+def _nose(
+    surface: Surface, found: Sequence[Sounding], options: FrameOptions, parts: Roles, told: list[Note]
+) -> tuple[str, str]:
+    if options.nose is not None:
+        return options.nose, "given"
+    x = np.array([one.x for one in found])
+    areas = np.array([one.solid_area if one.region is not None else np.nan for one in found])
+    known = np.isfinite(areas)
+    areas = np.interp(x, x[known], areas[known])
+    nose, reason = nose_end(surface, x, areas, open_decked=has_open_deck(surface), flat_topped=is_flat_topped(found))
+    other = "low" if nose == "high" else "high"
+    told.append(guess(f"nose at the {nose} end of {AXES[parts.length]}: {reason} (overrule with --nose {other})"))
+    return nose, reason
+
+
+def _end_for_end(
+    surface: Surface, opened: tuple[Note, ...], found: Sequence[Sounding]
+) -> tuple[Surface, tuple[Note, ...], tuple[Sounding, ...]]:
+    """The hull turned by half a turn about its upright axis, its foremost point at x = 0 again."""
+    _, high = surface.bounds
+    length = float(high[0])
+    surface = moved(surface, np.diag([-1.0, -1.0, 1.0]), np.array([length, 0.0, 0.0]))
+    if opened:
+        surface, opened = with_openings(surface)
+    return surface, opened, reversed_soundings(found, length)
+
+
+def _hull(
+    surface: Surface,
+    raw: RawMesh,
+    options: FrameOptions,
+    axes: Axes,
+    found: Sequence[Sounding],
+    notes: tuple[Note, ...],
+) -> Hull:
+    low, high = surface.bounds
+    length, breadth, depth = (high - low).tolist()
+    datum = options.datum if options.datum is not None else datum_height(found, float(low[2]), depth)
+    volume, volume_from, steps = _volume(surface, found)
+    surface = moved(surface, np.eye(3), np.array([0.0, 0.0, -datum - low[2]]))
+    notes = (*notes, *_warnings(surface, found))
+    return Hull(
+        name=raw.name,
+        format=raw.format,
+        unit=raw.unit,
+        unit_from=raw.unit_from,
+        surface=surface,
+        length=length,
+        breadth=breadth,
+        depth=depth,
+        lowest=-datum,
+        body_count=len(np.unique(surface.body)),
+        void_count=void_count(surface),
+        triangles=len(surface.faces),
+        volume=volume,
+        volume_from=volume_from,
+        axes=axes,
+        mended=any(note.kind is NoteKind.MEND for note in notes),
+        steps=steps,
+        notes=notes,
+    )
+
+
+def _volume(surface: Surface, found: Sequence[Sounding]) -> tuple[float, str, tuple[float, ...]]:
+    """Volume in mm3, where it is from, and the steps along the hull."""
+    steps = steps_along(surface, max(one.solid_area for one in found))
+    table = edge_table(surface.faces, len(surface.vertices))
+    closed = bool((table.count == CLEAN).all())
+    if closed and not surface.solid and len(np.unique(surface.body)) == 1:
+        volume = mesh_volume(surface)
+        x = np.array([one.x for one in found])
+        areas = np.array([0.0 if one.region is None else one.region.area for one in found])
+        if abs(float(np.trapezoid(areas, x)) - volume) <= AGREES * volume:
+            return volume, "mesh", steps
+        by_sections = section_volume(surface, steps)
+        agrees = abs(by_sections - volume) <= AGREES * volume
+        return (volume, "mesh", steps) if agrees else (by_sections, "sections", steps)
+    return section_volume(surface, steps), "sections", steps
+
+
+def _warnings(surface: Surface, found: Sequence[Sounding]) -> list[Note]:
+    notes = []
+    faults = [one for one in found if one.region is None]
+    if faults:
+        notes.append(
+            warning(f"{len(faults)} of {len(found)} trial sections stay open, first: {faults[0].fault}", x=faults[0].x)
+        )
+    share = is_shell(found)
+    if share is not None and not surface.solid:
+        notes.append(
+            warning(
+                f"the hull is hollow: where it is, its sections hold {share:.0%} of their outline; templates follow "
+                "the inner skin too (fill it with --solid)"
+            )
+        )
+    return notes
+
+
+def void_count(surface: Surface) -> int:
+    """How many closed shells of a surface are wound inwards: the voids."""
+    _, shell = groups(surface.faces[:, [0, 1]].reshape(-1), surface.faces[:, [1, 2]].reshape(-1), len(surface.vertices))
+    low, high = surface.bounds
+    middle = (low + high) / 2
+    a, b, c = (surface.vertices[surface.faces[:, k]] - middle for k in range(3))
+    owner = shell[surface.faces[:, 0]]
+    volume = np.bincount(owner, np.einsum("ij,ij->i", a, np.cross(b, c)))
+    table = edge_table(surface.faces, len(surface.vertices))
+    whole = np.ones(len(volume), dtype=bool)
+    whole[owner[table.boundary // 3]] = False
+    total = float(np.abs(volume).sum())
+    # A shell without volume may come out a rounding below nothing.
+    return int((whole[: len(volume)] & (volume < -1e-9 * total)).sum())
+
+
+def with_notes(hull: Hull, *notes: Note) -> Hull:
+    """The hull with more notes after its own."""
+    return replace(hull, notes=(*hull.notes, *notes))
+
+
+__all__ = ["Axes", "FrameOptions", "Hull", "check_options", "place", "void_count", "with_notes"]

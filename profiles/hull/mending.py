@@ -1,0 +1,239 @@
+"""Raw triangles -> a welded surface, every shell closed to the outside and told apart; all changes are told.
+
+The order matters: first what cannot be a face at all, then welding, then repeats, then winding, then which shells are
+bodies and which are voids. Everything stays in the model frame; half hulls and open decks are other rooms' business.
+The bodies have a room of their own.
+"""
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from profiles.errors import HullError
+from profiles.hull.bodies import BODIES_LISTED, outwards, turned_over
+from profiles.hull.edges import Bools, EdgeTable, edge_table, groups
+from profiles.hull.surface import Floats, Ints, RawMesh, Surface, surface_of
+from profiles.notes import Note, mend
+
+NEAR_RELATIVE = 5e-6
+"""Of the body's diagonal: half a unit in the sixth digit, which is what many writers keep of a coordinate."""
+
+NEAR_MOST = 0.01
+"""mm; vertices further apart are never welded: narrower gaps cannot be cut in foam, wider ones may be
+meant."""
+
+FLAT = 1e-6
+"""Thickness over size below which a surface is flat: the rounding of float32 coordinates, which STL keeps, tenfold."""
+
+
+def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
+    """The raw triangles as a surface in the model frame (mm), and what was mended on the way.
+
+    Cases: faces with a vertex that is not a number, with a repeated vertex, or given twice are dropped and told;
+    identical vertices are welded, nearly identical ones only where edges are open; mixed winding is made one; shells
+    that are inside out are turned, voids keep their winding; edges of more than two faces are left as they are.
+
+    Raises HullError where nothing is left, the surface is flat, or a patch has only one side (a Moebius strip).
+    """
+    notes: list[Note] = []
+    faces = _finite(raw, notes)
+    vertices, faces = _welded(raw.vertices, faces)
+    faces = _distinct(faces, len(vertices), notes)
+    vertices, faces, table = _sewn(vertices, faces, notes)
+    _refuse_flat(vertices, faces)
+    patch, turned = _consistent(vertices, faces, table)
+    faces = turned_over(faces, turned)
+    if turned.any():
+        notes.append(mend(f"{_count(int(turned.sum()), 'face')} wound against the neighbours turned"))
+        table = edge_table(faces, len(vertices))
+    faces, body = outwards(vertices, faces, patch, table, notes)
+    return surface_of(vertices, faces, body), tuple(notes)
+
+
+def choose_bodies(surface: Surface, numbers: tuple[int, ...]) -> Surface:
+    """The surface with only the bodies of these numbers, which they keep; no numbers means all.
+
+    Raises HullError listing the bodies and their sizes where a number does not exist.
+    """
+    if not numbers:
+        return surface
+    known = np.unique(surface.body)
+    missing = sorted(set(numbers) - set(known.tolist()))
+    if missing:
+        wanted = ", ".join(str(number) for number in missing)
+        msg = f"expected bodies among 1 to {known.max()}, found {wanted}; the file has: {_listed(surface)}."
+        raise HullError(msg, remedy="Choose one or more of these with --body.")
+    kept = np.isin(surface.body, list(numbers))
+    used, faces = np.unique(surface.faces[kept], return_inverse=True)
+    return surface_of(surface.vertices[used], faces.reshape(-1, 3), surface.body[kept], solid=surface.solid)
+
+
+def _listed(surface: Surface) -> str:
+    known = np.unique(surface.body)
+    lines = []
+    for number in known[:BODIES_LISTED]:
+        points = surface.vertices[surface.faces[surface.body == number]].reshape(-1, 3)
+        size = np.ptp(points, axis=0)
+        lines.append(f"body {number} ({size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm)")
+    more = f" and {len(known) - BODIES_LISTED} smaller ones" if len(known) > BODIES_LISTED else ""
+    return ", ".join(lines) + more
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+# ---- what cannot be a face --------------------------------------------------------------------------------------
+
+
+def _finite(raw: RawMesh, notes: list[Note]) -> Ints:
+    """The faces whose three vertices are numbers."""
+    good_vertex = np.asarray(np.isfinite(raw.vertices).all(axis=1))
+    good = np.asarray(good_vertex[raw.faces].all(axis=1))
+    if not good.any():
+        msg = f"expected a surface of triangles, found none in {raw.name} ({len(raw.faces)} faces, none usable)."
+        raise HullError(msg, remedy="Export the hull as a mesh again.")
+    dropped = int((~good).sum())
+    if dropped:
+        notes.append(mend(f"{_count(dropped, 'face')} with coordinates that are not numbers dropped"))
+    return raw.faces[good]
+
+
+def _welded(vertices: Floats, faces: Ints) -> tuple[Floats, Ints]:
+    """Identical vertices made one, in order of first use, and unused ones left out."""
+    used = np.zeros(len(vertices), dtype=bool)
+    used[faces.reshape(-1)] = True
+    kept = np.flatnonzero(used)
+    points = vertices[kept] + 0.0
+    first, rank = _same_rows(points)
+    place = np.argsort(np.argsort(first))
+    renumbered = np.zeros(len(vertices), dtype=np.int64)
+    renumbered[kept] = place[rank]
+    return points[np.sort(first)], renumbered[faces]
+
+
+def _same_rows(points: Floats) -> tuple[Ints, Ints]:
+    """Where each different row comes first, and (n,) which of those a row equals.
+
+    A mixed 64-bit key sorts three times as fast as whole rows; should two different rows ever share one, the slow
+    way is taken.
+    """
+    bits = np.ascontiguousarray(points).view(np.uint64)
+    key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
+    for column in (1, 2):
+        key ^= key >> np.uint64(31)
+        key = (key ^ bits[:, column]) * np.uint64(0xBF58476D1CE4E5B9)
+    key ^= key >> np.uint64(29)
+    _, first, rank = np.unique(key, return_index=True, return_inverse=True)
+    rank = rank.reshape(-1)
+    if not all(np.array_equal(points[first, k][rank], points[:, k]) for k in range(3)):
+        _, first, rank = np.unique(points, axis=0, return_index=True, return_inverse=True)
+    return first.astype(np.int64), rank.reshape(-1).astype(np.int64)
+
+
+def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
+    """Faces with three different vertices, each set of three once, whichever way it is wound."""
+    a, b, c = faces[:, 0], faces[:, 1], faces[:, 2]
+    proper = (a != b) & (b != c) & (c != a)
+    collapsed = int((~proper).sum())
+    if collapsed:
+        notes.append(mend(f"{_count(collapsed, 'face')} with a repeated vertex dropped"))
+    faces = faces[proper]
+    ordered = np.sort(faces, axis=1)
+    pair = _pair_number(ordered[:, 0], ordered[:, 1], vertex_count)
+    _, first = np.unique(pair * np.int64(vertex_count) + ordered[:, 2], return_index=True)
+    repeated = len(faces) - len(first)
+    if repeated:
+        notes.append(mend(f"{_count(repeated, 'repeated face')} dropped"))
+        faces = faces[np.sort(first)]
+    return faces
+
+
+def _pair_number(low: Ints, high: Ints, vertex_count: int) -> Ints:
+    """A number below 2^42 or so for each pair, equal where the pairs are, so that a third vertex can be packed in."""
+    key = low * np.int64(vertex_count) + high
+    if vertex_count < 2**21:
+        return key
+    rank: Ints = np.unique(key, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    return rank
+
+
+def _sewn(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Ints, EdgeTable]:
+    """Vertices of open edges welded where they are nearly the same, if that closes any edge; the edges too."""
+    table = edge_table(faces, len(vertices))
+    boundary = table.boundary
+    if not len(boundary):
+        return vertices, faces, table
+    loose = np.unique(np.concatenate([table.tail[boundary], table.head[boundary]]))
+    points = vertices[loose]
+    tolerance = min(NEAR_RELATIVE * float(np.linalg.norm(np.ptp(vertices, axis=0))), NEAR_MOST)
+    near = cKDTree(points).query_pairs(tolerance, output_type="ndarray")
+    if not len(near):
+        return vertices, faces, table
+    _, label = groups(near[:, 0].astype(np.int64), near[:, 1].astype(np.int64), len(loose))
+    _, first = np.unique(label, return_index=True)
+    target = np.arange(len(vertices), dtype=np.int64)
+    target[loose] = loose[first][label]
+    told: list[Note] = []
+    sewn = _distinct(target[faces], len(vertices), told)
+    if len(edge_table(sewn, len(vertices)).boundary) >= len(boundary):
+        return vertices, faces, table
+    notes.append(mend(f"{_count(len(loose) - len(first), 'vertex pair')} less than {tolerance:.2g} mm apart welded"))
+    notes.extend(told)
+    used, renumbered = np.unique(sewn, return_inverse=True)
+    faces = renumbered.reshape(-1, 3).astype(np.int64)
+    return vertices[used], faces, edge_table(faces, len(used))
+
+
+def _refuse_flat(vertices: Floats, faces: Ints) -> None:
+    points = vertices
+    if len(faces):
+        centred = points - points.mean(axis=0)
+        spread = np.linalg.eigvalsh(centred.T @ centred)
+        if spread[0] > FLAT**2 * spread[2]:
+            return
+        size = np.ptp(points, axis=0)
+        where = f"found a flat surface of {size[0]:.4g} x {size[1]:.4g} x {size[2]:.4g} mm."
+    else:
+        where = "found no face with three different vertices."
+    msg = f"expected a body with volume, {where}"
+    raise HullError(msg, remedy="Export the hull as a closed body, or as its whole outer skin.")
+
+
+# ---- winding ----------------------------------------------------------------------------------------------------
+
+
+def _consistent(vertices: Floats, faces: Ints, table: EdgeTable) -> tuple[Ints, Bools]:
+    """The patch of each face (m,) and the faces to turn (m,) so that each patch is wound one way.
+
+    Where winding is mixed the faces are doubled: one copy as given, one turned, linked where they agree. A patch falls
+    into two halves, of which the one that leaves more area as given is taken; a one-sided patch stays in one piece.
+    """
+    a, b = table.pairs
+    against = table.tail[a] == table.tail[b]
+    face_a, face_b, count = a // 3, b // 3, len(faces)
+    if not against.any():
+        _, patch = groups(face_a, face_b, count)
+        return patch, np.zeros(count, dtype=bool)
+    flip = against.astype(np.int64)
+    ends_a = np.concatenate([2 * face_a, 2 * face_a + 1])
+    ends_b = np.concatenate([2 * face_b + flip, 2 * face_b + 1 - flip])
+    _, label = groups(ends_a, ends_b, 2 * count)
+    as_given, as_turned = label[0::2], label[1::2]
+    one_sided = np.flatnonzero(as_given == as_turned)
+    if len(one_sided):
+        x, y, z = vertices[faces[one_sided[0]]].mean(axis=0)
+        msg = (
+            f"expected a surface with an inside and an outside, found a one-sided strip (Moebius) near "
+            f"({x:.4g}, {y:.4g}, {z:.4g}) mm in the file's axes."
+        )
+        raise HullError(msg, remedy="Mend the surface there in the program that drew it.")
+    _, patch = np.unique(np.minimum(as_given, as_turned), return_inverse=True)
+    patch = patch.reshape(-1).astype(np.int64)
+    other = as_given > as_turned
+    balance = np.bincount(patch, np.where(other, 1.0, -1.0) * _areas(vertices, faces))
+    return patch, other != (balance > 0)[patch]
+
+
+def _areas(vertices: Floats, faces: Ints) -> Floats:
+    a, b, c = (vertices[faces[:, k]] for k in range(3))
+    return np.asarray(np.linalg.norm(np.cross(b - a, c - a), axis=1) / 2)

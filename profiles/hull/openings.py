@@ -1,0 +1,162 @@
+"""Open edges -> openings that are closed straight across, and cracks that are not.
+
+opening   the rim of an open deck or an open end: it faces up, or along the hull, or between the two
+crack     any other open edge: two sides of one seam lying close together, or a hole in the skin. Sections bridge small
+          gaps and refuse large ones.
+
+Rims that branch or touch are no trouble: an opening is a connected group of edges, not a loop.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from profiles.hull.edges import Bools, chains, edge_table
+from profiles.hull.surface import Floats, Ints, Surface, surface_of
+from profiles.notes import Note, mend
+
+SEAM = 0.005
+"""Of the hull's breadth or depth, the lesser: open edges this close to others run the opposite way are the two sides
+of a seam. Wider than any rounding, narrower than the rim of any opening worth the name."""
+
+LOOKED_AT = 8
+"""Points on other open edges that are compared with each one when looking for seams."""
+
+SLIT = 0.003
+"""Area over rim length squared below which a group of edges is a slit (a circle has 0.08, a 20 : 1 rectangle 0.01)."""
+
+UPWARD = 0.7
+"""Least cosine between an opening's normal and the plane of up and aft: within 45 degrees of the centre plane."""
+
+LOW = 0.25
+"""Of the depth: a rim that lies lower than this and does not lie across an end is no deck."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rim:
+    """A connected group of open edges that is not a seam."""
+
+    edges: Ints
+    """(k, 2) vertices, each edge in the direction its face runs."""
+    normal: Floats
+    """(3,) mm2: area vector of what would close the rim, pointing out of the hull."""
+    low: Floats
+    """(3,) mm, least corner."""
+    high: Floats
+    """(3,) mm, greatest corner."""
+
+    @property
+    def area(self) -> float:
+        """mm2 of the rim's projection along its normal."""
+        return float(np.linalg.norm(self.normal))
+
+
+def rims(surface: Surface) -> tuple[Rim, ...]:
+    """The rims of a surface in any frame, largest first; seams and slits left out."""
+    table = edge_table(surface.faces, len(surface.vertices))
+    sides = table.boundary
+    if not len(sides):
+        return ()
+    edges = np.column_stack([table.tail[sides], table.head[sides]])
+    low, high = surface.bounds
+    tolerance = SEAM * float(np.sort(high - low)[:2].min())
+    edges = edges[~_in_seam(surface.vertices, edges, tolerance)]
+    if not len(edges):
+        return ()
+    links = np.concatenate([edges, _gaps(surface.vertices, edges, tolerance)])
+    count, label = chains(links[:, 0], links[:, 1])
+    label = label[: len(edges)]
+    order = np.argsort(label, kind="stable")
+    parts = np.split(edges[order], np.searchsorted(label[order], np.arange(1, count)))
+    found = [rim for part in parts if (rim := _rim(surface.vertices, part)) is not None]
+    return tuple(sorted(found, key=lambda rim: -rim.area))
+
+
+def _gaps(vertices: Floats, edges: Ints, tolerance: float) -> Ints:
+    """(g, 2) ends of rims that lie within the tolerance: where a seam runs out into the rim, the rim goes on beyond."""
+    nodes, degree = np.unique(edges, return_counts=True)
+    ends = nodes[degree == 1]
+    if not len(ends):
+        return np.zeros((0, 2), dtype=np.int64)
+    close = cKDTree(vertices[ends]).query_pairs(tolerance, output_type="ndarray").reshape(-1, 2)
+    joints: Ints = ends[close]
+    return joints
+
+
+def _rim(vertices: Floats, edges: Ints) -> Rim | None:
+    a, b = vertices[edges[:, 0]], vertices[edges[:, 1]]
+    middle = (a + b).mean(axis=0) / 2
+    # What closes the rim runs along each edge the other way round.
+    normal = np.cross(b - middle, a - middle).sum(axis=0) / 2
+    length = float(np.linalg.norm(b - a, axis=1).sum())
+    if np.linalg.norm(normal) < SLIT * length**2:
+        return None
+    points = np.concatenate([a, b])
+    return Rim(edges, normal, points.min(axis=0), points.max(axis=0))
+
+
+def _in_seam(vertices: Floats, edges: Ints, tolerance: float) -> Bools:
+    """(k,) whether an edge has another one close beside it that runs the opposite way."""
+    a, b = vertices[edges[:, 0]], vertices[edges[:, 1]]
+    length = np.linalg.norm(b - a, axis=1)
+    # Points along long edges, or a short edge would not be seen beside the middle of a long one.
+    pieces = np.clip(np.ceil(length / max(8 * tolerance, float(length.sum()) / 4000)), 1, 500).astype(np.int64)
+    owner = np.repeat(np.arange(len(edges)), pieces)
+    within = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    along = ((within + 0.5) / pieces[owner])[:, None]
+    points = a[owner] * (1 - along) + b[owner] * along
+    way = (b - a) / np.maximum(length, np.finfo(float).tiny)[:, None]
+    reach = tolerance + float((length / pieces).max()) / 2
+    _, near = cKDTree(points).query(points, k=min(LOOKED_AT, len(points)), distance_upper_bound=reach)
+    near = near.reshape(len(points), -1)
+    known = near < len(points)
+    other = owner[np.where(known, near, 0)]
+    offset = points[:, None] - a[other]
+    run = np.clip(np.einsum("ijk,ijk->ij", offset, way[other]), 0, length[other])
+    apart = np.linalg.norm(offset - run[..., None] * way[other], axis=2)
+    against = np.einsum("ijk,ijk->ij", way[owner][:, None] * np.ones_like(offset), way[other]) < -0.5  # noqa: PLR2004
+    beside = (known & (other != owner[:, None]) & against & (apart <= tolerance)).any(axis=1)
+    seam: Bools = np.bincount(owner, beside, minlength=len(edges)) > pieces / 2
+    return seam
+
+
+def with_openings(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
+    """The surface, in the hull frame, with its openings numbered from 1 in `open_edges`; each one is told."""
+    low, high = surface.bounds
+    notes: list[Note] = []
+    listed: list[Ints] = []
+    for rim in rims(surface):
+        place = _place(rim, low, high)
+        if not place:
+            continue
+        listed.append(np.column_stack([np.sort(rim.edges, axis=1), np.full(len(rim.edges), len(listed) + 1)]))
+        start, end = rim.low[0], rim.high[0]
+        where = f"from x = {start:.1f} to {end:.1f} mm" if end - start > 0.05 else f"at x = {start:.1f} mm"  # noqa: PLR2004
+        across = "the sheer" if place == "deck" else "the rim"
+        notes.append(mend(f"open {place} closed straight across {across} {where}", x=float(start)))
+    if not listed:
+        return surface, ()
+    return (
+        surface_of(surface.vertices, surface.faces, surface.body, np.concatenate(listed), solid=surface.solid),
+        tuple(notes),
+    )
+
+
+def has_open_deck(surface: Surface) -> bool:
+    """Whether a surface in the hull frame with its openings listed is open on top, not only at an end."""
+    if not len(surface.open_edges):
+        return False
+    low, high = surface.bounds
+    return any(_place(rim, low, high) == "deck" for rim in rims(surface))
+
+
+def _place(rim: Rim, low: Floats, high: Floats) -> str:
+    """Deck or end, or nothing for a hole that may not be closed."""
+    aft, across, up = rim.normal / rim.area
+    if abs(across) > UPWARD or up < -UPWARD:
+        return ""
+    if abs(aft) > abs(up):
+        at_end = min(abs(rim.low[0] - low[0]), abs(high[0] - rim.high[0])) < LOW * (high[0] - low[0])
+        return "end" if at_end else ""
+    return "deck" if up > 0 and (rim.low[2] + rim.high[2]) / 2 > low[2] + LOW * (high[2] - low[2]) else ""

@@ -1,0 +1,226 @@
+"""What is measured on a hull by cutting it at many places.
+
+Where it is full, hollow and stepped, how much it holds, and where a datum fits.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon
+
+from profiles.errors import HullError
+from profiles.hull.sections import Side, filled_plug, section
+from profiles.hull.surface import Floats, Surface
+
+STATIONS = 41
+"""Places at which a hull is cut to find its nose and datum: every 2 or 3 % of its length, about 0.1 s."""
+
+END = 0.002
+"""Of the length: how close to the ends the first and last of them stand; twice the rounding of a mesh's end."""
+
+INTERVALS = 120
+"""Intervals of the volume's integral, 2-point Gauss in each: exact for sections that change as a cubic between."""
+
+STEP = 0.02
+"""Of the largest section: the least area of a wall across the hull that counts as a step."""
+
+SQUARE_ON = 1e-9
+"""1 - |cosine| below which a face stands square across the hull; walls drawn flat are exactly so."""
+
+STEPS_TRIED = 60
+"""Walls looked at, largest first; a mesh with more of them is stepped everywhere, such as one built of cubes."""
+
+SHELL = 0.6
+"""Section over its filled outline below which the hull is hollow there."""
+
+FLAT_TOP = 0.6
+"""Breadth near the top over the greatest, from which the median section has a deck; a circle has 0.44."""
+
+NEAR_TOP = 0.05
+"""Of the height: how far under the top that breadth is taken."""
+
+EDGE = 1e-6
+"""mm added before rounding to whole mm, so that a hull moved about in its file keeps its datum."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """A hull cut at one place."""
+
+    x: float
+    region: MultiPolygon | None
+    """(y, z) mm, or None where the section stays open."""
+    solid_area: float
+    """mm2 of the filled section; 0 where it stays open."""
+    fault: str = ""
+
+
+def soundings(surface: Surface) -> tuple[Sounding, ...]:
+    """STATIONS sections of a hull, from END to END of its length.
+
+    Raises HullError where not a single one closes.
+    """
+    low, high = surface.bounds
+    length = float(high[0] - low[0])
+    places = low[0] + length * np.linspace(END, 1 - END, STATIONS)
+    result, faults = [], []
+    for x in places.tolist():
+        try:
+            region = section(surface, x, Side.AFT).region
+        except HullError as fault:
+            faults.append(fault)
+            result.append(Sounding(x, None, 0.0, fault.message))
+        else:
+            result.append(Sounding(x, region, filled_plug(region).area))
+    if len(faults) == STATIONS:
+        raise faults[STATIONS // 2]
+    if not any(sounding.solid_area > 0 for sounding in result):
+        msg = f"expected a body with volume, found no area in any of {STATIONS} sections along {length:.4g} mm."
+        raise HullError(msg, remedy="Export the hull as a closed body, or as its whole outer skin.")
+    return tuple(result)
+
+
+def reversed_soundings(found: Sequence[Sounding], length: float) -> tuple[Sounding, ...]:
+    """The same soundings of the hull turned end for end about its upright axis."""
+    return tuple(
+        Sounding(
+            length - one.x,
+            None if one.region is None else shapely.transform(one.region, lambda points: points * [-1, 1]),
+            one.solid_area,
+            one.fault,
+        )
+        for one in reversed(found)
+    )
+
+
+def is_shell(found: Sequence[Sounding]) -> float | None:
+    """The share of their outline that the sections fill, where at least a quarter of them are hollow; else None."""
+    filled = [one for one in found if one.region is not None and one.solid_area > 0]
+    shares = [one.region.area / one.solid_area for one in filled if one.region is not None]
+    hollow = [share for share in shares if share < SHELL]
+    return float(np.median(hollow)) if 4 * len(hollow) >= len(shares) else None
+
+
+def is_flat_topped(found: Sequence[Sounding]) -> bool:
+    """Whether the usual section, the one of median area, is broad right under its top, as under a deck."""
+    cut = sorted(
+        (one for one in found if one.region is not None and one.solid_area > 0), key=lambda one: one.solid_area
+    )
+    region = cut[len(cut) // 2].region
+    if region is None or region.is_empty:
+        return False
+    y_low, z_low, y_high, z_high = region.bounds
+    z = z_high - NEAR_TOP * (z_high - z_low)
+    top = region.intersection(shapely.LineString([(y_low - 1, z), (y_high + 1, z)]))
+    if top.is_empty:
+        return False
+    return bool(top.bounds[2] - top.bounds[0] > FLAT_TOP * (y_high - y_low))
+
+
+def datum_height(found: Sequence[Sounding], lowest: float, depth: float) -> float:
+    """Height above the lowest point, mm, that lies inside most sections on the centre plane, to the whole mm.
+
+    The middle of the best stretch; half the depth where nothing lies on the centre plane, as between twin hulls.
+    """
+    spans = [span for one in found if one.region is not None for span in _on_centre(one.region)]
+    if not spans:
+        return _whole(depth / 2)
+    ends = np.unique(np.array(spans))
+    middles = (ends[1:] + ends[:-1]) / 2
+    bottoms, tops = np.array(spans).T
+    inside = ((bottoms[None] < middles[:, None]) & (tops[None] > middles[:, None])).sum(axis=1)
+    best = np.flatnonzero(inside == inside.max())
+    # Stretches that are equally good and touch are one.
+    runs = np.split(best, np.flatnonzero(np.diff(best) > 1) + 1)
+    run = max(runs, key=lambda some: (round(float(ends[some[-1] + 1] - ends[some[0]]), 6), -int(some[0])))
+    bottom, top = float(ends[run[0]]) - lowest, float(ends[run[-1] + 1]) - lowest
+    rounded = _whole((bottom + top) / 2)
+    return rounded if bottom < rounded < top else (bottom + top) / 2
+
+
+def _on_centre(region: MultiPolygon) -> list[tuple[float, float]]:
+    """The stretches (low z, high z) of the line y = 0 that lie in a region."""
+    if region.is_empty:
+        return []
+    _, low, _, high = region.bounds
+    line = region.intersection(shapely.LineString([(0.0, low - 1), (0.0, high + 1)]))
+    parts = [part for part in shapely.get_parts(line) if part.geom_type == "LineString"]
+    return [(part.bounds[1], part.bounds[3]) for part in parts if part.bounds[3] > part.bounds[1]]
+
+
+def _whole(value: float) -> float:
+    return float(math.floor(value + 0.5 + EDGE))
+
+
+def mesh_volume(surface: Surface) -> float:
+    """Volume, mm3, enclosed by a closed surface, by the divergence theorem, measured from its middle."""
+    low, high = surface.bounds
+    middle = (low + high) / 2
+    a, b, c = (surface.vertices[surface.faces[:, k]] - middle for k in range(3))
+    return float(np.einsum("ij,ij->", a, np.cross(b, c))) / 6
+
+
+def section_volume(surface: Surface, steps: Sequence[float] = ()) -> float:
+    """mm3 of a hull from its sections: 2-point Gauss over INTERVALS intervals, which end at the steps.
+
+    Where a section stays open its neighbours stand in for it.
+    """
+    low, high = surface.bounds
+    x, weights = gauss_stations(float(low[0]), float(high[0]), steps)
+    areas = np.full(len(x), np.nan)
+    for index, at in enumerate(x.tolist()):
+        try:
+            areas[index] = section(surface, at, Side.AFT).region.area
+        except HullError:
+            continue
+    known = np.isfinite(areas)
+    if not known.any():
+        return 0.0
+    return float(weights @ np.interp(x, x[known], areas[known]))
+
+
+def gauss_stations(low: float, high: float, steps: Sequence[float]) -> tuple[Floats, Floats]:
+    """(n,) mm and (n,) mm: places and weights of a composite 2-point Gauss rule with joints at the steps."""
+    joints = np.array([low, *sorted(step for step in steps if low < step < high), high])
+    shares = np.maximum(1, np.round(INTERVALS * np.diff(joints) / (high - low)).astype(int))
+    edges = np.concatenate([np.linspace(a, b, n + 1) for a, b, n in zip(joints[:-1], joints[1:], shares, strict=True)])
+    edges = np.unique(edges)
+    middle, half = (edges[1:] + edges[:-1]) / 2, np.diff(edges) / 2
+    x = np.stack([middle - half / math.sqrt(3), middle + half / math.sqrt(3)], axis=1).reshape(-1)
+    return x, np.repeat(half, 2)
+
+
+def steps_along(surface: Surface, largest: float) -> tuple[float, ...]:
+    """mm: where walls square across the hull make the sections on their two sides differ by more than STEP.
+
+    largest is the area (mm2) of the largest section. The hull's two ends are no steps.
+    """
+    low, high = surface.bounds
+    length = float(high[0] - low[0])
+    a, b, c = (surface.vertices[surface.faces[:, k]] for k in range(3))
+    normal = np.cross(b - a, c - a) / 2
+    size = np.linalg.norm(normal, axis=1)
+    level = surface.x_high - surface.x_low <= SQUARE_ON * length
+    level &= np.abs(normal[:, 0]) >= (1 - SQUARE_ON) * size
+    level &= (surface.x_low > low[0] + END * length) & (surface.x_high < high[0] - END * length)
+    if not level.any():
+        return ()
+    order = np.flatnonzero(level)[np.argsort(surface.x_low[level], kind="stable")]
+    x = surface.x_low[order]
+    wall = np.concatenate([[0], np.cumsum(np.diff(x) > SQUARE_ON * length)])
+    area = np.bincount(wall, size[order])
+    place = x[np.searchsorted(wall, np.arange(len(area)))]
+    big = np.flatnonzero(area > STEP * largest)
+    tried = big[np.argsort(-area[big], kind="stable")][:STEPS_TRIED]
+    return tuple(sorted(float(at) for at in place[tried] if _differs(surface, float(at), STEP * largest)))
+
+
+def _differs(surface: Surface, x: float, least: float) -> bool:
+    try:
+        fore, aft = (section(surface, x, side).region for side in (Side.FORE, Side.AFT))
+    except HullError:
+        return True
+    return bool(fore.symmetric_difference(aft).area > least)
