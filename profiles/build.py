@@ -17,7 +17,7 @@ from profiles.errors import JobError
 from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.reading import read_hull
 from profiles.job import Job
-from profiles.notes import Note, NoteKind
+from profiles.notes import Note, NoteKind, gathered
 from profiles.paper.drawing import Template
 from profiles.paper.facesheet import TemplateTitle
 from profiles.paper.pages import Heading, Page, PageSettings, lay_out
@@ -118,7 +118,7 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent) -> B
     progress("laying out pages")
     heading = Heading(hull.name, f"{planned.stations.foam:g} mm", fingerprint)
     told = (*planned.notes, *(note for block in blocks for note in block.notes))
-    warnings = [note.text for note in told if note.kind is NoteKind.WARNING]
+    warnings = [note.said for note in gathered(told) if note.kind is NoteKind.WARNING]
     pages = lay_out(templates, _page_settings(job), heading, notes=[_datum(hull), *warnings])
     return Build(planned, blocks, templates, tuple(pages), fingerprint)
 

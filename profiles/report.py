@@ -46,7 +46,7 @@ def hull_figures(hull: Hull) -> Figures:
         "voids": hull.void_count,
         "axes": {"length": hull.axes.length_axis, "up": hull.axes.up, "nose": hull.axes.nose},
         "steps": [_mm(x) for x in hull.steps],
-        "mended": [note.text for note in hull.notes if note.kind is NoteKind.MEND],
+        "mended": [note.said for note in hull.notes if note.kind is NoteKind.MEND],
     }
 
 
@@ -146,9 +146,9 @@ def _template_figures(template: Template, face: Face, build: Build, file: str) -
 def _told(notes: Sequence[Note]) -> Figures:
     return {
         "told": [
-            {"kind": str(note.kind), "text": note.text, "x": None if note.x is None else _mm(note.x)} for note in notes
+            {"kind": str(note.kind), "text": note.said, "x": None if note.x is None else _mm(note.x)} for note in notes
         ],
-        "warnings": [note.text for note in notes if note.kind is NoteKind.WARNING],
+        "warnings": [note.said for note in notes if note.kind is NoteKind.WARNING],
     }
 
 

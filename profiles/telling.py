@@ -16,7 +16,7 @@ from rich.table import Table
 from profiles.blocks.stations import StationPlan
 from profiles.build import Build
 from profiles.hull.frame import Hull
-from profiles.notes import Note, NoteKind
+from profiles.notes import Note, NoteKind, gathered
 from profiles.paper.proof import Check
 from profiles.units import MM_PER_IN
 
@@ -89,16 +89,16 @@ def stations(plan: StationPlan) -> None:
 def notes(told: Sequence[Note]) -> None:
     """Mends, guesses and warnings, warnings last so that they are read."""
     for kind in (NoteKind.MEND, NoteKind.GUESS, NoteKind.WARNING):
-        for note in told:
+        for note in gathered(told):
             if note.kind is kind:
-                _OUT.print(f"[{_STYLES[kind]}]{_WORDS[kind]}:[/] {escape(note.text)}")
+                _OUT.print(f"[{_STYLES[kind]}]{_WORDS[kind]}:[/] {escape(note.said)}")
 
 
 def told_figures(told: Sequence[Note]) -> dict[str, Any]:
     """The notes for --json."""
     return {
-        "told": [{"kind": str(note.kind), "text": note.text, "x": note.x} for note in told],
-        "warnings": [note.text for note in told if note.kind is NoteKind.WARNING],
+        "told": [{"kind": str(note.kind), "text": note.said, "x": note.x} for note in told],
+        "warnings": [note.said for note in told if note.kind is NoteKind.WARNING],
     }
 
 

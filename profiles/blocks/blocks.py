@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+import numpy as np
+
 from profiles.blocks.outlines import Allowances, BlockBox, Outline, Pin, box_round, outline_of, pins_for
 from profiles.blocks.pairing import Mark, pair_faces
 from profiles.blocks.stations import Span, StationPlan
@@ -103,7 +105,7 @@ _NO_BOX = BlockBox(0.0, 0.0, 0.0, 0.0)
 
 
 def _block(surface: Surface, span: Span, settings: BlockSettings) -> Block:
-    ends = (section(surface, span.x_fore, Side.AFT), section(surface, span.x_aft, Side.FORE))
+    ends = _ends(surface, span)
     fore, aft = (outline_of(end.region, settings.allowances) for end in ends)
     pairing = pair_faces(fore.cut, aft.cut, settings.mark_spacing)
     with_area = [outline.cut for outline in (fore, aft) if not outline.cut.is_empty]
@@ -116,29 +118,55 @@ def _block(surface: Surface, span: Span, settings: BlockSettings) -> Block:
     return Block(span, *faces, box=_NO_BOX, pins=pins, notes=notes)
 
 
+BLUNT = 0.1
+"""mm; how far inside a hull's very end its face is taken when the end is nearly a wall: less than a pencil line."""
+
+BLUNT_SHARE = 0.02
+"""Of breadth x depth; an end that shows this much area within BLUNT is a wall with a slight camber and not a point: a
+sphere as deep as the hull shows 0.2 mm x pi x depth / 2 there, under this from 16 mm depth on."""
+
+
+def _ends(surface: Surface, span: Span) -> tuple[Section, Section]:
+    """The block's two sections: the limits from inside it; at a slightly cambered end of the hull just inside that."""
+    fore = section(surface, span.x_fore, Side.AFT)
+    aft = section(surface, span.x_aft, Side.FORE)
+    low, high = surface.bounds
+    least = BLUNT_SHARE * float(np.prod((high - low)[1:]))
+    if span.x_fore <= low[0]:
+        fore = _blunt(surface, fore, span.x_fore + BLUNT, least)
+    if span.x_aft >= high[0]:
+        aft = _blunt(surface, aft, span.x_aft - BLUNT, least)
+    return fore, aft
+
+
+def _blunt(surface: Surface, end: Section, inside: float, least: float) -> Section:
+    nearby = section(surface, inside, end.side)
+    return nearby if nearby.region.area > max(least, 1.5 * end.region.area) else end
+
+
 def _told(
     span: Span, faces: tuple[Face, Face], ends: tuple[Section, Section], unpaired: int, pins: tuple[Pin, ...]
 ) -> Iterator[Note]:
     for face, end in zip(faces, ends, strict=True):
+        if end.x != face.x:
+            yield mend(f"the hull ends in a cambered wall; the outline is taken at x = {end.x:.2f} mm", face.x, face.id)
         if end.gaps:
-            yield mend(f"{face.id}: {len(end.gaps)} gap(s) bridged, widest {max(end.gaps):.3f} mm", end.x)
+            yield mend(f"{len(end.gaps)} gap(s) bridged, widest {max(end.gaps):.3f} mm", end.x, face.id)
         if end.sheets:
-            yield mend(f"{face.id}: {end.sheets} wall(s) without thickness left out", end.x)
+            yield mend("a wall without thickness is left out", end.x, face.id)
         if end.region.is_empty:
-            yield warning(f"{face.id}: the hull comes to a point or an edge here; the face has no template", end.x)
+            yield warning("the hull comes to a point or an edge here; the face has no template", end.x, face.id)
         elif not face.has_template:
-            yield warning(f"{face.id}: the skin uses up the whole outline; the face has no template", end.x)
+            yield warning("the skin uses up the whole outline; the face has no template", end.x, face.id)
         elif len(face.outline.cut.geoms) != len(face.outline.finished.geoms):
-            yield warning(f"{face.id}: the allowances change the number of pieces; look at the template", end.x)
+            yield warning("the allowances change the number of pieces; look at the template", end.x, face.id)
+    block = f"block {span.number:02d}"
     if unpaired:
-        yield warning(
-            f"block {span.number:02d}: the outline has {unpaired} piece(s) or hollow(s) on one face only; "
-            "a wire cannot follow that. Put a station where it splits with --break",
-            span.x_fore,
+        text = (
+            "the outline has pieces or hollows on one face only; a wire cannot follow that. "
+            "Put a station where it splits with --break"
         )
+        yield warning(text, span.x_fore, block)
     if any(face.has_template for face in faces) and not pins:
-        yield warning(
-            f"block {span.number:02d}: no room for two pin holes that go through both faces; "
-            "line its templates up by the box and the datum",
-            span.x_fore,
-        )
+        text = "no room for two pin holes that go through both faces; line the templates up by the box and the datum"
+        yield warning(text, span.x_fore, block)

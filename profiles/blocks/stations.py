@@ -160,24 +160,19 @@ def _forced(length: float, breaks: tuple[float, ...], steps: tuple[float, ...]) 
 
 
 def _thin(spans: tuple[Span, ...], min_block: float) -> list[Note]:
+    text = f"thinner than the {min_block:g} mm asked for: the breaks leave no room for more"
     return [
-        warning(
-            f"block {span.number:02d} is only {span.thickness:.2f} mm thick, under the {min_block:g} mm asked for: "
-            "the breaks leave no room for more",
-            span.x_fore,
-        )
+        warning(f"only {span.thickness:.2f} mm, {text}", span.x_fore, f"block {span.number:02d}")
         for span in spans
         if span.thickness < min_block - SAME_PLACE
     ]
 
 
 def _missed(stations: list[float], steps: tuple[float, ...]) -> list[Note]:
-    return [
-        warning(
-            f"the hull has a step at x = {step:.2f} mm inside a block; a wire cannot cut it. "
-            f"Put a station there with --break {step:.2f}",
-            step,
-        )
-        for step in steps
-        if all(abs(step - x) > SAME_PLACE for x in stations)
-    ]
+    missed = [step for step in steps if all(abs(step - x) > SAME_PLACE for x in stations)]
+    if not missed:
+        return []
+    places = ", ".join(f"{step:.2f}" for step in missed)
+    breaks = " ".join(f"--break {step:.2f}" for step in missed)
+    text = f"the hull has a step inside a block at x = {places} mm; a wire cannot cut it. Put a station there: {breaks}"
+    return [warning(text, missed[0])]

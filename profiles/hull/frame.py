@@ -27,6 +27,7 @@ from profiles.hull.soundings import (
 )
 from profiles.hull.surface import RawMesh, Surface, filled, moved
 from profiles.hull.symmetry import asymmetry, sampled
+from profiles.hull.walls import squared_walls
 from profiles.notes import Note, NoteKind, guess, warning
 
 AGREES = 0.03
@@ -146,6 +147,8 @@ def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence
     nose, nose_reason = _nose(surface, found_soundings, options, found, told)
     if nose == "high":
         surface, opened, found_soundings = _end_for_end(surface, opened, found_soundings)
+    surface, squared = squared_walls(surface)
+    told += squared
     axes = Axes(AXES[found.length], up, nose, found.reason, up_reason, nose_reason)
     return _hull(surface, raw, options, axes, found_soundings, (*told, *opened))
 

@@ -151,7 +151,8 @@ def _walk(onward: _Ways, node: int) -> _Nodes:
 
 def _strip_sheets(cut: _Cut, onward: _Ways, ends: dict[int, int]) -> int:
     """Take out walls without thickness: chains that begin or end where the skin runs on (more faces than two meet on
-    that mesh edge). Of the ways between their ends the one that bounds least is the wall; `ends` is brought up to date."""
+    that mesh edge). Of the ways between their ends the one that bounds least is the wall; `ends` is brought up to date.
+    """
     count = 0
     for sign in (1, -1):
         for node in list(ends):

@@ -1,5 +1,8 @@
 """Blocks: two faces with a limit each, boxes, and what is told about them."""
 
+import math
+
+import numpy as np
 import pytest
 
 from profiles.blocks.blocks import BlockSettings, make_blocks
@@ -58,3 +61,13 @@ def test_outline_that_splits_inside_a_block_is_told() -> None:
     mesh = zoo.joined(zoo.twin_boxes(length=100), bridge)
     blocks = make_blocks(surface_of(*mesh, body=None), plan_stations(length=100, foam=60), BlockSettings())
     assert any("on one face only" in note.text for block in blocks for note in block.notes)
+
+
+def test_cambered_end_is_taken_as_the_wall_it_is() -> None:
+    """A transom that bulges by 0.05 mm still gets its template, and it is told where the outline was taken."""
+    mesh = zoo.revolved(np.array([0.0, 50.0, 99.95, 100.0]), np.array([0.0, 30.0, 20.0, 0.0]), 48)
+    blocks = make_blocks(surface_of(*mesh), plan_stations(length=100, foam=50), BlockSettings())
+    aft = blocks[-1].aft
+    assert aft.outline.cut.area == pytest.approx(math.pi * 20**2, rel=0.01)
+    assert any("cambered wall" in note.text for note in blocks[-1].notes)
+    assert not blocks[0].fore.has_template

@@ -100,7 +100,7 @@ def test_box_holds_the_outline_with_its_allowance(
     ],
 )
 def test_pins_lie_inside_both_faces_clear_of_every_edge(fore: MultiPolygon, aft: MultiPolygon, count: int) -> None:
-    """Two pins for each shared piece, with PIN_EDGE of material round the hole on both faces, or none where it is small."""
+    """Two pins for each shared piece, PIN_EDGE of material round the hole on both faces; none where it is small."""
     pins = pins_for([fore, aft], 3.0)
     assert len(pins) == count
     for pin in pins:

@@ -62,7 +62,7 @@ def test_sections_through_rings_of_vertices_are_exact() -> None:
 
 
 def test_spheroid_sections_converge_with_order_two() -> None:
-    """Refining the mesh of a spheroid brings its section to the closed form with order 2 (definition of the ellipse)."""
+    """Refining the mesh of a spheroid brings its section to the closed form with order 2 (the ellipse's definition)."""
     x = 61.7
     off = []
     for fold in (1, 2, 4):

@@ -1,0 +1,214 @@
+"""COLLADA through pycollada: every geometry of the scene, placed by its nodes, in the file's own unit and axes.
+
+trimesh reads COLLADA through the same library, but cuts concave polygons into overlapping triangles and lets a geometry
+vanish without a word when the library complains of anything, be it a material that is not in the file. So pycollada is
+asked directly: the document is first stripped to what makes the shape, and then any complaint is a refusal.
+Its numbers are float32: 0.0002 mm in 3 m. Unit and up axis are handed on; loading applies the unit.
+Reference: COLLADA 1.4.1 specification, Khronos Group (asset 5-19, defaults of `unit` and `up_axis`).
+"""
+
+import io
+import warnings
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from profiles.errors import HullError
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, Tally, joined, placed
+from profiles.hull.formats.polygons import triangulated
+from profiles.hull.formats.xml_guard import root_of
+from profiles.hull.surface import Floats, Ints
+from profiles.notes import Note, guess, warning
+from profiles.units import MM_PER_UNIT
+
+SAME_UNIT = 1e-6
+"""Relative; a unit this near to a named one (0.0254 m written with few digits) is that one's name."""
+
+_POLYGONS = {"triangles", "tristrips", "trifans", "polylist", "polygons"}
+
+_SHAPE = {
+    "COLLADA": {"library_geometries", "library_controllers", "library_nodes", "library_visual_scenes", "scene"},
+    "node": {
+        *("node", "instance_node", "instance_geometry", "instance_controller"),
+        *("matrix", "translate", "rotate", "scale", "skew", "lookat"),
+    },
+    "instance_geometry": set(),
+    "instance_controller": set(),
+    "mesh": {"source", "vertices", *_POLYGONS},
+}
+"""What is kept inside these elements; looks, lights, cameras, lines and movement cannot spoil the shape then."""
+
+
+@dataclass(slots=True)
+class _Found:
+    parts: list[tuple[Floats, Ints]] = field(default_factory=list)
+    tally: Tally = field(default_factory=Tally)
+    told: dict[str, Note] = field(default_factory=dict)
+    """Notes by their subject, so that each is told once."""
+
+
+def read(data: bytes) -> Content:
+    """Triangles of the scene. Raises HullError for bad XML, addresses that lead nowhere, and numbers out of range."""
+    root = root_of(data, "COLLADA text")
+    if _name(root) != "COLLADA":
+        msg = f"expected a COLLADA document, found <{_name(root)}>."
+        raise HullError(msg, remedy="Give a mesh file.")
+    found = _Found()
+    unit, mm_per_unit = _unit(root, found)
+    up = (root.findtext("{*}asset/{*}up_axis") or "Y_UP").strip()[:1].lower()
+    _strip(root, found)
+    for element in _roots(_parsed(root), found):
+        _gather(found, element, np.eye(4))
+    vertices, faces = joined(found.parts)
+    up = up if up in "xyz" else "y"
+    return Content(vertices, faces, unit=unit, mm_per_unit=mm_per_unit, up=up, notes=tuple(found.told.values()))
+
+
+def _name(element: ET.Element) -> str:
+    return element.tag.rpartition("}")[2]
+
+
+def _unit(root: ET.Element, found: _Found) -> tuple[str, float]:
+    """Name and mm of the unit; a metre where none is written, as the specification says."""
+    element = root.find("{*}asset/{*}unit")
+    text = "1" if element is None else element.get("meter", "1")
+    factor = 1000.0 * float(text)
+    if not (np.isfinite(factor) and factor > 0):
+        msg = f"expected a positive length as the unit, found meter={text!r}."
+        raise HullError(msg, remedy="Give the unit yourself: --unit mm.")
+    for unit, size in MM_PER_UNIT.items():
+        if abs(factor - size) <= SAME_UNIT * size:
+            return unit, size
+    found.told["unit"] = warning(f"The file has a unit of its own: 1 unit = {factor:.9g} mm. It was applied.")
+    return "mm", factor
+
+
+def _strip(root: ET.Element, found: _Found) -> None:
+    """Take out of the document what does not make the shape, and what the library would read wrongly; tell the latter.
+
+    The library passes over holes in polygons, takes <lookat> for another matrix, reads only the first of several lists
+    of triangles, and refuses a geometry that is no mesh.
+    """
+    shapeless = {f"#{each.get('id')}" for each in root.iter() if _name(each) == "geometry" and not _has_mesh(each)}
+    for element in list(root.iter()):
+        kept = _SHAPE.get(_name(element))
+        for child in () if kept is None else list(element):
+            name = _name(child)
+            if name in {"skew", "lookat"}:
+                found.told[name] = warning(f"A node is placed by <{name}>, which is not read; look at its place.")
+            elif name == "instance_geometry" and child.get("url") in shapeless:
+                found.told["spline"] = warning("A geometry without triangles (a spline or a convex hull) was left out.")
+            elif name in (kept or ()):
+                continue
+            element.remove(child)
+        if _name(element) == "mesh":
+            _strip_mesh(element, found)
+
+
+def _has_mesh(geometry: ET.Element) -> bool:
+    return geometry.find("{*}mesh") is not None
+
+
+def _strip_mesh(mesh: ET.Element, found: _Found) -> None:
+    """Leave the positions alone, so that nothing about the looks can be a reason to refuse the shape."""
+    positions = mesh.find("{*}vertices/{*}input[@semantic='POSITION']")
+    source = "" if positions is None else positions.get("source", "")
+    for child in list(mesh):
+        name = _name(child)
+        if name == "vertices":
+            child[:] = [each for each in child if each is positions]
+        elif name in _POLYGONS:
+            _strip_polygons(mesh, child, source, found)
+        elif f"#{child.get('id')}" == source:
+            _check_layout(child)
+        else:
+            mesh.remove(child)
+
+
+def _strip_polygons(mesh: ET.Element, polygons: ET.Element, source: str, found: _Found) -> None:
+    """Inputs other than positions keep their offset, but point to the positions, as colours, which are not checked."""
+    for each in polygons.iterfind("{*}input"):
+        if each.get("semantic") != "VERTEX":
+            each.attrib.update(semantic="COLOR", source=source)
+    if polygons.find("{*}ph") is not None:
+        found.told["holes"] = warning("Polygons with holes were left out; triangulate them before export.")
+    rows = polygons.findall("{*}p")
+    if not any((row.text or "").strip() for row in rows):
+        mesh.remove(polygons)
+    elif _name(polygons) == "triangles":
+        rows[0].text = " ".join(row.text or "" for row in rows)
+
+
+def _check_layout(source: ET.Element) -> None:
+    """Refuse positions that do not lie one behind the other, which the library would take for some that do."""
+    accessor = source.find("{*}technique_common/{*}accessor")
+    if accessor is not None and (accessor.get("offset", "0"), accessor.get("stride", "1")) != ("0", str(TRIPLE)):
+        msg = f"its positions are mixed with other numbers (stride {accessor.get('stride', '1')}), which is not read."
+        raise HullError(msg, remedy="Export it again from another program, or as STL.")
+
+
+def _parsed(root: ET.Element) -> Any:  # noqa: ANN401 - the library has no types
+    """The document as pycollada reads it, with any complaint of it as a HullError."""
+    import collada  # noqa: PLC0415 - only COLLADA needs it
+
+    try:
+        with warnings.catch_warnings():
+            warnings.filterwarnings("error", "string or file could not be read", DeprecationWarning)
+            return collada.Collada(io.BytesIO(ET.tostring(root)))
+    except collada.DaeBrokenRefError as fault:
+        msg = f"something it refers to is not in the file, or a node contains itself ({fault.msg})."
+        raise HullError(msg, remedy="Export everything into one file.") from fault
+    except Exception as fault:  # the library raises whatever its parsers stumble over
+        msg = f"the COLLADA data cannot be understood ({fault})."
+        raise HullError(msg, remedy=EXPORT_AGAIN) from fault
+
+
+def _roots(document: Any, found: _Found) -> Iterator[Any]:  # noqa: ANN401 - the library has no types
+    """The nodes to begin with: those of the scene, or of the only scene, or else every geometry as it lies."""
+    scene = document.scene
+    if scene is None and len(document.scenes):
+        scene = document.scenes[0]
+        if len(document.scenes) > 1:
+            found.told["scene"] = guess("The file does not say which scene is meant; the first was taken.")
+    if scene is not None:
+        yield from scene.nodes
+        return
+    found.told["scene"] = guess("The file has no scene; every geometry was taken as it lies.")
+    yield from document.geometries
+
+
+def _gather(found: _Found, element: Any, matrix: Floats) -> None:  # noqa: ANN401 - the library has no types
+    """Collect the triangles of a node or geometry, in the frame that `matrix` gives."""
+    found.tally.add()
+    match type(element).__name__:
+        case "Node" | "NodeNode":
+            for child in element.children:
+                _gather(found, child, matrix @ element.matrix)
+        case "GeometryNode":
+            _gather(found, element.geometry, matrix)
+        case "ControllerNode":
+            found.told["rest"] = warning("A part is moved by bones or morphing; it was taken in its rest shape.")
+            _gather(found, element.controller, matrix)
+        case "Skin":
+            _gather(found, element.geometry, matrix @ element.bind_shape_matrix)
+        case "Morph":
+            _gather(found, element.source_geometry, matrix)
+        case "Geometry":
+            for primitive in element.primitives:
+                vertices, faces = _triangles(primitive)
+                found.tally.add(triangles=len(faces))
+                found.parts.append(placed(vertices, faces, matrix))
+
+
+def _triangles(primitive: Any) -> tuple[Floats, Ints]:  # noqa: ANN401 - the library has no types
+    """Vertices and triangles of one primitive."""
+    corners = np.asarray(primitive.vertex_index, dtype=np.int64).ravel()
+    counts = np.asarray(getattr(primitive, "vcounts", np.full(len(corners) // TRIPLE, TRIPLE)), dtype=np.int64)
+    if counts.sum() != len(corners) or (counts < 0).any():
+        msg = f"a list of polygons has {len(corners)} corners, its counts ask for {counts.sum()}."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    vertices = np.asarray(primitive.vertex, dtype=np.float64)
+    return vertices, triangulated(vertices, corners, counts)

@@ -1,0 +1,131 @@
+"""What a reader of one format hands over, and the small tools that the readers share.
+
+A reader refuses with a HullError that says what is wrong and where inside the file; the name of the file is put before
+the message by `loading.load`.
+"""
+
+import re
+import warnings
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from profiles.errors import HullError
+from profiles.hull.surface import Floats, Ints
+from profiles.notes import Note
+
+LARGEST_UNPACKED = 1 << 30
+"""Bytes; more than 10 million triangles in any format. What unpacks to more is a fault or an attack."""
+
+MOST_TRIANGLES = 20_000_000
+"""Triangles after every instance is placed; about 1.5 GB of arrays."""
+
+MOST_NODES = 100_000
+"""Nodes or components visited; a small file can name more by nesting instances of instances."""
+
+TRIPLE = 3
+"""Coordinates of a point, and corners of a triangle."""
+
+EXPORT_AGAIN = "Export the file again; it may have been cut short or damaged on its way."
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """Triangles as the file gives them, in the file's own unit and axes, every node placed."""
+
+    vertices: Floats
+    """(n, 3) in units of the file."""
+    faces: Ints
+    """(m, 3) indices into vertices."""
+    unit: str | None = None
+    """The unit that the file or its format declares, a key of `profiles.units.MM_PER_UNIT`; None where it has none."""
+    mm_per_unit: float | None = None
+    """mm in one unit of the file, where it declares one (it need not be that of a named unit)."""
+    up: str | None = None
+    """The axis that the file or its format declares to be up: "x", "y", "z"."""
+    notes: tuple[Note, ...] = ()
+
+
+def numbers(text: bytes, what: str) -> Floats:
+    """All numbers of a text, separated by white space, as float64 (n,); "nan" and "inf" are numbers.
+
+    Raises HullError naming the first word that is not a number.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", DeprecationWarning)
+        try:
+            return np.fromstring(text, dtype=np.float64, sep=" ") if text.strip() else np.zeros(0)
+        except (ValueError, DeprecationWarning):
+            pass
+    words = text.split()
+    return np.array([_number(word, what) for word in words], dtype=np.float64)
+
+
+def _number(word: bytes, what: str) -> float:
+    try:
+        return float(word)
+    except ValueError:
+        shown = word[:40].decode("utf-8", "replace")
+        comma = re.fullmatch(rb"[-+]?\d*,\d+([eE][-+]?\d+)?", word)
+        remedy = "Export it with decimal points instead of commas." if comma else EXPORT_AGAIN
+        msg = f"expected a number in {what}, found {shown!r}."
+        raise HullError(msg, remedy=remedy) from None
+
+
+def whole_numbers(text: bytes, what: str) -> Ints:
+    """All whole numbers of a text as int64 (n,). Raises HullError for anything else."""
+    values = numbers(text, what)
+    rounded = np.where(np.isfinite(values), values, 0.5)
+    if (rounded != np.floor(rounded)).any() or (np.abs(rounded) > 2**53).any():
+        msg = f"expected whole numbers in {what}, found {values[rounded != np.floor(rounded)][:1]}."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    return rounded.astype(np.int64)
+
+
+def lines_joined(data: bytes) -> bytes:
+    """The text with every kind of line end (CR LF, CR, LF) as LF, and without a byte order mark."""
+    return data.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+
+
+def placed(vertices: Floats, faces: Ints, matrix: Floats) -> tuple[Floats, Ints]:
+    """A part moved by a (4, 4) matrix for column vectors; a mirroring matrix turns the faces: outside stays outside."""
+    moved = vertices @ matrix[:3, :3].T + matrix[:3, 3]
+    return moved, faces[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else faces
+
+
+def joined(parts: Sequence[tuple[Floats, Ints]]) -> tuple[Floats, Ints]:
+    """Several parts as one numbering of vertices, in their order; no part gives empty arrays."""
+    if not parts:
+        return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
+    starts = np.cumsum([0, *(len(vertices) for vertices, _ in parts)])
+    shifted = [faces + start for (_, faces), start in zip(parts, starts, strict=False)]
+    return np.concatenate([vertices for vertices, _ in parts]), np.concatenate(shifted)
+
+
+@dataclass(slots=True)
+class Tally:
+    """Counts what instances of instances come to, and refuses what cannot be meant."""
+
+    nodes: int = 0
+    triangles: int = 0
+
+    def add(self, *, triangles: int = 0) -> None:
+        """One node more, with so many triangles. Raises HullError when either limit is passed."""
+        self.nodes += 1
+        self.triangles += triangles
+        if self.nodes > MOST_NODES or self.triangles > MOST_TRIANGLES:
+            msg = f"its parts and their copies come to more than {MOST_TRIANGLES} triangles or {MOST_NODES} nodes."
+            raise HullError(msg, remedy="Export only the hull.")
+
+
+def check_indices(faces: Ints, vertex_count: int, *, first: int = 0) -> None:
+    """Refuse a face that names a vertex which is not there; `first` is the number of the format's first vertex."""
+    wrong = (faces < 0) | (faces >= vertex_count)
+    if not wrong.any():
+        return
+    number = int(np.nonzero(wrong.reshape(len(faces), -1).any(axis=1))[0][0])
+    value = int(faces[wrong][0]) + first
+    last = vertex_count - 1 + first
+    msg = f"triangle {number + 1} names vertex {value}, but the vertices are numbered from {first} to {last}."
+    raise HullError(msg, remedy=EXPORT_AGAIN)

@@ -1,0 +1,255 @@
+"""PLY, text and binary of either byte order, with polygons of mixed corner counts.
+
+Read here because trimesh (5.2) refuses a binary PLY that mixes triangles and quads, as modellers write it, reads a text
+that was cut short as a smaller hull, and cuts concave polygons into triangles that lie outside them.
+
+Reference: The PLY Polygon File Format, Stanford, 1994 (from memory).
+"""
+
+import struct
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from profiles.errors import HullError
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, numbers
+from profiles.hull.formats.polygons import triangulated
+from profiles.hull.surface import Floats, Ints
+from profiles.notes import Note, mend, warning
+
+_TYPES = {
+    "char": "i1", "int8": "i1", "uchar": "u1", "uint8": "u1",
+    "short": "i2", "int16": "i2", "ushort": "u2", "uint16": "u2",
+    "int": "i4", "int32": "i4", "uint": "u4", "uint32": "u4",
+    "int64": "i8", "uint64": "u8",
+    "float": "f4", "float32": "f4", "double": "f8", "float64": "f8",
+}  # fmt: skip
+"""Names of PLY's number types and their numpy names."""
+
+_RING_NAMES = ("vertex_indices", "vertex_index")
+
+
+@dataclass(frozen=True, slots=True)
+class _Property:
+    name: str
+    kind: str
+    """numpy name of the value's type, without byte order."""
+    count_kind: str | None = None
+    """For a list: numpy name of the type of its length."""
+
+
+@dataclass(slots=True)
+class _Element:
+    name: str
+    count: int
+    properties: list[_Property] = field(default_factory=list)
+
+    @property
+    def has_list(self) -> bool:
+        return any(prop.count_kind for prop in self.properties)
+
+
+@dataclass(slots=True)
+class _Read:
+    """The columns of one element that are of use."""
+
+    scalars: dict[str, Floats]
+    """(count,) each."""
+    rings: dict[str, tuple[Ints, Ints]]
+    """Of each list: all its values one after the other, and how many each row has."""
+
+
+def read(data: bytes) -> Content:
+    """Vertices and triangulated faces of a PLY file. Raises HullError where it ends early or has no vertices."""
+    form, elements, start = _head(data)
+    body = data[start:]
+    if form == "ascii":
+        read_elements, spare = _text(body, elements)
+    else:
+        read_elements, spare = _binary(body, elements, "<" if form == "binary_little_endian" else ">")
+    vertex, face = read_elements.get("vertex"), read_elements.get("face")
+    if vertex is None or any(axis not in vertex.scalars for axis in "xyz"):
+        msg = "it has no vertices with x, y and z."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    vertices = np.column_stack([vertex.scalars[axis] for axis in "xyz"])
+    if face is None and "tristrips" in read_elements:
+        msg = "it holds triangle strips, which are not read."
+        raise HullError(msg, remedy="Export it again with plain faces, or as STL.")
+    rings = face.rings if face else {}
+    name = next((name for name in (*_RING_NAMES, *rings) if name in rings), None)
+    if name is None:
+        return Content(vertices, np.zeros((0, 3), dtype=np.int64))
+    corners, counts = rings[name]
+    return Content(vertices, triangulated(vertices, corners, counts), notes=_notes(counts, spare))
+
+
+def _notes(counts: Ints, spare: int) -> tuple[Note, ...]:
+    notes = []
+    short = int((counts < TRIPLE).sum())
+    if short:
+        notes.append(mend(f"{short} faces with fewer than three corners were left out."))
+    if spare:
+        notes.append(warning(f"{spare} bytes after the last element were not read."))
+    return tuple(notes)
+
+
+def _head(data: bytes) -> tuple[str, list[_Element], int]:
+    """The form ("ascii", ...), the elements, and where the data begin."""
+    end = data.find(b"end_header")
+    if not data.startswith(b"ply") or end < 0:
+        msg = "its head does not run from 'ply' to 'end_header'."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    head = data[:end]
+    line_end = b"\r\n" if b"\r\n" in head else b"\r" if b"\r" in head else b"\n"
+    start = data.find(line_end, end) + len(line_end)
+    if start < end:
+        start = len(data)
+    form, elements = "", []
+    for line in head.decode("latin-1").splitlines():
+        match line.split():
+            case ["format", word, *_]:
+                form = word
+            case ["element", name, count] if count.isdigit():
+                elements.append(_Element(name, int(count)))
+            case ["property", "list", count_kind, kind, name] if elements and {count_kind, kind} <= _TYPES.keys():
+                elements[-1].properties.append(_Property(name, _TYPES[kind], _TYPES[count_kind]))
+            case ["property", kind, name] if elements and kind in _TYPES:
+                elements[-1].properties.append(_Property(name, _TYPES[kind]))
+            case [] | ["ply"] | ["comment" | "obj_info", *_]:
+                pass
+            case _:
+                msg = f"its head has a line that cannot be read: {line.strip()[:60]!r}."
+                raise HullError(msg, remedy=EXPORT_AGAIN)
+    if form not in {"ascii", "binary_little_endian", "binary_big_endian"}:
+        msg = f"expected the format ascii, binary_little_endian or binary_big_endian, found {form!r}."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    return form, elements, start
+
+
+def _ends_early(element: _Element, found: int) -> HullError:
+    msg = f"it ends early: its head states {element.count} of '{element.name}', {found} are there."
+    return HullError(msg, remedy=EXPORT_AGAIN)
+
+
+def _text(body: bytes, elements: list[_Element]) -> tuple[dict[str, _Read], int]:
+    values = numbers(body, "the PLY data")
+    place = 0
+    result: dict[str, _Read] = {}
+    for element in elements:
+        if element.has_list:
+            result[element.name], place = _text_lists(values, place, element)
+            continue
+        width = len(element.properties)
+        block = values[place : place + element.count * width]
+        if len(block) < element.count * width:
+            raise _ends_early(element, len(block) // max(width, 1))
+        table = block.reshape(element.count, width)
+        result[element.name] = _Read({prop.name: table[:, i] for i, prop in enumerate(element.properties)}, {})
+        place += len(block)
+    return result, 0
+
+
+def _text_lists(values: Floats, place: int, element: _Element) -> tuple[_Read, int]:
+    lists: dict[str, tuple[list[Floats], list[int]]] = {p.name: ([], []) for p in element.properties if p.count_kind}
+    for row in range(element.count):
+        for prop in element.properties:
+            if place >= len(values):
+                raise _ends_early(element, row)
+            if prop.count_kind is None:
+                place += 1
+                continue
+            many = int(values[place])
+            ring = values[place + 1 : place + 1 + many]
+            if many < 0 or len(ring) < many:
+                raise _ends_early(element, row)
+            lists[prop.name][0].append(ring)
+            lists[prop.name][1].append(many)
+            place += 1 + many
+    rings = {name: (_flat(parts), np.array(counts, dtype=np.int64)) for name, (parts, counts) in lists.items()}
+    return _Read({}, rings), place
+
+
+def _flat(parts: list[Floats]) -> Ints:
+    """All lists of one property as one array of whole numbers."""
+    values = np.concatenate(parts) if parts else np.zeros(0)
+    if not np.all(np.isfinite(values) & (values == np.floor(values))):
+        msg = "expected whole numbers in the lists of a PLY face."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    return values.astype(np.int64)
+
+
+def _binary(body: bytes, elements: list[_Element], order: str) -> tuple[dict[str, _Read], int]:
+    place = 0
+    result: dict[str, _Read] = {}
+    for element in elements:
+        if not element.has_list or element.count == 0:
+            result[element.name], place = _table(body, place, element, order)
+            continue
+        even = _even_lists(body, place, element, order)
+        result[element.name], place = even or _uneven_lists(body, place, element, order)
+    return result, len(body) - place
+
+
+def _table(body: bytes, place: int, element: _Element, order: str) -> tuple[_Read, int]:
+    dtype = np.dtype([(f"p{i}", order + prop.kind) for i, prop in enumerate(element.properties)])
+    size = element.count * dtype.itemsize
+    if len(body) - place < size:
+        raise _ends_early(element, (len(body) - place) // dtype.itemsize)
+    if not size:
+        return _Read({prop.name: np.zeros(0) for prop in element.properties}, {}), place
+    rows = np.frombuffer(body, dtype=dtype, count=element.count, offset=place)
+    columns = {prop.name: rows[f"p{i}"].astype(np.float64) for i, prop in enumerate(element.properties)}
+    return _Read(columns, {}), place + size
+
+
+def _even_lists(body: bytes, place: int, element: _Element, order: str) -> tuple[_Read, int] | None:
+    """All rows at once where every row's list is as long as the first row's; None where they differ."""
+    fields: list[tuple[str, str, int]] = []
+    lengths: dict[int, int] = {}
+    offset = place
+    for i, prop in enumerate(element.properties):
+        if prop.count_kind:
+            kind = np.dtype(order + prop.count_kind)
+            if offset + kind.itemsize > len(body):
+                return None
+            lengths[i] = int(np.frombuffer(body, dtype=kind, count=1, offset=offset)[0])
+            fields.append((f"n{i}", order + prop.count_kind, 1))
+            offset += kind.itemsize
+        fields.append((f"p{i}", order + prop.kind, lengths.get(i, 1)))
+        offset += np.dtype(prop.kind).itemsize * lengths.get(i, 1)
+    dtype = np.dtype([(name, kind, (many,)) for name, kind, many in fields])
+    if len(body) - place < element.count * dtype.itemsize:
+        return None
+    rows = np.frombuffer(body, dtype=dtype, count=element.count, offset=place)
+    if any((rows[f"n{i}"] != many).any() for i, many in lengths.items()):
+        return None
+    rings = {
+        element.properties[i].name: (rows[f"p{i}"].astype(np.int64).ravel(), np.full(element.count, many))
+        for i, many in lengths.items()
+    }
+    return _Read({}, rings), place + element.count * dtype.itemsize
+
+
+def _uneven_lists(body: bytes, place: int, element: _Element, order: str) -> tuple[_Read, int]:
+    """Row by row, for lists of different lengths."""
+    lists: dict[str, tuple[list[Floats], list[int]]] = {p.name: ([], []) for p in element.properties if p.count_kind}
+    kinds = [
+        (prop, np.dtype(order + prop.kind), struct.Struct(order + np.dtype(prop.count_kind or "u1").char))
+        for prop in element.properties
+    ]
+    for row in range(element.count):
+        for prop, kind, counter in kinds:
+            if prop.count_kind is None:
+                place += kind.itemsize
+                continue
+            if place + counter.size > len(body):
+                raise _ends_early(element, row)
+            many = int(counter.unpack_from(body, place)[0])
+            place += counter.size
+            if many < 0 or place + many * kind.itemsize > len(body):
+                raise _ends_early(element, row)
+            lists[prop.name][0].append(np.frombuffer(body, dtype=kind, count=many, offset=place))
+            lists[prop.name][1].append(many)
+            place += many * kind.itemsize
+    rings = {name: (_flat(parts), np.array(counts, dtype=np.int64)) for name, (parts, counts) in lists.items()}
+    return _Read({}, rings), place

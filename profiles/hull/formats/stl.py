@@ -1,0 +1,120 @@
+"""STL, binary and text, straight into arrays.
+
+Which of the two a file is, its structure decides and not its first word: binary is 84 bytes and 50 for each triangle.
+Normals and attribute bytes are not read; the order of the corners is what counts, and mending looks after that.
+Reference: the STL file format as published by the Library of Congress, fdd000504 (binary) and fdd000505 (text).
+"""
+
+import re
+
+import numpy as np
+
+from profiles.errors import HullError
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, lines_joined, numbers
+from profiles.hull.surface import Floats, Ints
+from profiles.notes import Note, warning
+
+HEAD = 84
+"""Bytes before the first record: 80 of free text and the count."""
+
+RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+"""One triangle, 50 bytes."""
+
+
+def is_binary(data: bytes) -> bool:
+    """Whether the size is that of a binary STL with the count it states."""
+    return len(data) >= HEAD and len(data) == HEAD + RECORD.itemsize * _count(data)
+
+
+def looks_like_text(data: bytes) -> bool:
+    """Whether the file begins as a text STL does and holds no bytes that a text cannot hold."""
+    head = data[:1024].removeprefix(b"\xef\xbb\xbf").lstrip().lower()
+    return head.startswith((b"solid", b"facet")) and b"\0" not in head and (b"facet" in head or b"endsolid" in head)
+
+
+def read(data: bytes) -> Content:
+    """Triangles of an STL file; three vertices for each triangle, nothing welded.
+
+    Raises HullError for a count that does not match the size, a facet without three corners, or a word that is no
+    number.
+    """
+    if is_binary(data):
+        return _binary(data, ())
+    if looks_like_text(data):
+        return _text(data)
+    return _odd_binary(data)
+
+
+def _count(data: bytes) -> int:
+    return int.from_bytes(data[80:84], "little")
+
+
+def _binary(data: bytes, notes: tuple[Note, ...]) -> Content:
+    records = np.frombuffer(data, dtype=RECORD, count=_count(data), offset=HEAD)
+    vertices = records["corners"].reshape(-1, 3).astype(np.float64)
+    return Content(vertices, _soup(len(records)), notes=notes)
+
+
+def _soup(count: int) -> Ints:
+    return np.arange(3 * count, dtype=np.int64).reshape(-1, 3)
+
+
+def _odd_binary(data: bytes) -> Content:
+    """A binary file with bytes after its last triangle, or one whose count and size cannot both be right."""
+    if len(data) < HEAD:
+        msg = f"{len(data)} bytes are too few for an STL file (a binary one has at least {HEAD}), and it is not a text."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    count, rest = _count(data), len(data) - HEAD
+    held, over = divmod(rest, RECORD.itemsize)
+    spare = rest - RECORD.itemsize * count
+    if count and over and 0 < spare <= rest // 2:
+        text = f"{spare} bytes after the last of {count} triangles were not read."
+        return _binary(data, (warning(text),))
+    msg = f"its head states {count} triangles, its size ({len(data)} bytes) has room for {held}."
+    raise HullError(msg, remedy=EXPORT_AGAIN)
+
+
+_FACET = b"fvvve"
+"""First letters of the lines that make one triangle: facet, three vertices, endfacet."""
+
+_LINE = re.compile(rb"^[ \t]*(f|v|endf)(?:acet|ertex)\b([^\n]*)", re.IGNORECASE | re.MULTILINE)
+
+
+def _text(data: bytes) -> Content:
+    text = lines_joined(data)
+    found = _LINE.findall(text)
+    kinds = b"".join(kind[:1] for kind, _ in found).lower()
+    count = len(kinds) // len(_FACET)
+    if kinds != _FACET * count:
+        raise _broken_facet(text)
+    values = numbers(b"\n".join(rest for kind, rest in found if kind in b"vV"), "the corners of a facet")
+    if len(values) != 9 * count:
+        raise _broken_corner(text)
+    notes = () if b"endsolid" in text[-4096:].lower() else (_unfinished(count),)
+    vertices: Floats = values.reshape(-1, 3)
+    return Content(vertices, _soup(count), notes=notes)
+
+
+def _unfinished(count: int) -> Note:
+    return warning(f"The text ends after {count} triangles without 'endsolid': it may have been cut short.")
+
+
+def _broken_facet(text: bytes) -> HullError:
+    """Where the first facet without exactly three corners and an end is."""
+    start = 0
+    for number, match in enumerate(_LINE.finditer(text)):
+        place = number % len(_FACET)
+        start = start if place else match.start()
+        if match[1][:1].lower() != _FACET[place : place + 1]:
+            break
+    line = text.count(b"\n", 0, start) + 1
+    msg = f"the facet at line {line} does not have exactly three corners and an end."
+    return HullError(msg, remedy=EXPORT_AGAIN)
+
+
+def _broken_corner(text: bytes) -> HullError:
+    """Where the first corner without three coordinates is."""
+    match = next(m for m in _LINE.finditer(text) if m[1].lower() == b"v" and len(m[2].split()) != TRIPLE)
+    line = text.count(b"\n", 0, match.start()) + 1
+    msg = f"expected three coordinates at line {line}, found {match[2].strip()[:60].decode('utf-8', 'replace')!r}."
+    return HullError(msg, remedy=EXPORT_AGAIN)

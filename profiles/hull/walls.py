@@ -1,0 +1,50 @@
+"""Walls across the hull (a transom, a step, a bulkhead) made truly square where rounding has left them uneven.
+
+A section's limit at a wall is exact only when all corners of the wall share one x. Files written in metres as 32-bit
+numbers scatter them by some 1e-4 mm, and a plane would then cut through the wall itself.
+"""
+
+import numpy as np
+
+from profiles.hull.surface import Surface, surface_of
+from profiles.notes import Note, mend
+
+UNEVEN = 0.005
+"""mm; corners of a wall scattered over less than this are brought to one x. Ten times the rounding of 32-bit numbers at
+10 m written in metres, and far below what a wire or a rule can tell."""
+
+SQUARE_ON = 0.999
+"""Cosine; faces this nearly square to the length can belong to a wall."""
+
+WALL = 0.01
+"""Of breadth x depth; less area in one plane is the round of a nose or tail, which must not be flattened."""
+
+
+def squared_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
+    """The surface with every uneven wall square, and one note for each that was mended. Even walls are left alone."""
+    a, b, c = (surface.vertices[surface.faces[:, corner]] for corner in range(3))
+    normal = np.cross(b - a, c - a) / 2
+    across = np.abs(normal[:, 0])
+    level = surface.x_high - surface.x_low <= UNEVEN
+    level &= across >= SQUARE_ON * np.linalg.norm(normal, axis=1)
+    if not level.any() or not (surface.x_high > surface.x_low)[level].any():
+        return surface, ()
+    order = np.flatnonzero(level)[np.argsort(surface.x_low[level], kind="stable")]
+    wall = np.concatenate([[0], np.cumsum(np.diff(surface.x_low[order]) > UNEVEN)])
+    low, high = surface.bounds
+    least = WALL * float(np.prod((high - low)[1:]))
+    vertices = surface.vertices.copy()
+    notes = []
+    for number in np.flatnonzero(np.bincount(wall, across[order]) > least):
+        corners = np.unique(surface.faces[order[wall == number]])
+        x = vertices[corners, 0]
+        spread = float(np.ptp(x))
+        if not 0 < spread <= 2 * UNEVEN:
+            continue
+        square = low[0] if x.min() == low[0] else high[0] if x.max() == high[0] else np.median(x)
+        vertices[corners, 0] = square
+        notes.append(mend(f"wall at x = {square:.2f} mm, uneven by {spread:.1g} mm, made square", float(square)))
+    if not notes:
+        return surface, ()
+    squared = surface_of(vertices, surface.faces, surface.body, surface.open_edges, solid=surface.solid)
+    return squared, tuple(notes)
