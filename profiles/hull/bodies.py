@@ -9,7 +9,6 @@ sheet    a patch that holds no volume, such as a bulkhead without thickness; lef
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from profiles.errors import HullError
 from profiles.hull.edges import Bools, EdgeTable, chains, groups
@@ -131,6 +130,8 @@ def _beside(vertices: Floats, patches: _Patches, table: EdgeTable) -> tuple[Ints
     owner = patches.of_face[sides[where] // 3]
     if len(np.unique(owner)) < 2:  # noqa: PLR2004 - a seam has two sides
         return owner[:0], owner[:0]
+    from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
+
     points = vertices[loose]
     tolerance = SEAM * float(np.sort(np.ptp(vertices, axis=0))[1])
     _, near = cKDTree(points).query(points, k=min(LOOKED_AT, len(points)), distance_upper_bound=tolerance)

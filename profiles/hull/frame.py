@@ -120,14 +120,17 @@ def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence
     """
     check_options(options)
     told = list(notes)
-    half = made_whole(surface, options.mirror, raw.up_hint)
+    samples = sampled(surface)
+    skew = asymmetry(samples, surface.bounds)
+    half = made_whole(surface, samples, skew, options.mirror, raw.up_hint)
     if half is not None:
         surface = half.surface
         told += half.notes
-    samples = sampled(surface)
+        samples = sampled(surface)
+        skew = asymmetry(samples, surface.bounds)
     found = roles(
         samples,
-        asymmetry(samples, surface.bounds),
+        skew,
         length_axis=options.length_axis,
         up=options.up,
         across=None if half is None else half.axis,

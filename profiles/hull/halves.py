@@ -14,7 +14,7 @@ import numpy as np
 from profiles.errors import HullError
 from profiles.hull.edges import Bools, EdgeTable, edge_table
 from profiles.hull.surface import Floats, Ints, Surface, surface_of
-from profiles.hull.symmetry import SYMMETRIC, Samples, asymmetry, distance, sampled
+from profiles.hull.symmetry import SYMMETRIC, Samples, distance
 from profiles.notes import Note, guess, mend
 
 SNAP = 0.005
@@ -72,8 +72,8 @@ class _FlatSide:
     """How much of the side is there: 1 is a whole cut."""
 
 
-def made_whole(surface: Surface, mirror: str, up_hint: str | None) -> Half | None:
-    """The half hull mirrored, or None for a whole one.
+def made_whole(surface: Surface, samples: Samples, skew: Floats, mirror: str, up_hint: str | None) -> Half | None:
+    """The half hull mirrored, or None for a whole one; `samples` and their `asymmetry` (3,) are the surface's.
 
     mirror is "auto", "none", or the model axis ("x", "y", "z") square to the centre plane; its end is found.
     Raises HullError where an axis is asked for that has no flat side.
@@ -92,19 +92,15 @@ def made_whole(surface: Surface, mirror: str, up_hint: str | None) -> Half | Non
             raise HullError(msg, remedy="Mirror across another axis, or use the hull as it is with --mirror none.")
         best = max(sides, key=lambda side: (round(side.strength, 2), -abs(side.plane)))
         return _mirrored(surface, best, told=False)
-    found = _recognised(surface, up_hint)
+    found = _recognised(surface, samples, skew, up_hint)
     return None if found is None else _mirrored(surface, found, told=True)
 
 
 # ---- recognising ------------------------------------------------------------------------------------------------
 
 
-def _recognised(surface: Surface, up_hint: str | None) -> _FlatSide | None:
-    sides = _flat_sides(surface)
-    if not sides:
-        return None
-    samples = sampled(surface)
-    skew = asymmetry(samples, surface.bounds)
+def _recognised(surface: Surface, samples: Samples, skew: Floats, up_hint: str | None) -> _FlatSide | None:
+    sides = _flat_sides(surface) if (skew >= SYMMETRIC).any() else []
     halves = [side for side in sides if _is_half(side, samples, skew, up_hint)]
     return max(halves, key=lambda side: (side.strength, side.axis == 1), default=None)
 

@@ -6,7 +6,6 @@ The bodies have a room of their own.
 """
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from profiles.errors import HullError
 from profiles.hull.bodies import BODIES_LISTED, outwards, turned_over
@@ -163,6 +162,8 @@ def _sewn(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Int
     boundary = table.boundary
     if not len(boundary):
         return vertices, faces, table
+    from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
+
     loose = np.unique(np.concatenate([table.tail[boundary], table.head[boundary]]))
     points = vertices[loose]
     tolerance = min(NEAR_RELATIVE * float(np.linalg.norm(np.ptp(vertices, axis=0))), NEAR_MOST)

@@ -10,7 +10,6 @@ Rims that branch or touch are no trouble: an opening is a connected group of edg
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from profiles.hull.edges import Bools, chains, edge_table
 from profiles.hull.surface import Floats, Ints, Surface, surface_of
@@ -79,6 +78,8 @@ def _gaps(vertices: Floats, edges: Ints, tolerance: float) -> Ints:
     ends = nodes[degree == 1]
     if not len(ends):
         return np.zeros((0, 2), dtype=np.int64)
+    from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
+
     close = cKDTree(vertices[ends]).query_pairs(tolerance, output_type="ndarray").reshape(-1, 2)
     joints: Ints = ends[close]
     return joints
@@ -98,6 +99,8 @@ def _rim(vertices: Floats, edges: Ints) -> Rim | None:
 
 def _in_seam(vertices: Floats, edges: Ints, tolerance: float) -> Bools:
     """(k,) whether an edge has another one close beside it that runs the opposite way."""
+    from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
+
     a, b = vertices[edges[:, 0]], vertices[edges[:, 1]]
     length = np.linalg.norm(b - a, axis=1)
     # Points along long edges, or a short edge would not be seen beside the middle of a long one.

@@ -57,13 +57,8 @@ class Surface:
     x_high: Floats
     """(m,) greatest x of each face, mm."""
 
-    @property
-    def bounds(self) -> tuple[Floats, Floats]:
-        """Least and greatest corner, each (3,) mm, of the vertices that faces use."""
-        in_use = np.zeros(len(self.vertices), dtype=bool)
-        in_use[self.faces.reshape(-1)] = True
-        used = self.vertices[in_use]
-        return used.min(axis=0), used.max(axis=0)
+    bounds: tuple[Floats, Floats]
+    """Least and greatest corner, each (3,) mm, of the vertices that faces use; NaN without faces."""
 
 
 Number = TypeVar("Number", bound=np.generic)
@@ -83,6 +78,9 @@ def surface_of(
     vertices = frozen(vertices, np.float64)
     faces = frozen(faces, np.int64)
     x = vertices[:, 0][faces] if len(faces) else np.zeros((0, 3))
+    in_use = np.zeros(len(vertices), dtype=bool)
+    in_use[faces.reshape(-1)] = True
+    used = vertices[in_use] if in_use.any() else np.full((1, 3), np.nan)
     return Surface(
         vertices=vertices,
         faces=faces,
@@ -91,6 +89,7 @@ def surface_of(
         solid=solid,
         x_low=frozen(x.min(axis=1), np.float64),
         x_high=frozen(x.max(axis=1), np.float64),
+        bounds=(frozen(used.min(axis=0), np.float64), frozen(used.max(axis=0), np.float64)),
     )
 
 

@@ -7,15 +7,21 @@ or a wing, which is long but has little skin, does not pass for the hull.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from profiles.hull.surface import Floats, Surface
 
 SAMPLES = 3000
 """Points on the surface: 1 to 2 % of the breadth apart on a slender hull, and measured in about 0.1 s."""
 
+MIRRORED = 1000
+"""Of them mirrored and looked for on the other side."""
+
 NEIGHBOURS = 4
-"""Samples compared with each mirrored point; with fewer a point near a chine may meet only the other side of it."""
+"""Samples compared with each mirrored point; with fewer a point near a chine, or in a thin wall, may meet only the other
+side of it."""
+
+AT_ONCE = 250
+"""Points whose distances to all samples are worked out together: 6 MB."""
 
 SYMMETRIC = 0.03
 """Mean distance to the mirror image over the girth's spread below which a body is symmetric. Drawn symmetric it
@@ -67,26 +73,32 @@ def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:
     The mirror stands in the middle of the bounds or at the samples' centroid, whichever fits better: an aerial on one
     side moves the one, a hatch on one side the other.
     """
-    tree = cKDTree(samples.points)
     spread = np.sort(samples.spread)
     girth = float(np.sqrt(spread[0] * spread[1])) or float(spread[2])
     middle = (bounds[0] + bounds[1]) / 2
+    some = samples.points[:: max(1, SAMPLES // MIRRORED)]
     result = np.empty(3)
     for axis in range(3):
         found = []
-        for at in (middle[axis], samples.centroid[axis]):
-            image = samples.points.copy()
+        for at in {round(float(place), 9) for place in (middle[axis], samples.centroid[axis])}:
+            image = some.copy()
             image[:, axis] = 2 * at - image[:, axis]
-            found.append(distance(image, samples, tree))
+            found.append(distance(image, samples))
         result[axis] = min(found) / girth
     return result
 
 
-def distance(points: Floats, samples: Samples, tree: cKDTree | None = None) -> float:
-    """Mean distance, mm, from points (n, 3) to the sampled surface, or to tangent planes at samples near by."""
-    tree = cKDTree(samples.points) if tree is None else tree
-    straight, near = tree.query(points, k=NEIGHBOURS)
+def distance(points: Floats, samples: Samples) -> float:
+    """Mean distance, mm, from points (n, 3) to a sampled surface: to the nearest samples, or to the tangent planes there
+    where they are near.
+
+    Every point is compared with every sample; a search tree would save nothing on so few and takes long to import.
+    """
+    half_square = np.einsum("ij,ij->i", samples.points, samples.points) / 2
+    parts = np.split(points, range(AT_ONCE, len(points), AT_ONCE))
+    far = (half_square - part @ samples.points.T for part in parts)
+    near = np.concatenate([np.argpartition(part, NEIGHBOURS, axis=1)[:, :NEIGHBOURS] for part in far])
     offset = points[:, None] - samples.points[near]
+    straight = np.linalg.norm(offset, axis=2)
     across = np.abs(np.einsum("ijk,ijk->ij", offset, samples.normals[near]))
-    best = np.where(straight < 2 * samples.spacing, across, straight).min(axis=1)
-    return float(best.mean())
+    return float(np.where(straight < 2 * samples.spacing, across, straight).min(axis=1).mean())
