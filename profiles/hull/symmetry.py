@@ -13,12 +13,12 @@ from profiles.hull.surface import Floats, Surface
 SAMPLES = 3000
 """Points on the surface: 1 to 2 % of the breadth apart on a slender hull, and measured in about 0.1 s."""
 
-MIRRORED = 1000
+MIRRORED = 400
 """Of them mirrored and looked for on the other side."""
 
 NEIGHBOURS = 4
-"""Samples compared with each mirrored point; with fewer a point near a chine, or in a thin wall, may meet only the other
-side of it."""
+"""Samples compared with each mirrored point; with fewer a point near a chine, or in a thin wall, may meet only the
+other side of it."""
 
 AT_ONCE = 250
 """Points whose distances to all samples are worked out together: 6 MB."""
@@ -89,7 +89,7 @@ def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:
 
 
 def distance(points: Floats, samples: Samples) -> float:
-    """Mean distance, mm, from points (n, 3) to a sampled surface: to the nearest samples, or to the tangent planes there
+    """Mean distance, mm, from points (n, 3) to a sampled surface: to the nearest samples, or the tangent planes there
     where they are near.
 
     Every point is compared with every sample; a search tree would save nothing on so few and takes long to import.
