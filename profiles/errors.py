@@ -11,6 +11,8 @@
 A message says what was expected, what was found and where; `remedy` says what to do next.
 """
 
+from collections.abc import Callable
+
 
 class StationerError(Exception):
     """Anything the user can be told in one sentence and mend."""
@@ -24,6 +26,14 @@ class StationerError(Exception):
 
     def __str__(self) -> str:
         return f"{self.message} {self.remedy}".rstrip()
+
+    def __reduce__(self) -> tuple[Callable[..., "StationerError"], tuple[type["StationerError"], str, str]]:
+        return _again, (type(self), self.message, self.remedy)
+
+
+def _again(kind: "type[StationerError]", message: str, remedy: str) -> "StationerError":
+    """The same error in another process."""
+    return kind(message, remedy=remedy)
 
 
 class WordsError(StationerError):

@@ -6,9 +6,9 @@ The pages are read back from the finished PDF with another library; a difference
 from dataclasses import dataclass
 
 from profiles.build import Build, Progress
-from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import Check, measure, refuse_if_off
 from profiles.paper.svg import drawing_svg
+from profiles.rendering import Renderer, render_here
 from profiles.report import Figures, as_json, blocks_csv, page_file, report_figures
 
 
@@ -22,22 +22,27 @@ class Results:
     figures: Figures
 
 
-def results_of(build: Build, progress: Progress = lambda _stage: None) -> Results:
-    """All files of a build. Raises CheckError when the finished pages do not measure what they should."""
+def results_of(build: Build, progress: Progress = lambda _stage: None, render: Renderer = render_here) -> Results:
+    """All files of a build; `render` makes the PDF, here or elsewhere.
+
+    Raises CheckError when the finished pages do not measure what they should.
+    """
     progress("rendering pages")
-    pdf = pages_pdf(build.pages, title=f"{build.plan.hull.name}, templates {build.fingerprint}")
-    progress("measuring the finished pages")
-    checks = measure(pdf, build.pages, build.templates)
-    refuse_if_off(checks)
-    single = {template.id: f"templates/{template.file_stem}.svg" for template in build.templates}
-    figures = report_figures(build, checks, single)
     name = build.plan.hull.name
-    files = {"templates.pdf": pdf}
+    finished_pdf = render(build.pages, f"{name}, templates {build.fingerprint}")
+    single = {template.id: f"templates/{template.file_stem}.svg" for template in build.templates}
+    files = {}
     for page in build.pages:
         title = f"{name}, page {page.number} of {page.of}"
         files[page_file(page)] = drawing_svg(page.drawing, title=title).encode()
     for template in build.templates:
         files[single[template.id]] = drawing_svg(template.drawing, title=f"{name}, {template.id}").encode()
+    pdf = finished_pdf()
+    progress("measuring the finished pages")
+    checks = measure(pdf, build.pages, build.templates)
+    refuse_if_off(checks)
+    figures = report_figures(build, checks, single)
+    files["templates.pdf"] = pdf
     files["blocks.csv"] = blocks_csv(build).encode()
     files["report.json"] = as_json(figures).encode()
     return Results(files, checks, figures)
