@@ -25,8 +25,8 @@ AT_ONCE = 48
 class Occupied:
     """What is already on the sheet: lines, and rectangles given away. Grows while labels are placed."""
 
-    def __init__(self, lines: Iterable[shapely.Geometry]) -> None:
-        self.lines = shapely.unary_union(list(lines))
+    def __init__(self, lines: Iterable[shapely.LineString]) -> None:
+        self.lines = shapely.MultiLineString(list(lines))
         shapely.prepare(self.lines)
         self._rects = np.empty((0, 4))
 
@@ -36,13 +36,12 @@ class Occupied:
 
     def free(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
         """Which of the rectangles (n, 4) touch neither a line nor a rectangle in use."""
-        x0, y0, x1, y1 = rects.T
-        clear = ~shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
         used, asked = self._rects[None], rects[:, None]
         beyond = (asked[..., 2:] + CLEAR <= used[..., :2]) | (used[..., 2:] + CLEAR <= asked[..., :2])
-        clear &= beyond.any(axis=-1).all(axis=-1)
-        result: npt.NDArray[np.bool_] = clear
-        return result
+        clear: npt.NDArray[np.bool_] = beyond.any(axis=-1).all(axis=-1)
+        x0, y0, x1, y1 = rects[clear].T
+        clear[clear] = ~shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
+        return clear
 
 
 def room_for(

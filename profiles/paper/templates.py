@@ -57,7 +57,7 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
         ]
 
 
-def _fixed_lines(sheet: FaceSheet) -> list[shapely.Geometry]:
+def _fixed_lines(sheet: FaceSheet) -> list[LineString]:
     ticks = [LineString(tick_of(sheet, mark)) for mark in sheet.face.marks]
     return ticks + [
         LineString(np.vstack([stroke.points, stroke.points[:1]]) if stroke.closed else stroke.points)
