@@ -10,10 +10,10 @@ import numpy as np
 
 from profiles.hull.surface import Floats, Surface
 
-SAMPLES = 3000
-"""Points on the surface: 1 to 2 % of the breadth apart on a slender hull, and measured in about 0.1 s."""
+SAMPLES = 2000
+"""Points on the surface: some 2 % of the breadth apart on a slender hull, and measured in well under 0.1 s."""
 
-MIRRORED = 400
+MIRRORED = 300
 """Of them mirrored and looked for on the other side."""
 
 NEIGHBOURS = 4
