@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from profiles.paper.drawing import Drawing, Label, Points, Stroke, readonly
+from profiles.paper.drawing import Area, Drawing, Label, Points, Stroke, readonly
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,10 @@ class Correction:
         x, y = self.point(label.x, label.y)
         return replace(label, x=x, y=y)
 
+    def area(self, area: Area) -> Area:
+        """The area in its corrected place and size."""
+        return replace(area, rings=tuple(self.points(ring) for ring in area.rings))
+
     def drawing(self, drawing: Drawing) -> Drawing:
         """The drawing with everything in its corrected place; exactly the same drawing for factors of 1."""
         if self.x == 1.0 and self.y == 1.0:
@@ -45,4 +49,5 @@ class Correction:
             drawing,
             strokes=tuple(self.stroke(stroke) for stroke in drawing.strokes),
             labels=tuple(self.label(label) for label in drawing.labels),
+            areas=tuple(self.area(area) for area in drawing.areas),
         )

@@ -2,7 +2,8 @@
 
 Stroke    a polyline with a role, never a colour or a width
 Label     a line of text with its size in mm
-Drawing   a sheet of strokes and labels; x to the right, y DOWN, origin at the top left
+Area      a filled patch without an edge, for pictures
+Drawing   a sheet of strokes, labels and areas; x to the right, y DOWN, origin at the top left
 Template  the drawing of one block face at full size
 Style     how a role looks; one table for every output format
 """
@@ -119,13 +120,31 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
+class Area:
+    """A filled patch without an edge: closed `rings` (n, 2) mm; a ring inside another is a hole.
+
+    `kind` is its class in SVG. Its colour, #rrggbb, often stands for a figure, so no table of roles can hold it. Areas
+    lie under all strokes, the first lowest.
+    """
+
+    kind: str
+    colour: str
+    rings: tuple[Points, ...]
+
+    def moved(self, dx: float, dy: float) -> "Area":
+        """The same area shifted by (dx, dy) mm."""
+        return replace(self, rings=tuple(readonly(ring + np.array((dx, dy))) for ring in self.rings))
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
-    """Strokes and labels on a sheet of `width` x `height` mm."""
+    """Strokes, labels and areas on a sheet of `width` x `height` mm."""
 
     width: float
     height: float
     strokes: tuple[Stroke, ...] = ()
     labels: tuple[Label, ...] = ()
+    areas: tuple[Area, ...] = ()
 
     def moved(self, dx: float, dy: float) -> "Drawing":
         """Everything shifted by (dx, dy) mm; the sheet stays."""
@@ -133,11 +152,19 @@ class Drawing:
             self,
             strokes=tuple(stroke.moved(dx, dy) for stroke in self.strokes),
             labels=tuple(label.moved(dx, dy) for label in self.labels),
+            areas=tuple(area.moved(dx, dy) for area in self.areas),
         )
 
-    def with_more(self, strokes: Iterable[Stroke] = (), labels: Iterable[Label] = ()) -> "Drawing":
+    def with_more(
+        self, strokes: Iterable[Stroke] = (), labels: Iterable[Label] = (), areas: Iterable[Area] = ()
+    ) -> "Drawing":
         """The same sheet with more on it."""
-        return replace(self, strokes=(*self.strokes, *strokes), labels=(*self.labels, *labels))
+        return replace(
+            self,
+            strokes=(*self.strokes, *strokes),
+            labels=(*self.labels, *labels),
+            areas=(*self.areas, *areas),
+        )
 
     def of_role(self, role: Role) -> tuple[Stroke, ...]:
         """The strokes with that role, in drawing order."""
@@ -181,6 +208,19 @@ def line(role: Role, *points: tuple[float, float]) -> Stroke:
 def rectangle(role: Role, x: float, y: float, width: float, height: float) -> Stroke:
     """A closed rectangle with its upper left corner at (x, y), mm."""
     return Stroke(role, readonly([(x, y), (x + width, y), (x + width, y + height), (x, y + height)]), closed=True)
+
+
+def patch(kind: str, colour: str, x: float, y: float, width: float, height: float) -> Area:
+    """A filled rectangle with its upper left corner at (x, y), mm."""
+    return Area(kind, colour, (readonly([(x, y), (x + width, y), (x + width, y + height), (x, y + height)]),))
+
+
+def hairline(kind: str, colour: str, start: tuple[float, float], end: tuple[float, float], width: float) -> Area:
+    """A straight line as a thin filled area, mm: for what lies behind a picture and belongs to no role."""
+    a, b = np.array(start), np.array(end)
+    along = b - a
+    across = np.array((-along[1], along[0])) * (width / 2 / max(float(np.hypot(*along)), width))
+    return Area(kind, colour, (readonly([a + across, b + across, b - across, a - across]),))
 
 
 def circle(role: Role, x: float, y: float, radius: float, sides: int = 24) -> Stroke:

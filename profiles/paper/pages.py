@@ -1,22 +1,33 @@
 """Templates onto pages: several small ones share a page, a large one goes over several; a cover page comes first."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+import contextlib
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from profiles.errors import JobError, PaperError
 from profiles.paper.bands import Bands, PageSettings, bands, title_block
 from profiles.paper.bars import Bar
 from profiles.paper.correction import Correction
 from profiles.paper.cover import BETWEEN, TITLE, WIDEST, Entry, Heading, columns_in, cover_panels
-from profiles.paper.drawing import Drawing, Label, Stroke, Template
+from profiles.paper.drawing import Area, Drawing, Label, Stroke, Template
 from profiles.paper.packing import packed
 from profiles.paper.tiling import Tiling, Window, tile_drawings, tiled
 from profiles.units import Paper
 
-__all__ = ["Heading", "Page", "PageSettings", "Piece", "lay_out"]
+__all__ = ["Heading", "Page", "PageSettings", "Picture", "Piece", "lay_out"]
 
 GAP = 4.0
 """mm between two templates on a page: room for a blade."""
+
+Picture = Callable[[tuple[float, float]], Drawing]
+"""A picture is drawn anew for the room (width, height) mm that a page has, so that its letters keep their size and it
+can say how far it is reduced. It raises PaperError where there is too little."""
+
+LARGEST_PICTURE = (360.0, 300.0)
+"""mm; what the eye takes in at a glance. On a larger sheet a picture leaves room for other things."""
+
+PICTURES = "Pictures, reduced"
+"""What the title block calls them."""
 
 ORIENTATIONS = ("auto", "portrait", "landscape")
 
@@ -75,10 +86,11 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """A page in the making: panels of the cover and pieces of templates with their places in the room."""
+    """A page in the making: panels of the cover, pieces of templates, and pictures, with their places in the room."""
 
     panels: tuple[tuple[int, float, float], ...] = ()
     pieces: tuple[Piece, ...] = ()
+    pictures: tuple[tuple[Drawing, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +117,9 @@ def lay_out(
     *,
     cover: bool = True,
     notes: Iterable[str] = (),
+    pictures: Sequence[Picture] = (),
 ) -> tuple[Page, ...]:
-    """All pages, in the order of the first template on each; `notes` are told on the cover.
+    """All pages, in the order of the first template on each; `notes` are told on the cover, `pictures` come before it.
 
     Raises PaperError when the paper cannot hold the bars, JobError for an unknown orientation.
     """
@@ -120,9 +133,11 @@ def lay_out(
         except PaperError as error:
             refused.append(error)
             continue
-        ways.append(_apart(templates, tilings, frame, heading, told, cover=cover))
+        shown = _shown(pictures, frame)
+        apart = _apart(templates, tilings, frame, heading, told, cover=cover)
+        ways.append(replace(apart, sheets=(*_picture_sheets(shown, frame), *apart.sheets)))
         if cover:
-            shared = _shared(templates, tilings, frame, heading, told)
+            shared = _shared(templates, tilings, frame, heading, told, shown)
             ways += [shared] if shared else []
     if not ways:
         raise refused[0]
@@ -163,30 +178,57 @@ def _apart(
     return _Layout(frame, tilings, (*sheets, *_template_sheets(templates, tilings, frame)), width)
 
 
+def _shown(pictures: Sequence[Picture], frame: Bands) -> tuple[Drawing, ...]:
+    """The pictures as this paper shows them; one that the paper is too small for is left out."""
+    width, height = (min(size, largest) for size, largest in zip(frame.room[2:], LARGEST_PICTURE, strict=True))
+    shown = []
+    for picture in pictures:
+        with contextlib.suppress(PaperError):
+            shown.append(picture((width, height)))
+    return tuple(shown)
+
+
+def _picture_sheets(pictures: Sequence[Drawing], frame: Bands) -> tuple[_Sheet, ...]:
+    """The pictures on pages of their own, several on one where they fit."""
+    sizes = [_within((picture.width, picture.height), frame.room[2:]) for picture in pictures]
+    return tuple(
+        _Sheet(pictures=tuple((pictures[slot.which], slot.x, slot.y) for slot in slots))
+        for slots in packed(sizes, frame.room[2:], GAP)
+    )
+
+
 def _shared(
-    templates: Sequence[Template], tilings: tuple[Tiling, ...], frame: Bands, heading: Heading, notes: tuple[str, ...]
+    templates: Sequence[Template],
+    tilings: tuple[Tiling, ...],
+    frame: Bands,
+    heading: Heading,
+    notes: tuple[str, ...],
+    pictures: tuple[Drawing, ...],
 ) -> _Layout | None:
-    """The cover as a single panel on the first page beside templates; None if it does not fit one panel."""
+    """The cover as a single panel on the first page beside templates, pictures too; None if it does not fit one."""
     width = min(frame.room[2], WIDEST)
     panels = _panels(templates, tilings, frame, heading, notes, {}, width)
     if len(panels) != 1:
         return None
-    return _Layout(frame, tilings, _template_sheets(templates, tilings, frame, panel=panels[0]), width)
+    return _Layout(frame, tilings, _template_sheets(templates, tilings, frame, (*pictures, panels[0])), width)
 
 
 def _template_sheets(
-    templates: Sequence[Template], tilings: tuple[Tiling, ...], frame: Bands, panel: Drawing | None = None
+    templates: Sequence[Template], tilings: tuple[Tiling, ...], frame: Bands, leading: Sequence[Drawing] = ()
 ) -> tuple[_Sheet, ...]:
+    """Small templates packed, after what is `leading`: pictures, and the cover's panel as the last; then the tiles."""
     small = [k for k, tiling in enumerate(tilings) if tiling.sheets == 1]
-    sizes = [(panel.width + GAP, panel.height + GAP)] if panel else []
+    sizes = [(drawing.width + GAP, drawing.height + GAP) for drawing in leading]
     lead = len(sizes)
     sizes += [(templates[k].drawing.width, templates[k].drawing.height) for k in small]
     found: list[tuple[int, _Sheet]] = []
     for slots in packed([_within(size, frame.room[2:]) for size in sizes], frame.room[2:], GAP):
-        panels = tuple((0, slot.x, slot.y) for slot in slots if slot.which < lead)
+        panels = tuple((0, slot.x, slot.y) for slot in slots if slot.which == lead - 1)
+        pictures = tuple((leading[slot.which], slot.x, slot.y) for slot in slots if slot.which < lead - 1)
         whole = [(small[slot.which - lead], slot.x, slot.y) for slot in slots if slot.which >= lead]
         pieces = tuple(_whole(templates[k], x, y, frame) for k, x, y in whole)
-        found.append((-1 if panels else whole[0][0], _Sheet(panels, pieces)))
+        order = min([slot.which - lead for slot in slots if slot.which < lead], default=whole[0][0] if whole else 0)
+        found.append((order, _Sheet(panels, pieces, pictures)))
     for k, tiling in enumerate(tilings):
         if tiling.sheets > 1:
             found += [(k, _Sheet(pieces=(piece,))) for piece in _tiles(templates[k], tiling, frame)]
@@ -258,6 +300,7 @@ def _page(
     tiles: dict[str, dict[tuple[int, int], Drawing]],
 ) -> Page:
     strokes: list[Stroke] = [frame.rule]
+    areas: list[Area] = []
     labels: list[Label] = title_block(
         frame.title,
         subject=_subject(sheet),
@@ -269,17 +312,23 @@ def _page(
     for piece in sheet.pieces:
         x0, y0, _, _ = piece.window
         placed.append((tiles[piece.template_id][piece.row - 1, piece.column - 1], (piece.at[0] - x0, piece.at[1] - y0)))
+    placed += [(picture, (frame.room[0] + x, frame.room[1] + y)) for picture, x, y in sheet.pictures]
     for drawing, (dx, dy) in placed:
         moved = drawing.moved(dx, dy)
         strokes += moved.strokes
         labels += moved.labels
+        areas += moved.areas
     paper = frame.paper
-    nominal = Drawing(paper.width, paper.height, tuple(strokes), tuple(labels))
+    nominal = Drawing(paper.width, paper.height, tuple(strokes), tuple(labels), tuple(areas))
     content = frame.correction.drawing(nominal)
     return Page(number, count, paper, content, sheet.pieces, frame.bars, frame.correction)
 
 
 def _subject(sheet: _Sheet) -> str:
     """What the title block calls the page."""
-    names = ([TITLE] if sheet.panels else []) + [piece.name for piece in sheet.pieces]
+    names = (
+        ([PICTURES] if sheet.pictures else [])
+        + ([TITLE] if sheet.panels else [])
+        + [piece.name for piece in sheet.pieces]
+    )
     return "; ".join(names)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 import svgwrite
 
-from profiles.paper.drawing import STYLES, Drawing, Label, Points, Role, Stroke
+from profiles.paper.drawing import STYLES, Area, Drawing, Label, Points, Role, Stroke
 from profiles.paper.lettering import FAMILY
 
 RUN_TOGETHER = frozenset({Role.DATUM, Role.MARK, Role.TRIM, Role.JOIN, Role.LABEL})
@@ -18,7 +18,8 @@ DRAWING_ORDER = tuple(reversed(Role))
 def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
     """The drawing as an SVG document, the same text for the same drawing.
 
-    Each stroke is a path whose class is its role; looks are attributes of the groups, taken from `STYLES`.
+    Each stroke is a path whose class is its role; looks are attributes of the groups, taken from `STYLES`. Areas come
+    first, under everything else.
     """
     width, height = _number(drawing.width, 6), _number(drawing.height, 6)
     sheet = svgwrite.Drawing(
@@ -26,6 +27,8 @@ def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
     )
     if title:
         sheet.set_desc(title=title)
+    if drawing.areas:
+        sheet.add(_patches(sheet, drawing.areas))
     for role in DRAWING_ORDER:
         strokes = drawing.of_role(role)
         if strokes:
@@ -45,6 +48,15 @@ def _group(sheet: svgwrite.Drawing, role: Role, strokes: Iterable[Stroke]) -> sv
     outlines = [path_data(stroke.points, closed=stroke.closed) for stroke in strokes]
     for data in ["".join(outlines)] if role in RUN_TOGETHER else outlines:
         group.add(sheet.path(d=data, class_=role.value, debug=False))
+    return group
+
+
+def _patches(sheet: svgwrite.Drawing, areas: Iterable[Area]) -> svgwrite.container.Group:
+    """Areas without a line round them: a line would carry a colour, and colours of lines are roles."""
+    group = sheet.g(debug=False, stroke="none", fill_rule="evenodd")
+    for area in areas:
+        data = "".join(path_data(ring, closed=True) for ring in area.rings)
+        group.add(sheet.path(d=data, class_=f"area {area.kind}", fill=area.colour, debug=False))
     return group
 
 

@@ -34,7 +34,7 @@ EDGE = 6.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Extents:
+class Extents:
     """Where the hull reaches to at each looked-at place along it."""
 
     x: Points
@@ -78,6 +78,14 @@ def hull_views(
     return Drawing(WIDE + 2 * EDGE, top + (z_high - z_low) * scale + EDGE, tuple(strokes), tuple(labels))
 
 
+def extents_along(surface: Surface, length: float, steps: Sequence[float] = ()) -> Extents | None:
+    """Where a hull of `length` mm reaches to along it, `steps` looked at from both sides; None when no section can be
+    closed.
+    """
+    sections = list(_sections(surface, _places(length, steps)))
+    return _with_tips(surface, sections, length) if sections else None
+
+
 def _places(length: float, steps: Sequence[float]) -> list[tuple[float, Side]]:
     """Closer together towards the ends, where a hull's outline turns fastest."""
     inner = length / 2 * (1 - np.cos(np.linspace(0.0, np.pi, SAMPLES + 1)[1:-1]))
@@ -85,7 +93,7 @@ def _places(length: float, steps: Sequence[float]) -> list[tuple[float, Side]]:
     return sorted(places + [(x, side) for x in steps for side in Side], key=lambda at: (at[0], at[1] is Side.AFT))
 
 
-def _with_tips(surface: Surface, sections: Sequence[Section], length: float) -> _Extents:
+def _with_tips(surface: Surface, sections: Sequence[Section], length: float) -> Extents:
     """The extents of the sections, and of the foremost and aftermost vertices where a pointed end has no section."""
     x = [cut.x for cut in sections]
     bounds = [cut.region.bounds for cut in sections]
@@ -95,7 +103,7 @@ def _with_tips(surface: Surface, sections: Sequence[Section], length: float) -> 
             x.insert(place, end)
             bounds.insert(place, (*tip.min(axis=0).tolist(), *tip.max(axis=0).tolist()))
     table = np.array(bounds)
-    return _Extents(np.array(x), table[:, :2], table[:, 2:])
+    return Extents(np.array(x), table[:, :2], table[:, 2:])
 
 
 def _sections(surface: Surface, places: Iterable[tuple[float, Side]]) -> Iterable[Section]:
@@ -109,7 +117,7 @@ def _sections(surface: Surface, places: Iterable[tuple[float, Side]]) -> Iterabl
 
 
 def _profile(
-    extents: _Extents, axis: int, zero: tuple[float, float], scale: float, stations: Sequence[float], *, up: float
+    extents: Extents, axis: int, zero: tuple[float, float], scale: float, stations: Sequence[float], *, up: float
 ) -> list[Stroke]:
     """One long view as a closed outline, with the datum line and the stations across."""
     x = np.concatenate([extents.x, extents.x[::-1]]) * scale
