@@ -6,10 +6,11 @@ What depends only on the hull (`read`) is a step of its own, so another foam thi
 """
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from profiles.beside import Submit, here
 from profiles.blocks.blocks import Block, BlockSettings, make_blocks
 from profiles.blocks.outlines import Allowances
 from profiles.blocks.stations import StationPlan, plan_stations
@@ -100,8 +101,11 @@ def plan(job: Job, hull: Hull) -> Plan:
     return Plan(job, hull, stations)
 
 
-def build(job: Job, hull: Hull | None = None, progress: Progress = _silent) -> Build:
-    """The whole chain; `hull` spares reading it again. Raises any StationerError."""
+def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, submit: Submit = here) -> Build:
+    """The whole chain; `hull` spares reading it again, `submit` has half of the templates drawn elsewhere.
+
+    Raises any StationerError.
+    """
     if hull is None:
         progress("reading the hull")
         hull = read(job)
@@ -112,15 +116,20 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent) -> B
     fingerprint = fingerprint_of(planned, settings)
     progress("drawing templates")
     title = TemplateTitle(hull.name, fingerprint)
-    templates = tuple(
-        template_of(block, face, settings.pin, title) for block in blocks for face in block.faces if face.has_template
-    )
+    half = len(blocks) // 2
+    others = submit(drawn, blocks[half:], settings.pin, title)
+    templates = (*drawn(blocks[:half], settings.pin, title), *others())
     progress("laying out pages")
     heading = Heading(hull.name, f"{planned.stations.foam:g} mm", fingerprint)
     told = (*planned.notes, *(note for block in blocks for note in block.notes))
     warnings = [note.said for note in gathered(told) if note.kind is NoteKind.WARNING]
     pages = lay_out(templates, _page_settings(job), heading, notes=[_datum(hull), *warnings])
     return Build(planned, blocks, templates, tuple(pages), fingerprint)
+
+
+def drawn(blocks: Sequence[Block], pin: float, title: TemplateTitle) -> list[Template]:
+    """The templates of some blocks, fore face first."""
+    return [template_of(block, face, pin, title) for block in blocks for face in block.faces if face.has_template]
 
 
 def _datum(hull: Hull) -> str:

@@ -83,21 +83,21 @@ def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
 @grouped(HULL, FOAM, TEMPLATE, PAPER, OUTPUT, AS_JSON)
 def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Make the templates: PDF, SVG, block list and report."""
+    from profiles.beside import second_process  # noqa: PLC0415
     from profiles.folder import check_free, last_report, write_whole  # noqa: PLC0415
-    from profiles.rendering import renderer  # noqa: PLC0415
 
     job = _job(source, words)
     folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
     check_free(folder)
-    with renderer() as render:  # first of all: it loads its libraries beside the ones below
+    with second_process(_load_libraries) as submit:  # first of all: it loads its libraries beside the ones below
         from profiles import telling  # noqa: PLC0415
         from profiles.build import build  # noqa: PLC0415
         from profiles.report import changes  # noqa: PLC0415
         from profiles.results import results_of  # noqa: PLC0415
 
         with telling.progress(quiet=as_json) as progress:
-            made = build(job, progress=progress)
-            results = results_of(made, progress, render)
+            made = build(job, progress=progress, submit=submit)
+            results = results_of(made, progress, submit)
     before = last_report(folder)
     write_whole(folder, results.files)
     if as_json:
@@ -107,6 +107,12 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     telling.notes(made.notes)
     telling.closing(made, results.checks, folder)
     telling.changed(changes(before, results.figures) if before else [])
+
+
+def _load_libraries() -> None:
+    from profiles.results import load_libraries  # noqa: PLC0415
+
+    load_libraries()
 
 
 def _job(source: Path, words: dict[str, Any]) -> "Job":

@@ -92,7 +92,9 @@ def tiled(drawing: Drawing, room: tuple[float, float], overlap: float) -> Tiling
     and no trim line runs through a label, as far as there is room. Raises PaperError if the overlap leaves no room to
     go on.
     """
-    boxes = [label.footprint().bounds for label in drawing.labels]
+    if drawing.width <= room[0] + FIT and drawing.height <= room[1] + FIT:
+        return Tiling(((0.0, drawing.width),), ((0.0, drawing.height),))
+    boxes = [label.extent() for label in drawing.labels]
     across = _Obstacles([(box[0], box[2]) for box in boxes], _lines_along(drawing, 0))
     down = _Obstacles([(box[1], box[3]) for box in boxes], _lines_along(drawing, 1))
     return Tiling(_spans(drawing.width, room[0], overlap, across), _spans(drawing.height, room[1], overlap, down))

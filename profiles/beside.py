@@ -1,0 +1,99 @@
+"""A second process beside this one: it loads the drawing libraries while the hull is still being read, then takes its
+share of templates and pages.
+
+Work is handed over as a function and its values; what comes back is the same as if it had been called here. On a
+machine with one core, or where no process can be started or it dies, the work is done here.
+"""
+
+import contextlib
+import os
+import pickle
+import signal
+from collections import deque
+from collections.abc import Callable, Iterator
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from typing import Any, Protocol, TypeVar
+
+Result = TypeVar("Result")
+
+
+class Submit(Protocol):
+    """Takes work over and returns a function that waits for its result; results are waited for in order."""
+
+    def __call__(self, work: Callable[..., Result], *values: object) -> Callable[[], Result]:
+        """Start `work(*values)`."""
+
+
+def here(work: Callable[..., Result], *values: object) -> Callable[[], Result]:
+    """The work done in this process, when its result is asked for."""
+    return lambda: work(*values)
+
+
+@contextlib.contextmanager
+def second_process(prepare: Callable[[], object]) -> Iterator[Submit]:
+    """Work done beside this process for as long as the context lasts; `prepare` is called there first of all."""
+    if (os.cpu_count() or 1) < 2:  # noqa: PLR2004 - with one core there is nothing to gain
+        yield here
+        return
+    spawn = get_context("spawn")
+    ours, theirs = spawn.Pipe()
+    process = spawn.Process(target=_serve, args=(theirs, prepare), daemon=True)
+    try:
+        process.start()
+    except OSError:
+        ours.close()
+        theirs.close()
+        yield here
+        return
+    theirs.close()
+    try:
+        yield _Line(ours).submit
+    finally:
+        process.kill()
+        process.join()
+        process.close()
+        ours.close()
+
+
+class _Line:
+    """Our end of the line to the other process; answers come in the order of the questions."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self._waiting: deque[dict[str, Any]] = deque()
+
+    def submit(self, work: Callable[..., Result], *values: object) -> Callable[[], Result]:
+        slot: dict[str, Any] = {}
+        try:
+            self._connection.send_bytes(pickle.dumps((work, values)))
+        except OSError:
+            return here(work, *values)
+        self._waiting.append(slot)
+        return lambda: self._awaited(slot, work, values)
+
+    def _awaited(self, slot: dict[str, Any], work: Callable[..., Result], values: tuple[object, ...]) -> Result:
+        while not slot:
+            try:
+                answer = pickle.loads(self._connection.recv_bytes())  # noqa: S301 - from our own child over a pipe
+            except (EOFError, OSError):
+                return work(*values)
+            self._waiting.popleft().update(answer)
+        if "fault" in slot:
+            raise slot["fault"]
+        result: Result = slot["result"]
+        return result
+
+
+def _serve(connection: Connection, prepare: Callable[[], object]) -> None:
+    """The other process: an interrupt is the first process's to answer; the end of the line is the end of the work."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    prepare()
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            work, values = pickle.loads(connection.recv_bytes())  # noqa: S301 - from our own parent over a pipe
+            try:
+                answer = {"result": work(*values)}
+            except Exception as fault:  # noqa: BLE001 - whatever it is, it is raised again in the first process
+                answer = {"fault": fault}
+            connection.send_bytes(pickle.dumps(answer))
