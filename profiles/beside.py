@@ -9,10 +9,12 @@ import contextlib
 import os
 import pickle
 import signal
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from queue import SimpleQueue
 from typing import Any, Protocol, TypeVar
 
 Result = TypeVar("Result")
@@ -47,30 +49,45 @@ def second_process(prepare: Callable[[], object]) -> Iterator[Submit]:
         yield here
         return
     theirs.close()
+    line = _Line(ours)
     try:
-        yield _Line(ours).submit
+        yield line.submit
     finally:
         process.kill()
         process.join()
         process.close()
-        ours.close()
+        line.close()
 
 
 class _Line:
-    """Our end of the line to the other process; answers come in the order of the questions."""
+    """Our end of the line to the other process; answers come in the order of the questions.
+
+    Questions are sent by a thread: both ends sending at once through a full pipe would otherwise wait for each other.
+    """
 
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
         self._waiting: deque[dict[str, Any]] = deque()
+        self._unsent: SimpleQueue[bytes | None] = SimpleQueue()
+        self._sender = threading.Thread(target=self._send, daemon=True)
+        self._sender.start()
 
     def submit(self, work: Callable[..., Result], *values: object) -> Callable[[], Result]:
         slot: dict[str, Any] = {}
-        try:
-            self._connection.send_bytes(pickle.dumps((work, values)))
-        except OSError:
-            return here(work, *values)
         self._waiting.append(slot)
+        self._unsent.put(pickle.dumps((work, values)))
         return lambda: self._awaited(slot, work, values)
+
+    def close(self) -> None:
+        """When the other process is gone: a question that is still being sent fails."""
+        self._unsent.put(None)
+        self._sender.join()
+        self._connection.close()
+
+    def _send(self) -> None:
+        with contextlib.suppress(OSError):
+            while (question := self._unsent.get()) is not None:
+                self._connection.send_bytes(question)
 
     def _awaited(self, slot: dict[str, Any], work: Callable[..., Result], values: tuple[object, ...]) -> Result:
         while not slot:
