@@ -90,14 +90,15 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
     check_free(folder)
     with second_process(_load_libraries) as submit:  # first of all: it loads its libraries beside the ones below
-        from profiles import telling  # noqa: PLC0415
         from profiles.build import build  # noqa: PLC0415
         from profiles.report import changes  # noqa: PLC0415
         from profiles.results import results_of  # noqa: PLC0415
 
-        with telling.progress(quiet=as_json) as progress:
+        with _progress(quiet=as_json) as progress:
             made = build(job, progress=progress, submit=submit)
             results = results_of(made, progress, submit)
+    from profiles import telling  # noqa: PLC0415
+
     before = last_report(folder)
     write_whole(folder, results.files)
     if as_json:
@@ -107,6 +108,18 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     telling.notes(made.notes)
     telling.closing(made, results.checks, folder)
     telling.changed(changes(before, results.figures) if before else [])
+
+
+@contextlib.contextmanager
+def _progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
+    """A changing line on a terminal's standard error; in a pipe nothing, and then nothing is loaded for it either."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda _stage: None
+        return
+    from profiles import telling  # noqa: PLC0415
+
+    with telling.progress() as progress:
+        yield progress
 
 
 def _load_libraries() -> None:

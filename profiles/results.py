@@ -10,7 +10,7 @@ from profiles.beside import Submit, here
 from profiles.build import Build, Progress
 from profiles.paper.drawing import Drawing
 from profiles.paper.pages import Page
-from profiles.paper.proof import Check, measure, refuse_if_off
+from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.report import Figures, as_json, blocks_csv, page_file, report_figures
 
 
@@ -37,6 +37,7 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
         single[template.id]: (f"{name}, {template.id}", template.drawing) for template in build.templates
     }
     finished_texts = submit(_svgs, tuple(drawings.values()))
+    load_reader()
     pdf = finished_pdf()
     progress("measuring the finished pages")
     checks = measure(pdf, build.pages, build.templates)

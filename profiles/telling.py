@@ -33,11 +33,8 @@ def say(text: str, style: str = "") -> None:
 
 
 @contextlib.contextmanager
-def progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
-    """A changing line on a terminal's standard error; nothing in a pipe."""
-    if quiet or not _ERR.is_terminal:
-        yield lambda _stage: None
-        return
+def progress() -> Iterator[Callable[[str], None]]:
+    """A changing line on a terminal's standard error."""
     with _ERR.status("starting") as status:
         yield lambda stage: status.update(escape(stage))
 

@@ -185,9 +185,10 @@ def _flat_side(surface: Surface, axis: int, end: str, normals: Floats, table: Ed
 
 def _wall(surface: Surface, axis: int, near: Bools, normals: Floats) -> Bools:
     """Which faces lie in the flat side: all corners near its plane, and facing along the axis."""
-    close: Bools = np.asarray(near[surface.faces].all(axis=1))
+    some = np.flatnonzero(near[surface.faces[:, 0]])
+    close = some[near[surface.faces[some, 1:]].all(axis=1)]
     facing = np.abs(normals[close, axis]) >= WALL_COSINE * np.linalg.norm(normals[close], axis=1)
-    wall = np.zeros(len(close), dtype=bool)
+    wall = np.zeros(len(surface.faces), dtype=bool)
     wall[close] = facing
     return wall
 

@@ -94,9 +94,8 @@ def distance(points: Floats, samples: Samples) -> float:
 
     Every point is compared with every sample; a search tree would save nothing on so few and takes long to import.
     """
-    half_square = np.einsum("ij,ij->i", samples.points, samples.points) / 2
     parts = np.split(points, range(AT_ONCE, len(points), AT_ONCE))
-    far = (half_square - part @ samples.points.T for part in parts)
+    far = (sum((part[:, axis, None] - samples.points[:, axis]) ** 2 for axis in range(3)) for part in parts)
     near = np.concatenate([np.argpartition(part, NEIGHBOURS, axis=1)[:, :NEIGHBOURS] for part in far])
     offset = points[:, None] - samples.points[near]
     straight = np.linalg.norm(offset, axis=2)

@@ -67,6 +67,11 @@ class _Box:
         return self.bottom - self.top
 
 
+def load_reader() -> None:
+    """Load the library that reads PDFs, while there is time for it."""
+    import pypdfium2  # noqa: F401, PLC0415 - slow to import
+
+
 def measure(pdf: bytes, pages: Sequence[Page], templates: Iterable[Template]) -> tuple[Check, ...]:
     """All figures of a finished PDF against what the pages and templates ask for.
 
