@@ -1,15 +1,19 @@
 """What belongs to the block box of a template: its sides, its sizes, and the full account of the template."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import shapely
 
 from profiles.blocks.blocks import Which
-from profiles.paper.drawing import UPWARDS, Label
-from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, TemplateTitle
+from profiles.paper.drawing import UPWARDS, Label, Role
+from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle
 from profiles.paper.lettering import ASCENT, text_width
 from profiles.paper.placing import Occupied, Rect, room_for
+
+Lines = list[list[tuple[str, float, bool]]]
+"""Lines of (text, size, bold) that stand side by side."""
 
 
 def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
@@ -24,28 +28,28 @@ def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> Non
         port, starboard = starboard, port
     inset, line_height = 1.4, LEAST_TEXT
     for text, at, anchor in ((port, left + inset, "start"), (starboard, right - inset, "end")):
-        _place_label(
+        place_label(
             sheet,
             occupied,
             [Label(text, at, top + inset + line_height * ASCENT, LEAST_TEXT, anchor)],
             fallback=Label(text, at, top - inset, LEAST_TEXT, anchor),
         )
     high = Label(f"{box.height:g}", right - inset, (top + bottom) / 2, TEXT, "middle", UPWARDS)
-    slides = [replace(high, y=high.y + step) for step in _outwards(box.height / 2 - 12)]
-    _place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
+    slides = [replace(high, y=high.y + step) for step in outwards(box.height / 2 - 12)]
+    place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
     wide = Label(f"{box.width:g}", (left + right) / 2, bottom - inset, TEXT, "middle")
-    slides = [replace(wide, x=wide.x + step) for step in _outwards(box.width / 2 - 8)]
-    _place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
+    slides = [replace(wide, x=wide.x + step) for step in outwards(box.width / 2 - 8)]
+    place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
     _write_caption(sheet, occupied, title)
 
 
-def _outwards(reach: float, step: float = 4.0) -> list[float]:
+def outwards(reach: float, step: float = 4.0) -> list[float]:
     """0, then steps to either side, further and further, up to the reach."""
     steps = np.arange(step, max(reach, step), step).tolist()
     return [8.0, *(way * far for far in steps for way in (1.0, -1.0))]
 
 
-def _place_label(sheet: FaceSheet, occupied: Occupied, choices: list[Label], fallback: Label) -> None:
+def place_label(sheet: Sheet, occupied: Occupied, choices: list[Label], fallback: Label) -> None:
     """The first choice that is clear of everything, or the fallback outside the box."""
     rects: list[Rect] = [choice.extent() for choice in choices]
     free = occupied.free(np.array(rects))
@@ -57,7 +61,6 @@ def _place_label(sheet: FaceSheet, occupied: Occupied, choices: list[Label], fal
 
 def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
     """The full account: beside the outline, or below the box in as few lines as its width allows."""
-    left, top, right, bottom = sheet.box
     face, block = sheet.face, sheet.block
     seen = "fore face, seen from the nose" if face.which is Which.FORE else "aft face, seen from the tail"
     pieces = len(sheet.cut.geoms)
@@ -68,6 +71,19 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
         f"{title.hull}, {title.fingerprint}",
     ]
     tall = [[(face.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
+    flat = [
+        [(face.id, 5.0, True), (facts[0], TEXT, False)],
+        [("; ".join(facts[1:3]), TEXT, False), (facts[3], TEXT, False)],
+    ]
+    half = [flat[0], [(facts[1], TEXT, False)], [(f"{facts[2]}, {facts[3]}", TEXT, False)]]
+    write_paragraph(sheet, occupied, tall, [flat, half])
+
+
+def write_paragraph(sheet: Sheet, occupied: Occupied, tall: Lines, flat: Sequence[Lines]) -> None:
+    """The lines `tall` in the foam round the outline; where that has no room, below the box: the first of `flat` that
+    is no wider than the box, or `tall`.
+    """
+    left, top, right, bottom = sheet.box
     free = shapely.box(left + 1, top + 1, right - 1, bottom - 1).difference(sheet.cut.buffer(1.0))
     width, height = _paragraph_size(tall)
     corner = (left + width / 2, bottom - height / 2)
@@ -75,18 +91,11 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
         place = room_for(region, width, height, occupied, corner)
         if place:
             sheet.labels += _paragraph(tall, place[0], place[1])
+            occupied.take(place)
             return
-    flat = [
-        [(face.id, 5.0, True), (facts[0], TEXT, False)],
-        [("; ".join(facts[1:3]), TEXT, False), (facts[3], TEXT, False)],
-    ]
-    half = [flat[0], [(facts[1], TEXT, False)], [(f"{facts[2]}, {facts[3]}", TEXT, False)]]
-    fits = [lines for lines in (flat, half) if _paragraph_size(lines)[0] <= right - left]
+    fits = [lines for lines in flat if _paragraph_size(lines)[0] <= right - left]
     sheet.labels += _paragraph(fits[0] if fits else tall, left, _below_box(sheet))
 
-
-_Lines = list[list[tuple[str, float, bool]]]
-"""Lines of (text, size, bold) that stand side by side."""
 
 _SIDE_GAP = 3.0
 """mm between texts that share a line."""
@@ -95,12 +104,12 @@ _LEADING = 1.3
 """Line height in font sizes."""
 
 
-def _paragraph_size(lines: _Lines) -> tuple[float, float]:
+def _paragraph_size(lines: Lines) -> tuple[float, float]:
     width = max(sum(text_width(text, size, bold=bold) + _SIDE_GAP for text, size, bold in line) for line in lines)
     return width, sum(_LEADING * max(size for _, size, _ in line) for line in lines)
 
 
-def _paragraph(lines: _Lines, left: float, top: float) -> list[Label]:
+def _paragraph(lines: Lines, left: float, top: float) -> list[Label]:
     labels = []
     for texts in lines:
         size = max(size for _, size, _ in texts)
@@ -113,7 +122,7 @@ def _paragraph(lines: _Lines, left: float, top: float) -> list[Label]:
     return labels
 
 
-def _below_box(sheet: FaceSheet) -> float:
-    """The first line below the box that no label reaches down to."""
-    bottom = sheet.box[3]
-    return max([bottom, *(label.extent()[3] for label in sheet.labels)]) + 0.8
+def _below_box(sheet: Sheet) -> float:
+    """The first line below the box that no label, arrow or leader reaches down to."""
+    drawn = [float(stroke.points[:, 1].max()) for stroke in sheet.strokes if stroke.role is Role.LABEL]
+    return max([sheet.box[3], *drawn, *(label.extent()[3] for label in sheet.labels)]) + 0.8

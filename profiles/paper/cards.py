@@ -3,6 +3,7 @@
 As full as the piece has room for; a piece too small for any has it beside it, on a leader.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from shapely.ops import nearest_points, polylabel, substring
 
 from profiles.blocks.blocks import Face, Which
 from profiles.paper.drawing import Label, Role, line
-from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, TemplateTitle
+from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
 from profiles.paper.placing import Occupied, Rect, room_for
 
@@ -23,40 +24,50 @@ RIM = 7.5
 """mm kept free inside the edge for marks when the id is placed, as long as there is room."""
 
 
+NOSE_FOOT = 3.4
+"""mm under the lines of a card for an arrow along the paper."""
+
+
 @dataclass(frozen=True, slots=True)
-class _Card:
+class Card:
     """Lines of text that stand together beside an UP arrow: (text, size, bold)."""
 
     lines: tuple[tuple[str, float, bool], ...]
 
     arrow: float = 4.0
+    """mm left of the lines for the UP arrow; 0 where up is not on the paper."""
+    nose: bool = False
+    """An arrow to the left under the lines, the last of which names it."""
 
     @property
     def width(self) -> float:
+        """Mm."""
         return self.arrow + max(text_width(text, size, bold=bold) for text, size, bold in self.lines)
 
     @property
     def height(self) -> float:
-        return sum(size * (ASCENT + DESCENT) for _, size, _ in self.lines) + LINE_GAP * sum(
+        """Mm."""
+        text = sum(size * (ASCENT + DESCENT) for _, size, _ in self.lines) + LINE_GAP * sum(
             size for _, size, _ in self.lines[1:]
         )
+        return text + NOSE_FOOT * self.nose
 
 
-def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> list[_Card]:
+def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> list[Card]:
     """What a piece may carry, fullest first."""
     nose = "⊙ NOSE to you" if face.which is Which.FORE else "⊗ NOSE away"
     facts = ((f"x {face.x:.2f}", TEXT, False), (f"thick {thickness:.2f}", TEXT, False))
     mark = (title.fingerprint, TEXT, False)
     small = (title.fingerprint, LEAST_TEXT, False)
     return [
-        _Card(((name, 7.0, True), (nose, TEXT, True), *facts, mark), 6.0),
-        _Card(((name, 5.0, True), (nose, TEXT, True), *facts, mark), 5.0),
-        _Card(((name, 5.0, True), (nose, TEXT, True), mark)),
-        _Card(((f"{name}  {nose}", TEXT, True), mark)),
-        _Card(((name, 4.0, True), (nose, LEAST_TEXT, True), small)),
-        _Card(((f"{name}  {nose}  {title.fingerprint}", LEAST_TEXT, True),), 3.0),
-        _Card(((name, TEXT, True), small), 3.0),
-        _Card(((name, LEAST_TEXT, True), small), 3.0),
+        Card(((name, 7.0, True), (nose, TEXT, True), *facts, mark), 6.0),
+        Card(((name, 5.0, True), (nose, TEXT, True), *facts, mark), 5.0),
+        Card(((name, 5.0, True), (nose, TEXT, True), mark)),
+        Card(((f"{name}  {nose}", TEXT, True), mark)),
+        Card(((name, 4.0, True), (nose, LEAST_TEXT, True), small)),
+        Card(((f"{name}  {nose}  {title.fingerprint}", LEAST_TEXT, True),), 3.0),
+        Card(((name, TEXT, True), small), 3.0),
+        Card(((name, LEAST_TEXT, True), small), 3.0),
     ]
 
 
@@ -65,28 +76,33 @@ def label_pieces(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> 
     pieces = sorted(
         sheet.cut.geoms, key=lambda part: part.bounds if sheet.face.which is Which.AFT else (-part.bounds[2],)
     )
-    for letter, part in zip(_letters(len(pieces)), pieces, strict=True):
+    for letter, part in zip(letters(len(pieces)), pieces, strict=True):
         name = f"{sheet.face.block:02d}{letter} {sheet.face.which}"
         cards = _cards(sheet.face, name, sheet.block.span.thickness, title)
-        middle = polylabel(part, tolerance=1.0)
-        for card in cards:
-            place = _inside(part, card, occupied, (middle.x, middle.y))
-            if place:
-                _write_card(sheet, card, place)
-                occupied.take(place)
-                break
-        else:
-            _card_on_leader(sheet, occupied, part, cards[2])
+        if not card_on(sheet, occupied, part, cards):
+            card_beside(sheet, occupied, part, cards[2])
 
 
-def _letters(count: int) -> list[str]:
+def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Card]) -> bool:
+    """The first of the cards that a piece has room for; whether there is one."""
+    middle = polylabel(part, tolerance=1.0)
+    for card in cards:
+        place = _inside(part, card, occupied, (middle.x, middle.y))
+        if place:
+            _write_card(sheet, card, place)
+            occupied.take(place)
+            return True
+    return False
+
+
+def letters(count: int) -> list[str]:
     """One piece needs no letter; several are a, b, c ... from port to starboard."""
     if count == 1:
         return [""]
     return [chr(ord("a") + n) if n < 26 else f"({n + 1})" for n in range(count)]  # noqa: PLR2004 - the alphabet
 
 
-def _inside(part: Polygon, card: _Card, occupied: Occupied, near: tuple[float, float]) -> Rect | None:
+def _inside(part: Polygon, card: Card, occupied: Occupied, near: tuple[float, float]) -> Rect | None:
     """Room for a card on a piece: clear of the rim where the marks stand if that can be."""
     for rim in (RIM, 0.0):
         place = room_for(part, card.width, card.height, occupied, near, rim=rim)
@@ -95,14 +111,21 @@ def _inside(part: Polygon, card: _Card, occupied: Occupied, near: tuple[float, f
     return None
 
 
-def _write_card(sheet: FaceSheet, card: _Card, place: Rect) -> None:
-    left, top, _, bottom = place
+def _write_card(sheet: Sheet, card: Card, place: Rect) -> None:
+    left, top, right, bottom = place
     head = 1.2
-    u = left + head
-    sheet.strokes += [
-        line(Role.LABEL, (u, bottom), (u, top)),
-        line(Role.LABEL, (u - head, top + 1.8 * head), (u, top), (u + head, top + 1.8 * head)),
-    ]
+    if card.arrow:
+        u = left + head
+        sheet.strokes += [
+            line(Role.LABEL, (u, bottom), (u, top)),
+            line(Role.LABEL, (u - head, top + 1.8 * head), (u, top), (u + head, top + 1.8 * head)),
+        ]
+    if card.nose:
+        start, v = left + card.arrow, bottom - head
+        sheet.strokes += [
+            line(Role.LABEL, (right, v), (start, v)),
+            line(Role.LABEL, (start + 1.8 * head, v - head), (start, v), (start + 1.8 * head, v + head)),
+        ]
     v = top
     for n, (text, size, bold) in enumerate(card.lines):
         v += size * ASCENT + (LINE_GAP * size if n else 0.0)
@@ -110,12 +133,16 @@ def _write_card(sheet: FaceSheet, card: _Card, place: Rect) -> None:
         v += size * DESCENT
 
 
-def _card_on_leader(sheet: FaceSheet, occupied: Occupied, part: Polygon, card: _Card) -> None:
-    """The card beside the piece, with a line to the piece's edge that crosses no other outline if that can be."""
+def card_beside(
+    sheet: Sheet, occupied: Occupied, part: Polygon, card: Card, clear_of: Sequence[shapely.Geometry] = ()
+) -> None:
+    """The card beside the piece, with a line to the piece's edge that crosses no other outline, and nothing of what it
+    is to keep clear of, if that can be.
+    """
     best, fewest = None, 0
     for place in _places_beside(sheet, occupied, part, card):
         leader = _leader(place, part)
-        crossings = _crossings(leader, sheet)
+        crossings = _crossings(leader, sheet, clear_of)
         if best is None or crossings < fewest:
             best, fewest = (place, leader), crossings
         if not fewest:
@@ -128,7 +155,7 @@ def _card_on_leader(sheet: FaceSheet, occupied: Occupied, part: Polygon, card: _
     sheet.strokes.append(line(Role.LABEL, *leader))
 
 
-def _places_beside(sheet: FaceSheet, occupied: Occupied, part: Polygon, card: _Card) -> list[Rect]:
+def _places_beside(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) -> list[Rect]:
     """Free places for a card, nearest to the piece first: in the foam round the outlines, then round the box."""
     left, top, right, bottom = sheet.box
     middle = part.centroid
@@ -154,9 +181,13 @@ def _leader(rect: Rect, part: Polygon) -> tuple[tuple[float, float], tuple[float
     return (start.x, start.y), (end.x, end.y)
 
 
-def _crossings(leader: tuple[tuple[float, float], ...], sheet: FaceSheet) -> int:
-    """How often a leader meets the outlines, before its own end, and other leaders."""
+def _crossings(leader: tuple[tuple[float, float], ...], sheet: Sheet, clear_of: Sequence[shapely.Geometry] = ()) -> int:
+    """How often a leader meets the outlines, before its own end, other leaders, and what it is to keep clear of."""
     whole = LineString(leader)
     short = substring(whole, 0.0, max(whole.length - 0.05, 0.0))
-    lines = [sheet.cut.boundary, *(LineString(stroke.points) for stroke in sheet.strokes if stroke.role is Role.LABEL)]
+    lines = [
+        *clear_of,
+        sheet.cut.boundary,
+        *(LineString(stroke.points) for stroke in sheet.strokes if stroke.role is Role.LABEL),
+    ]
     return sum(shapely.get_num_geometries(short.intersection(other)) for other in lines if short.intersects(other))

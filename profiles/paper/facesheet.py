@@ -2,11 +2,14 @@
 
     hull frame (y, z)  --face_points-->  face frame (u, v)
 
+Any sheet that labels are placed on is a `Sheet`: cards, marks and captions ask it for nothing more.
+
 u runs to the right and v down, both mm from the datum cross, as the face is seen from outside the block: the fore face
 shows starboard on the left, the aft face on the right.
 """
 
 from dataclasses import dataclass, field
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -42,6 +45,21 @@ def face_shape(shape: MultiPolygon, which: Which) -> MultiPolygon:
     return turned
 
 
+class Sheet(Protocol):
+    """A template while it is drawn: its material, the rectangle it stands in, and what is on it so far."""
+
+    cut: MultiPolygon
+    strokes: list[Stroke]
+    labels: list[Label]
+
+    @property
+    def box(self) -> Rect:
+        """Left, top, right, bottom."""
+
+    def shown(self, points: Points) -> Points:
+        """What the blocks give -> the sheet's own frame, both (n, 2) mm."""
+
+
 @dataclass(slots=True)
 class FaceSheet:
     """A template while it is drawn: what it shows, and what stands on it so far."""
@@ -59,3 +77,7 @@ class FaceSheet:
         corners = face_points(np.array([(box.y_low, box.z_low), (box.y_high, box.z_high)]), self.face.which)
         left, top = corners.min(axis=0).tolist()
         return left, top, left + box.width, top + box.height
+
+    def shown(self, points: Points) -> Points:
+        """Hull (y, z) -> face (u, v), both (n, 2) mm."""
+        return face_points(points, self.face.which)

@@ -5,7 +5,7 @@ import shapely
 
 from profiles.blocks.pairing import Mark
 from profiles.paper.drawing import Label, Points, Role, Stroke, line, readonly
-from profiles.paper.facesheet import TEXT, FaceSheet, face_points
+from profiles.paper.facesheet import TEXT, Sheet
 from profiles.paper.lettering import text_width
 from profiles.paper.placing import Occupied
 
@@ -32,14 +32,14 @@ FURTHER_OUT = np.arange(2.0, 60.0, 1.5)
 """mm; how far outside the outline a number without room inside is tried."""
 
 
-def tick_of(sheet: FaceSheet, mark: Mark) -> Points:
-    """From the outline inwards, (2, 2) mm in the face frame; longer at a landmark."""
+def tick_of(sheet: Sheet, mark: Mark) -> Points:
+    """From the outline inwards, (2, 2) mm in the sheet's frame; longer at a landmark."""
     reach = TICK if mark.kind == "even" else LANDMARK_TICK
     here = np.array((mark.y, mark.z))
-    return face_points(np.array([here, here + np.array(mark.inward) * reach]), sheet.face.which)
+    return sheet.shown(np.array([here, here + np.array(mark.inward) * reach]))
 
 
-def draw_mark(sheet: FaceSheet, occupied: Occupied, mark: Mark) -> None:
+def draw_mark(sheet: Sheet, occupied: Occupied, mark: Mark) -> None:
     """A tick in from the edge with its number inside; where that has no room, outside with the tick drawn out to it."""
     tick = tick_of(sheet, mark)
     edge, tip = tick

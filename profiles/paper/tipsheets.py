@@ -1,0 +1,399 @@
+"""Tip -> templates at full size: "01 side", "01 plan" and a hollow gauge for each section in between.
+
+    side    seen from port, (x, z) -> (u, v): nose to the left, up is up
+    plan    seen from above, (x, y) -> (u, v): nose to the left, starboard up the sheet
+    gauge   (y, z) -> (u, v) as the face at the block's small end, from where it is slipped over the foam
+
+The nose lies to the left on both profiles because aft is +x and x runs to the right, which needs the eye to port and
+above. The other half of a pair of cards, to starboard or below, is the same card turned over. u is measured from the
+face that the block is cut by, v from the datum.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon, Polygon
+
+from profiles.blocks.blocks import Block, Which
+from profiles.blocks.outlines import as_multi
+from profiles.blocks.tips import Gauge, Profile, Tip, View
+from profiles.paper.captions import Lines, outwards, place_label, write_paragraph
+from profiles.paper.cards import Card, card_beside, card_on, letters
+from profiles.paper.drawing import (
+    UPWARDS,
+    Drawing,
+    Label,
+    Points,
+    Role,
+    Stroke,
+    Template,
+    line,
+    readonly,
+    rectangle,
+)
+from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, TemplateTitle, face_points
+from profiles.paper.lettering import ASCENT
+from profiles.paper.placing import Occupied, Rect
+from profiles.paper.ticks import TICK, draw_mark, tick_of
+
+FRAME = 20.0
+"""mm; width of a gauge's card round the section: stiff enough in thick card, and room for its lettering."""
+
+FLAT = 0.02
+"""mm; points this near to the outermost one of a section are as far out, and the gauge is parted in their middle."""
+
+PARTING = 1e-6
+"""mm; half the width of the line that parts a gauge while its two pieces are looked for."""
+
+LINE_AIR = 0.2
+"""mm kept free above and below a mark's number beyond what any label keeps, since marks are placed by their figures'
+height and take that of a line."""
+
+INSET = 1.4
+"""mm between a line of the box and the lettering along it."""
+
+FURTHER = np.arange(0.0, 200.0, 4.0)
+"""mm; how far out a label that belongs to the box is tried."""
+
+ASIDE = (0.0, 5.0, -5.0, 10.0, -10.0)
+"""mm; how far beside its line the number of a gauge is tried."""
+
+PAD = 0.5
+"""mm of sheet left round everything drawn."""
+
+
+@dataclass(slots=True)
+class _TipSheet:
+    """A template while it is drawn: (points - origin) x flip lies on it."""
+
+    cut: MultiPolygon
+    """The card's material, or what the wire leaves, in the sheet's frame."""
+    box: Rect
+    flip: tuple[float, float]
+    origin: tuple[float, float] = (0.0, 0.0)
+    strokes: list[Stroke] = field(default_factory=list)
+    labels: list[Label] = field(default_factory=list)
+
+    def shown(self, points: Points) -> Points:
+        """What the blocks give -> the sheet's frame, both (n, 2) mm."""
+        return (points - self.origin) * self.flip
+
+
+def tip_templates(block: Block, tip: Tip, title: TemplateTitle) -> tuple[Template, ...]:
+    """Side, plan and gauges of a block that is carved, each at full size; a profile without area is left out.
+
+    The block's box must hold `tip.reach`.
+    """
+    profiles = [
+        profile_template(block, tip, profile, title) for profile in tip.profiles if not profile.outline.cut.is_empty
+    ]
+    return (*profiles, *(gauge_template(tip, gauge, title) for gauge in tip.gauges))
+
+
+def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTitle) -> Template:
+    """The template of a side or plan profile, which must not be empty."""
+    sheet = _profile_sheet(block, tip, profile)
+    left, top, right, bottom = sheet.box
+    sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
+    sheet.strokes.append(line(Role.DATUM, (left, 0.0), (right, 0.0)))
+    for gauge in tip.gauges:
+        u = gauge.x - tip.x_large
+        sheet.strokes += _outside(LineString([(u, top), (u, bottom)]), sheet.cut)
+    if not profile.outline.finished.equals_exact(profile.outline.cut, 1e-9):
+        sheet.strokes += _rings(_turned(profile.outline.finished, sheet), Role.FINISHED)
+    sheet.strokes += _rings(sheet.cut, Role.CUT)
+    occupied = Occupied(_lines(sheet.strokes) + [LineString(tick_of(sheet, mark)) for mark in profile.marks])
+    _label_pieces(sheet, occupied, tip, profile, title)
+    _label_sides(sheet, occupied, profile.view)
+    _label_gauges(sheet, occupied, tip)
+    _write_profile(sheet, occupied, block, tip, profile.view, title)
+    name = f"{block.span.number:02d} {profile.view}"
+    return _finished(sheet, name, block.span.number, str(profile.view), tip.x_large)
+
+
+def _profile_sheet(block: Block, tip: Tip, profile: Profile) -> _TipSheet:
+    box, span = block.box, tip.span
+    low, high = (box.z_low, box.z_high) if profile.view is View.SIDE else (box.y_low, box.y_high)
+    rect = (span.x_fore - tip.x_large, -high, span.x_aft - tip.x_large, -low)
+    sheet = _TipSheet(MultiPolygon(), rect, (1.0, -1.0), (tip.x_large, 0.0))
+    sheet.cut = _turned(profile.outline.cut, sheet)
+    return sheet
+
+
+def _outside(whole: LineString, cut: MultiPolygon) -> list[Stroke]:
+    """A datum line but for its middle on the cards, where the lettering stands: it reaches TICK in over their edges."""
+    rest = shapely.get_parts(whole.difference(cut.buffer(-TICK)))
+    return [Stroke(Role.DATUM, readonly(shapely.get_coordinates(part))) for part in rest if part.length > 0]
+
+
+def _label_pieces(sheet: _TipSheet, occupied: Occupied, tip: Tip, profile: Profile, title: TemplateTitle) -> None:
+    """A card on each piece, then the marks, then the cards that had no room beside their pieces."""
+    pieces = sorted(sheet.cut.geoms, key=lambda part: -part.bounds[3])
+    beside = []
+    for letter, part in zip(letters(len(pieces)), pieces, strict=True):
+        cards = _profile_cards(f"{tip.span.number:02d}{letter} {profile.view}", tip, profile.view, title)
+        if not card_on(sheet, occupied, part, cards):
+            beside.append((part, cards[-3]))
+    _take_labels(occupied, sheet.labels)
+    for mark in profile.marks:
+        before = len(sheet.strokes)
+        draw_mark(sheet, occupied, mark)
+        _take(occupied, sheet.strokes[before + 1 :])
+        _take_labels(occupied, sheet.labels[-1:])
+    for part, card in beside:
+        before = len(sheet.strokes)
+        card_beside(sheet, occupied, part, card, _written(sheet))
+        _take(occupied, sheet.strokes[before:])
+
+
+def _written(sheet: _TipSheet) -> list[shapely.Geometry]:
+    """The rectangles of all labels so far."""
+    return [label.footprint() for label in sheet.labels]
+
+
+def _take_labels(occupied: Occupied, labels: Sequence[Label]) -> None:
+    for label in labels:
+        left, top, right, bottom = label.extent()
+        occupied.take((left, top - LINE_AIR, right, bottom + LINE_AIR))
+
+
+def _take(occupied: Occupied, strokes: Sequence[Stroke]) -> None:
+    """Keep later labels off strokes that were not there when `occupied` was made."""
+    for stroke in strokes:
+        left, top = stroke.points.min(axis=0).tolist()
+        right, bottom = stroke.points.max(axis=0).tolist()
+        occupied.take((left, top, right, bottom))
+
+
+def _profile_cards(name: str, tip: Tip, view: View, title: TemplateTitle) -> list[Card]:
+    """What a piece of a profile may carry, fullest first; up is on the paper in the side view only."""
+    arrow = 5.0 if view is View.SIDE else 0.0
+    up = () if view is View.SIDE else (("⊙ UP to you", TEXT, False),)
+    place = ((f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f}", TEXT, False),)
+    mark, nose = (title.fingerprint, TEXT, False), ("NOSE", TEXT, True)
+    small, small_nose = (title.fingerprint, LEAST_TEXT, False), ("NOSE", LEAST_TEXT, True)
+    bodies = [
+        ((name, 7.0, True), *up, *place, mark, nose),
+        ((name, 5.0, True), *up, mark, nose),
+        ((name, 5.0, True), mark, nose),
+        ((name, TEXT, True), small, small_nose),
+        ((f"{name}  {title.fingerprint}  NOSE", LEAST_TEXT, True),),
+    ]
+    return [Card(lines, arrow, nose=True) for lines in bodies]
+
+
+def _label_sides(sheet: _TipSheet, occupied: Occupied, view: View) -> None:
+    """What lies on which side and the sizes of the box: inside it where that is clear, else outside, ever further."""
+    left, top, right, bottom = sheet.box
+    middle, level = (left + right) / 2, (top + bottom) / 2
+    along, down = outwards((right - left) / 2 - 8), outwards((bottom - top) / 2 - 12)
+    upper, lower = top + INSET + LEAST_TEXT * ASCENT, bottom - INSET
+    for text, at, anchor, out in (("NOSE", left, "start", -1.0), ("TAIL", right, "end", 1.0)):
+        beyond = {"start": "end", "end": "start"}[anchor]
+        inside = [Label(text, at - out * INSET, upper, LEAST_TEXT, anchor)]
+        outside = [Label(text, at + out * INSET, upper + far, LEAST_TEXT, beyond) for far in FURTHER.tolist()]
+        place_label(sheet, occupied, inside + outside, fallback=outside[-1])
+    if view is View.PLAN:
+        for text, v, further in (("STBD", upper, -FURTHER), ("PORT", lower, FURTHER)):
+            between = np.arange(0.0, (right - left) / 2, 1.0).tolist()
+            inside = [
+                Label(text, middle + way * far, v, LEAST_TEXT, "middle") for far in between for way in (1.0, -1.0)
+            ]
+            outside = [Label(text, left - INSET, v + far, LEAST_TEXT, "end") for far in further.tolist()]
+            place_label(sheet, occupied, inside + outside, fallback=outside[-1])
+    high = Label(f"{round(bottom - top, 2):g}", right - INSET, level, TEXT, "middle", UPWARDS)
+    inside = [high.moved(0.0, step) for step in down]
+    outside = [high.moved(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
+    place_label(sheet, occupied, inside + outside, fallback=outside[-1])
+    wide = Label(f"{round(right - left, 2):g}", middle, lower, TEXT, "middle")
+    inside = [wide.moved(step, 0.0) for step in along]
+    outside = [wide.moved(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
+    place_label(sheet, occupied, inside + outside, fallback=outside[-1])
+
+
+def _label_gauges(sheet: _TipSheet, occupied: Occupied, tip: Tip) -> None:
+    """The number of each gauge above its line; where something is in the way further off, with the line drawn to it."""
+    top = sheet.box[1]
+    for gauge in tip.gauges:
+        u = gauge.x - tip.x_large
+        lowest = Label(f"gauge {gauge.number}, x {gauge.x:g}", u + 0.35 * TEXT, top - INSET, TEXT, "start", UPWARDS)
+        choices = [lowest.moved(aside, -rise) for rise in FURTHER.tolist() for aside in ASIDE]
+        written = shapely.union_all(_written(sheet))
+        leaders = [LineString([(u, top), (one.x - 0.35 * TEXT, one.y + 0.5 * INSET)]) for one in choices]
+        free = occupied.free(np.array([one.extent() for one in choices])) & ~shapely.intersects(leaders, written)
+        chosen = int(np.argmax(free)) if free.any() else len(choices) - 1
+        sheet.labels.append(choices[chosen])
+        occupied.take(choices[chosen].extent())
+        if chosen:
+            leader = Stroke(Role.DATUM, readonly(shapely.get_coordinates(leaders[chosen])))
+            sheet.strokes.append(leader)
+            _take(occupied, [leader])
+
+
+def _write_profile(
+    sheet: _TipSheet, occupied: Occupied, block: Block, tip: Tip, view: View, title: TemplateTitle
+) -> None:
+    """The account of the template and the order of work."""
+    seen = "from port, nose to the left" if view is View.SIDE else "from above, nose to the left, starboard up"
+    across = f"{block.box.height:g} high" if view is View.SIDE else f"{block.box.width:g} wide"
+    name = f"{tip.span.number:02d} {view}"
+    facts = [
+        f"{view} profile, seen {seen}",
+        f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f} mm",
+        f"box {tip.span.thickness:.2f} thick x {across}",
+        f"{title.hull}, {title.fingerprint}",
+    ]
+    tall: Lines = [[(name, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
+    flat: Lines = [
+        [(name, 5.0, True), (facts[0], TEXT, False)],
+        [("; ".join(facts[1:3]), TEXT, False), (facts[3], TEXT, False)],
+    ]
+    write_paragraph(sheet, occupied, tall, [flat])
+    order: Lines = [[("Order of work", TEXT, True)], *([(text, TEXT, False)] for text in order_of_work(tip))]
+    write_paragraph(sheet, occupied, order, [])
+
+
+def order_of_work(tip: Tip) -> tuple[str, ...]:
+    """How a block is cut and carved by its profiles, in a few plain lines."""
+    number = f"{tip.span.number:02d}"
+    large = f"{number} {Which.FORE if tip.by_fore else Which.AFT}"
+    return (
+        f"1. Cut by {number} side: two cards, one turned over.",
+        "2. Put the offcuts back with tape.",
+        f"3. Cut by {number} plan: two cards, one turned over.",
+        f"4. Round by eye to the line of {large} and to the gauges.",
+    )
+
+
+def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> Template:
+    """The template of a hollow gauge: a card with the section cut out of it, parted where the section is widest."""
+    which = Which.AFT if tip.by_fore else Which.FORE
+    hollow = [Polygon(face_points(shapely.get_coordinates(part.exterior), which)) for part in gauge.outline.cut.geoms]
+    left, top, right, bottom = shapely.total_bounds(hollow).tolist()
+    box = (left - FRAME, top - FRAME, right + FRAME, bottom + FRAME)
+    material = shapely.box(*box).difference(shapely.union_all(hollow))
+    sheet = _TipSheet(as_multi(material), box, (-1.0, -1.0) if which is Which.FORE else (1.0, -1.0))
+    joins = _joins(hollow, box)
+    _draw_gauge(sheet, hollow, joins)
+    occupied = Occupied(_lines(sheet.strokes))
+    name = f"{tip.span.number:02d} gauge {gauge.number}"
+    nose = "⊙ NOSE to you" if which is Which.FORE else "⊗ NOSE away"
+    parted = as_multi(material.difference(shapely.union_all([join.buffer(PARTING) for join in joins])))
+    halves = sorted(parted.geoms, key=lambda part: part.centroid.y)
+    words = ["upper", "lower"] if len(halves) == len(("upper", "lower")) else letters(len(halves))
+    for word, half in zip(words, halves, strict=True):
+        cards = _gauge_cards(f"{name} {word}".strip(), nose, f"x {gauge.x:g}", title)
+        if not card_on(sheet, occupied, half, cards):
+            card_beside(sheet, occupied, half, cards[-2])
+    _write_gauge(sheet, occupied, tip, gauge, title)
+    return _finished(sheet, f"{name} x {gauge.x:g}", tip.span.number, f"gauge {gauge.number}", gauge.x)
+
+
+def _joins(hollow: Sequence[Polygon], box: Rect) -> list[LineString]:
+    """Where a gauge is parted: from each side of the card to where the section reaches furthest out, and from piece to
+    piece; pieces that stand one over the other are parted only at the sides.
+    """
+    pieces = sorted(hollow, key=lambda part: part.bounds[0])
+    beside = all(one.bounds[2] < other.bounds[0] for one, other in pairwise(pieces))
+    if not beside:
+        pieces = [shapely.union_all(pieces)]
+    joins = []
+    at = box[0], _furthest(pieces[0], 0)[1]
+    for piece in pieces:
+        u, v = _furthest(piece, 0)
+        middle = (at[0] + u) / 2
+        joins.append(LineString([at, (u, v)] if at[1] == v else [at, (middle, at[1]), (middle, v), (u, v)]))
+        at = _furthest(piece, 2)
+    return [*joins, LineString([at, (box[2], at[1])])]
+
+
+def _furthest(shape: shapely.Geometry, side: int) -> tuple[float, float]:
+    """The middle of where a shape reaches furthest to the left (side 0) or to the right (side 2)."""
+    outermost = shape.bounds[side]
+    points = shapely.get_coordinates(shape)
+    heights = points[np.abs(points[:, 0] - outermost) < FLAT, 1]
+    v = float(heights.min() + heights.max()) / 2
+    left, _, right, _ = shape.bounds
+    across = shape.intersection(LineString([(left - 1, v), (right + 1, v)]))
+    return (float(across.bounds[side]) if not across.is_empty else outermost), v
+
+
+def _draw_gauge(sheet: _TipSheet, hollow: Sequence[Polygon], joins: Sequence[LineString]) -> None:
+    left, top, right, bottom = sheet.box
+    if top < 0 < bottom:
+        sheet.strokes += _outside(LineString([(left, 0.0), (right, 0.0)]), sheet.cut)
+    if left < 0 < right:
+        sheet.strokes += _outside(LineString([(0.0, top), (0.0, bottom)]), sheet.cut)
+    sheet.strokes.append(rectangle(Role.CUT, left, top, right - left, bottom - top))
+    sheet.strokes += _rings(MultiPolygon(hollow), Role.CUT)
+    sheet.strokes += [Stroke(Role.CUT, readonly(shapely.get_coordinates(join))) for join in joins]
+
+
+def _gauge_cards(name: str, nose: str, place: str, title: TemplateTitle) -> list[Card]:
+    """What half a gauge may carry, fullest first."""
+    mark, small = (title.fingerprint, TEXT, False), (title.fingerprint, LEAST_TEXT, False)
+    return [
+        Card(((name, 5.0, True), (f"{place}  {nose}", TEXT, True), mark)),
+        Card(((name, 4.0, True), (f"{place}  {nose}", LEAST_TEXT, True), small)),
+        Card(((name, TEXT, True), (nose, LEAST_TEXT, True), small)),
+        Card(((f"{name}  {title.fingerprint}", LEAST_TEXT, True), (nose, LEAST_TEXT, True)), 3.0),
+        Card(((name, LEAST_TEXT, True), (nose, LEAST_TEXT, True), small), 3.0),
+        Card(((name, LEAST_TEXT, True), small), 3.0),
+    ]
+
+
+def _write_gauge(sheet: _TipSheet, occupied: Occupied, tip: Tip, gauge: Gauge, title: TemplateTitle) -> None:
+    end, large = ("tail", Which.FORE) if tip.by_fore else ("nose", Which.AFT)
+    number = f"{tip.span.number:02d}"
+    name = f"{number} gauge {gauge.number}"
+    facts = [
+        f"x {gauge.x:.2f} mm; {abs(gauge.x - tip.x_large):.2f} mm from the {large} face of block {number}",
+        f"hollow gauge for the foam's surface, seen from the {end}",
+        "cut out the inside and part the card at the lines to its sides",
+        *_datum_told(sheet),
+        f"{title.hull}, {title.fingerprint}",
+    ]
+    tall: Lines = [[(name, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
+    write_paragraph(sheet, occupied, tall, [])
+
+
+def _datum_told(sheet: _TipSheet) -> list[str]:
+    """Where the datum lies if not on the card."""
+    left, top, right, bottom = sheet.box
+    told = []
+    if not top < 0 < bottom:
+        far = f"{-bottom:.1f} mm below" if bottom <= 0 else f"{top:.1f} mm above"
+        told.append(f"the datum height is {far} the card")
+    if not left < 0 < right:
+        far = f"{-right:.1f} mm to the right" if right <= 0 else f"{left:.1f} mm to the left"
+        told.append(f"the centre plane is {far} of the card")
+    return told
+
+
+def _turned(shape: MultiPolygon, sheet: Sheet) -> MultiPolygon:
+    turned: MultiPolygon = shapely.transform(shape, sheet.shown)
+    return turned
+
+
+def _rings(shape: MultiPolygon, role: Role) -> list[Stroke]:
+    rings = [ring for part in shape.geoms for ring in (part.exterior, *part.interiors)]
+    return [Stroke(role, readonly(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings]
+
+
+def _lines(strokes: Sequence[Stroke]) -> list[shapely.Geometry]:
+    return [LineString(np.vstack([one.points, one.points[:1]]) if one.closed else one.points) for one in strokes]
+
+
+def _finished(sheet: _TipSheet, name: str, block: int, face: str, x: float) -> Template:
+    """The sheet's frame moved onto a sheet just large enough for everything drawn."""
+    corners = [stroke.points for stroke in sheet.strokes]
+    corners += [np.reshape(label.extent(), (2, 2)) for label in sheet.labels]
+    everything = np.vstack(corners)
+    low, high = everything.min(axis=0) - PAD, everything.max(axis=0) + PAD
+    width, height = (high - low).tolist()
+    dx, dy = (-low).tolist()
+    drawing = Drawing(width, height, tuple(sheet.strokes), tuple(sheet.labels)).moved(dx, dy)
+    return Template(name, block, face, x, drawing, (dx, dy))
