@@ -1,6 +1,6 @@
 """What belongs to the block box of a template: its sides, its sizes, and the full account of the template."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -35,10 +35,10 @@ def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> Non
             fallback=Label(text, at, top - inset, LEAST_TEXT, anchor),
         )
     high = Label(f"{box.height:g}", right - inset, (top + bottom) / 2, TEXT, "middle", UPWARDS)
-    slides = [replace(high, y=high.y + step) for step in outwards(box.height / 2 - 12)]
+    slides = (replace(high, y=high.y + step) for step in outwards(box.height / 2 - 12))
     place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
     wide = Label(f"{box.width:g}", (left + right) / 2, bottom - inset, TEXT, "middle")
-    slides = [replace(wide, x=wide.x + step) for step in outwards(box.width / 2 - 8)]
+    slides = (replace(wide, x=wide.x + step) for step in outwards(box.width / 2 - 8))
     place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
     _write_caption(sheet, occupied, title)
 
@@ -49,14 +49,15 @@ def outwards(reach: float, step: float = 4.0) -> list[float]:
     return [8.0, *(way * far for far in steps for way in (1.0, -1.0))]
 
 
-def place_label(sheet: Sheet, occupied: Occupied, choices: list[Label], fallback: Label) -> None:
+def place_label(sheet: Sheet, occupied: Occupied, choices: Iterable[Label], fallback: Label) -> None:
     """The first choice that is clear of everything, or the fallback outside the box."""
-    rects: list[Rect] = [choice.extent() for choice in choices]
-    free = occupied.free(np.array(rects))
-    free[free] = ~shapely.intersects(sheet.cut, shapely.box(*np.array(rects)[free].T))
-    chosen = choices[int(np.argmax(free))] if free.any() else fallback
+    chosen = next((choice for choice in choices if _is_clear(sheet, occupied, choice.extent())), fallback)
     occupied.take(chosen.extent())
     sheet.labels.append(chosen)
+
+
+def _is_clear(sheet: Sheet, occupied: Occupied, rect: Rect) -> bool:
+    return bool(occupied.free(np.array([rect]))[0]) and not shapely.intersects(sheet.cut, shapely.box(*rect))
 
 
 def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:

@@ -86,8 +86,9 @@ def label_pieces(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> 
 def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Card]) -> bool:
     """The first of the cards that a piece has room for; whether there is one."""
     middle = polylabel(part, tolerance=1.0)
+    room = middle.distance(part.boundary) + 1.0
     for card in cards:
-        place = _inside(part, card, occupied, (middle.x, middle.y))
+        place = _inside(part, card, occupied, (middle.x, middle.y), room)
         if place:
             _write_card(sheet, card, place)
             occupied.take(place)
@@ -102,9 +103,13 @@ def letters(count: int) -> list[str]:
     return [chr(ord("a") + n) if n < 26 else f"({n + 1})" for n in range(count)]  # noqa: PLR2004 - the alphabet
 
 
-def _inside(part: Polygon, card: Card, occupied: Occupied, near: tuple[float, float]) -> Rect | None:
-    """Room for a card on a piece: clear of the rim where the marks stand if that can be."""
+def _inside(part: Polygon, card: Card, occupied: Occupied, near: tuple[float, float], room: float) -> Rect | None:
+    """Room for a card on a piece: clear of the rim where the marks stand if that can be. A circle larger than `room`
+    has no place in the piece.
+    """
     for rim in (RIM, 0.0):
+        if min(card.width, card.height) / 2 + rim > room:
+            continue
         place = room_for(part, card.width, card.height, occupied, near, rim=rim)
         if place:
             return place

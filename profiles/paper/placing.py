@@ -34,13 +34,21 @@ class Occupied:
         """Mark a rectangle as used."""
         self._rects = np.vstack([self._rects, rect])
 
-    def free(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
-        """Which of the rectangles (n, 4) touch neither a line nor a rectangle in use."""
+    def off_labels(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+        """Which of the rectangles (n, 4) touch no rectangle in use."""
         used, asked = self._rects[None], rects[:, None]
         beyond = (asked[..., 2:] + CLEAR <= used[..., :2]) | (used[..., 2:] + CLEAR <= asked[..., :2])
-        clear: npt.NDArray[np.bool_] = beyond.any(axis=-1).all(axis=-1)
-        x0, y0, x1, y1 = rects[clear].T
-        clear[clear] = ~shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
+        return np.asarray(beyond.any(axis=-1).all(axis=-1))
+
+    def off_lines(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+        """Which of the rectangles (n, 4) touch no line."""
+        x0, y0, x1, y1 = rects.T
+        return ~shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
+
+    def free(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+        """Which of the rectangles (n, 4) touch neither a line nor a rectangle in use."""
+        clear = self.off_labels(rects)
+        clear[clear] = self.off_lines(rects[clear])
         return clear
 
 

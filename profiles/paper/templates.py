@@ -16,7 +16,7 @@ from profiles.paper.cards import label_pieces
 from profiles.paper.drawing import Drawing, Role, Stroke, Template, circle, line, readonly, rectangle
 from profiles.paper.facesheet import FaceSheet, TemplateTitle, face_points, face_shape
 from profiles.paper.placing import Occupied
-from profiles.paper.ticks import draw_mark, tick_of
+from profiles.paper.ticks import draw_marks, tick_of
 
 
 def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> Template:
@@ -25,8 +25,7 @@ def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> T
     _draw_lines(sheet, pin)
     occupied = Occupied(_fixed_lines(sheet))
     label_pieces(sheet, occupied, title)
-    for mark in face.marks:
-        draw_mark(sheet, occupied, mark)
+    draw_marks(sheet, occupied, face.marks)
     label_box(sheet, occupied, title)
     return _finished(sheet)
 

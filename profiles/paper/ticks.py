@@ -1,5 +1,7 @@
 """The numbered marks of a template: a tick in from the edge, its number clear of everything."""
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 
@@ -39,28 +41,36 @@ def tick_of(sheet: Sheet, mark: Mark) -> Points:
     return sheet.shown(np.array([here, here + np.array(mark.inward) * reach]))
 
 
-def draw_mark(sheet: Sheet, occupied: Occupied, mark: Mark) -> None:
-    """A tick in from the edge with its number inside; where that has no room, outside with the tick drawn out to it."""
-    tick = tick_of(sheet, mark)
-    edge, tip = tick
-    reach = float(np.hypot(*(tip - edge)))
-    inward = (tip - edge) / reach
-    text = str(mark.number)
-    size = np.array((text_width(text, TEXT), 0.76 * TEXT))
-    sheet.strokes.append(Stroke(Role.MARK, readonly(tick)))
-    inside = _beside(edge, inward, size, np.array([reach]))
-    fits = occupied.free(inside) & shapely.contains_xy(sheet.cut, *(inside[:, :2] + size / 2).T)
-    if fits.any():
-        place = inside[int(np.argmax(fits))]
-    else:
-        outside = _beside(edge, -inward, size, FURTHER_OUT)
-        free = occupied.free(outside)
-        place = outside[int(np.argmax(free))] if free.any() else outside[-1]
-        stop = _rect_edge_towards(place, edge)
-        sheet.strokes.append(line(Role.MARK, tuple(edge.tolist()), tuple(stop.tolist())))
-    left, top, right, bottom = place.tolist()
-    occupied.take((left, top, right, bottom))
-    sheet.labels.append(Label(text, (left + right) / 2, bottom - 0.02 * TEXT, TEXT, anchor="middle"))
+def draw_marks(sheet: Sheet, occupied: Occupied, marks: Sequence[Mark]) -> None:
+    """A tick in from the edge for each mark with its number inside; where that has no room, outside with the tick drawn
+    out to it.
+    """
+    if not marks:
+        return
+    ticks = np.array([tick_of(sheet, mark) for mark in marks])
+    reaches = np.linalg.norm(ticks[:, 1] - ticks[:, 0], axis=1)
+    inward = (ticks[:, 1] - ticks[:, 0]) / reaches[:, None]
+    sizes = np.array([(text_width(str(mark.number), TEXT), 0.76 * TEXT) for mark in marks])
+    inside = np.array([_beside(*tip) for tip in zip(ticks[:, 0], inward, sizes, reaches[:, None], strict=True)])
+    flat = inside.reshape(-1, 4)
+    fits = occupied.off_lines(flat) & shapely.contains_xy(sheet.cut, *((flat[:, :2] + flat[:, 2:]) / 2).T)
+    for mark, tick, out, size, places, fit in zip(
+        marks, ticks, -inward, sizes, inside, fits.reshape(len(marks), -1), strict=True
+    ):
+        sheet.strokes.append(Stroke(Role.MARK, readonly(tick)))
+        fit &= occupied.off_labels(places)  # noqa: PLW2901 - the row's own view
+        if fit.any():
+            place = places[int(np.argmax(fit))]
+        else:
+            outside = _beside(tick[0], out, size, FURTHER_OUT)
+            free = occupied.free(outside)
+            place = outside[int(np.argmax(free))] if free.any() else outside[-1]
+            stop = _rect_edge_towards(place, tick[0])
+            sheet.strokes.append(line(Role.MARK, tuple(tick[0].tolist()), tuple(stop.tolist())))
+        left, top, right, bottom = place.tolist()
+        occupied.take((left, top, right, bottom))
+        text = str(mark.number)
+        sheet.labels.append(Label(text, (left + right) / 2, bottom - 0.02 * TEXT, TEXT, anchor="middle"))
 
 
 def _beside(edge: Points, towards: Points, size: Points, reaches: Points) -> Points:

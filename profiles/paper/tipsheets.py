@@ -37,7 +37,7 @@ from profiles.paper.drawing import (
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, TemplateTitle, face_points
 from profiles.paper.lettering import ASCENT
 from profiles.paper.placing import Occupied, Rect
-from profiles.paper.ticks import TICK, draw_mark, tick_of
+from profiles.paper.ticks import TICK, draw_marks, tick_of
 
 FRAME = 20.0
 """mm; width of a gauge's card round the section: stiff enough in thick card, and room for its lettering."""
@@ -140,7 +140,7 @@ def _label_pieces(sheet: _TipSheet, occupied: Occupied, tip: Tip, profile: Profi
     _take_labels(occupied, sheet.labels)
     for mark in profile.marks:
         before = len(sheet.strokes)
-        draw_mark(sheet, occupied, mark)
+        draw_marks(sheet, occupied, [mark])
         _take(occupied, sheet.strokes[before + 1 :])
         _take_labels(occupied, sheet.labels[-1:])
     for part, card in beside:
