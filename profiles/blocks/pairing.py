@@ -1,10 +1,10 @@
-"""Which point of a block's fore face goes with which of its aft face: the numbered marks.
+"""Which point of a block's fore face goes with which of its aft face: ring by ring, and as numbered marks.
 
-Mark    a numbered point on a cut outline; equal numbers on the two faces of a block are reached by the wire together
-Ring    one closed line of an outline, anticlockwise in (y, z), that begins at its keel
+Mark      a numbered point on an outline; equal numbers on the two faces of a block are reached by the wire together
+RingPair  two rings, point by point
 
-Landmarks come first: keel and deck, then corners (chines, deck edges) that continue from face to face. Between two
-landmarks the marks are spread evenly along both outlines.
+Marks stand at the landmarks (keel, deck, corners that continue) and in even steps between them; between two marks both
+hands go evenly, and where that would leave the pairing by more than DRIFT there is one mark more, if it can be read.
 """
 
 import math
@@ -13,28 +13,24 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
+from profiles.blocks.correspondence import RingPair, pair_rings
+from profiles.blocks.landmarks import Landmark, Ring, matched, ring_of, sorted_parts, straddles
 from profiles.hull.surface import Floats
-
-CORNER_DEGREES = 25.0
-"""An outline that turns more than this at one point has a corner there that a builder sees: a chine, a deck edge."""
-
-CORNER_REACH = 0.4
-"""mm; the turn is measured between points this far to either side, so that a corner cut off by a short facet counts."""
-
-CORNER_SHIFT = 0.12
-"""Share of the way from keel to deck by which a corner may move from face to face and still be the same one."""
-
-MOST_CORNERS = 8
-"""Corners used on a side at most; a coarse mesh has one at every vertex, and the sharpest are the real ones."""
 
 MARKS_ROUND = 16
 """Marks aimed at round one ring when no spacing is asked for: about one every 25 mm on a 400 mm ring."""
 
 CLOSEST = 9.0
 """mm; marks nearer than this on the smaller face could not carry readable numbers."""
+
+DRIFT = 2.0
+"""mm along the outline by which the wire may leave the pairing between two marks when both hands go evenly. Over the
+thickness of a block this turns the wire by a few degrees within the surface; across it, it is hundredths of a mm."""
+
+MOST_BETWEEN = 5
+"""Sections between that the pairing looks at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,216 +50,220 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Pairing:
-    """The marks of a block's two faces, and how many parts of either found no partner."""
+    """The marks of a block's two faces, how many parts of either found no partner, and the rings point by point."""
 
     fore: tuple[Mark, ...]
     aft: tuple[Mark, ...]
     unpaired: int
+    rings: tuple[RingPair, ...] = ()
+    """None where a face is empty."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Ring:
-    """Points (n, 2) anticlockwise from the keel; `along` (n + 1,) mm to each point and back to the first; corners and
-    deck as mm along.
-    """
+def pair_faces(
+    fore: MultiPolygon,
+    aft: MultiPolygon,
+    spacing: float | None = None,
+    between: Sequence[tuple[float, MultiPolygon]] = (),
+    guide: Sequence[RingPair] = (),
+) -> Pairing:
+    """The pairing of the two outlines of a block, (y, z) mm, with a mark about every `spacing` mm.
 
-    points: Floats
-    along: Floats
-    deck: float
-    corners: tuple[tuple[float, float], ...]
-    """(mm along, turn in degrees), ascending."""
-    hollow: bool
-
-    @property
-    def length(self) -> float:
-        return float(self.along[-1])
-
-
-def pair_faces(fore: MultiPolygon, aft: MultiPolygon, spacing: float | None = None) -> Pairing:
-    """Numbered marks for the two cut outlines of a block, (y, z) mm; a mark about every `spacing` mm.
+    `between` are sections of the hull inside the block, each with its share of the way from the fore face; without them
+    stretches are paired by arc length. `guide` are the rings of an earlier pairing of much the same outlines.
 
     Parts are paired by where they are, the hollows of paired parts likewise. When one face is empty the other one's
     marks are its own landmarks and even steps. Numbers run on from ring to ring.
     """
     if fore.is_empty or aft.is_empty:
-        lone = [ring for part in _sorted(fore if aft.is_empty else aft) for ring in _rings(part)]
-        marks = _numbered([(ring, ring) for ring in lone], spacing)[0]
+        lone = [pair_rings(ring, ring) for part in sorted_parts(fore if aft.is_empty else aft) for ring in _rings(part)]
+        marks = _numbered(lone, spacing)[0]
         return Pairing(marks, (), 0) if aft.is_empty else Pairing((), marks, 0)
-    pairs: list[tuple[_Ring, _Ring]] = []
-    unpaired = 0
-    parts, alone = _matched(_sorted(fore), _sorted(aft))
-    unpaired += alone
-    for fore_part, aft_part in parts:
-        pairs.append((_ring(fore_part.exterior, hollow=False), _ring(aft_part.exterior, hollow=False)))
-        hollows, alone = _matched(list(map(Polygon, fore_part.interiors)), list(map(Polygon, aft_part.interiors)))
+    lines, unpaired = _matched_lines(fore, aft)
+    looked_at = spread(between)
+    guides: list[RingPair | None] = [*guide] if len(guide) == len(lines) else [None] * len(lines)
+    rings = tuple(_paired(line, looked_at, led) for line, led in zip(lines, guides, strict=True))
+    fore_marks, aft_marks = _numbered(rings, spacing)
+    return Pairing(fore_marks, aft_marks, unpaired, rings)
+
+
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """Two closed lines that belong together."""
+
+    fore: LinearRing
+    aft: LinearRing
+    part: int
+    hollow: bool
+
+
+def _matched_lines(fore: MultiPolygon, aft: MultiPolygon) -> tuple[list[_Lines], int]:
+    """The lines that belong together, and how many parts and hollows of either face do not."""
+    lines: list[_Lines] = []
+    parts, unpaired = matched(sorted_parts(fore), sorted_parts(aft))
+    for number, (one, other) in enumerate(parts):
+        lines.append(_Lines(one.exterior, other.exterior, number, hollow=False))
+        hollows, alone = matched(list(map(Polygon, one.interiors)), list(map(Polygon, other.interiors)))
         unpaired += alone
-        pairs += [(_ring(one.exterior, hollow=True), _ring(other.exterior, hollow=True)) for one, other in hollows]
-    fore_marks, aft_marks = _numbered(pairs, spacing)
-    return Pairing(fore_marks, aft_marks, unpaired)
+        lines += [_Lines(a.exterior, b.exterior, number, hollow=True) for a, b in hollows]
+    return lines, unpaired
 
 
-def _sorted(shape: MultiPolygon) -> list[Polygon]:
-    return sorted(shape.geoms, key=lambda part: (-round(part.area, 6), part.bounds))
+def spread(between: Sequence[tuple[float, MultiPolygon]]) -> list[tuple[float, MultiPolygon]]:
+    """At most MOST_BETWEEN of the sections, spread over the block."""
+    found = sorted((one for one in between if 0 < one[0] < 1 and not one[1].is_empty), key=lambda one: one[0])
+    if len(found) <= MOST_BETWEEN:
+        return found
+    wanted = (np.arange(MOST_BETWEEN) + 1) / (MOST_BETWEEN + 1)
+    nearest = sorted({min(range(len(found)), key=lambda n: abs(found[n][0] - share)) for share in wanted.tolist()})
+    return [found[n] for n in nearest]
 
 
-def _rings(part: Polygon) -> list[_Ring]:
-    return [_ring(part.exterior, hollow=False), *(_ring(ring, hollow=True) for ring in part.interiors)]
+def _paired(lines: _Lines, between: Sequence[tuple[float, MultiPolygon]], guide: RingPair | None) -> RingPair:
+    centre = 0.0 if straddles(lines.fore) and straddles(lines.aft) else None
+    fore = ring_of(lines.fore, hollow=lines.hollow, centre=centre)
+    aft = ring_of(lines.aft, hollow=lines.hollow, centre=centre)
+    rings: list[tuple[float, Ring]] = []
+    for share, region in between:
+        line = _same_line(lines, share, region)
+        if line is not None:
+            rings.append((share, ring_of(line, hollow=lines.hollow, centre=centre)))
+    return pair_rings(fore, aft, rings, part=lines.part, guide=guide)
 
 
-def _matched(fore: Sequence[Polygon], aft: Sequence[Polygon]) -> tuple[list[tuple[Polygon, Polygon]], int]:
-    """Parts with the nearest centroids, each used once; and how many are left over on the fuller side."""
-    if not fore or not aft:
-        return [], len(fore) + len(aft)
-    if len(fore) == len(aft) == 1:
-        return [(fore[0], aft[0])], 0
-    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - slow to import and seldom needed
+def _same_line(lines: _Lines, share: float, region: MultiPolygon) -> LinearRing | None:
+    """The line of a section between that belongs to the same part or hollow: the one whose middle is nearest."""
+    found = [ring for part in region.geoms for ring in (part.interiors if lines.hollow else [part.exterior])]
+    if len(found) < 2:  # noqa: PLR2004 - no choice
+        return found[0] if found else None
+    fore, aft = (Polygon(line).centroid for line in (lines.fore, lines.aft))
+    y = (1 - share) * fore.x + share * aft.x
+    z = (1 - share) * fore.y + share * aft.y
 
-    apart = [[one.centroid.distance(other.centroid) for other in aft] for one in fore]
-    rows, columns = linear_sum_assignment(apart)
-    return [(fore[i], aft[j]) for i, j in zip(rows.tolist(), columns.tolist(), strict=True)], abs(len(fore) - len(aft))
+    def apart(line: LinearRing) -> float:
+        middle = Polygon(line).centroid
+        return math.hypot(middle.x - y, middle.y - z)
 
-
-def _ring(line: LinearRing, *, hollow: bool) -> _Ring:
-    points = shapely.get_coordinates(line.simplify(0.01))[:-1]
-    if not shapely.is_ccw(LinearRing(points)):
-        points = points[::-1]
-    points = _from_keel(points)
-    closed = np.vstack([points, points[:1]])
-    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
-    deck = _deck_along(closed, along)
-    return _Ring(points, along, deck, _corners(closed, along, deck), hollow)
+    return min(found, key=apart)
 
 
-def _from_keel(points: Floats) -> Floats:
-    """The ring begun at its lowest crossing of the centre plane, or at its lowest point when it has none."""
-    closed = np.vstack([points, points[:1]])
-    crossing = [(z, n, t) for n, t, z in _centre_crossings(closed)]
-    if not crossing:
-        start = min(range(len(points)), key=lambda n: (round(points[n, 1], 6), abs(points[n, 0])))
-        return np.roll(points, -start, axis=0)
-    z, n, t = min(crossing)
-    rest = np.roll(points, -(n + 1), axis=0)
-    if t <= 0.0:
-        return np.roll(points, -n, axis=0)
-    return rest if t >= 1.0 and np.allclose(rest[0], (0.0, z)) else np.vstack([[(0.0, z)], rest])
+def _rings(part: Polygon) -> list[Ring]:
+    lines = [(part.exterior, False), *((ring, True) for ring in part.interiors)]
+    return [ring_of(line, hollow=hollow, centre=0.0 if straddles(line) else None) for line, hollow in lines]
 
 
-def _centre_crossings(closed: Floats) -> list[tuple[int, float, float]]:
-    """(segment, share of it, z) wherever the ring meets y = 0."""
-    y0, y1 = closed[:-1, 0], closed[1:, 0]
-    hits = np.flatnonzero((y0 * y1 <= 0) & (y0 != y1))
-    shares = y0[hits] / (y0[hits] - y1[hits])
-    heights = closed[hits, 1] + shares * (closed[hits + 1, 1] - closed[hits, 1])
-    return list(zip(hits.tolist(), shares.tolist(), heights.tolist(), strict=True))
-
-
-def _deck_along(closed: Floats, along: Floats) -> float:
-    """Mm along the ring to its highest crossing of the centre plane, or to its highest point."""
-    crossing = _centre_crossings(closed)
-    if len(crossing) > 1:
-        n, t, _ = max(crossing, key=lambda hit: hit[2])
-        return float(along[n] + t * (along[n + 1] - along[n]))
-    return float(along[int(np.argmax(closed[:, 1]))])
-
-
-def _corners(closed: Floats, along: Floats, deck: float) -> tuple[tuple[float, float], ...]:
-    """Where the ring turns sharply, apart from keel and deck."""
-    length = float(along[-1])
-    reach = min(CORNER_REACH, length / 50)
-    here = closed[:-1]
-    before = _at(closed, along, along[:-1] - reach)
-    after = _at(closed, along, along[:-1] + reach)
-    into, out = here - before, after - here
-    turn = np.degrees(
-        np.arctan2(into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0], (into * out).sum(axis=1)),
-    )
-    sharp = [(float(along[n]), float(turn[n])) for n in np.flatnonzero(np.abs(turn) > CORNER_DEGREES)]
-    clear = max(3 * reach, length / 100)
-    landmarks = (0.0, deck, length)
-    free = [corner for corner in sharp if all(abs(corner[0] - place) > clear for place in landmarks)]
-    kept: list[tuple[float, float]] = []
-    for corner in sorted(free, key=lambda c: (-round(abs(c[1]), 3), c[0])):
-        if all(abs(corner[0] - other[0]) > clear for other in kept) and len(kept) < 2 * MOST_CORNERS:
-            kept.append(corner)
-    return tuple(sorted(kept))
-
-
-def _at(closed: Floats, along: Floats, places: Floats) -> Floats:
-    """Points at `places` mm along the ring, wrapping round; (k,) -> (k, 2)."""
-    wrapped = np.mod(places, along[-1])
-    return np.column_stack([np.interp(wrapped, along, closed[:, axis]) for axis in (0, 1)])
-
-
-def _numbered(pairs: Sequence[tuple[_Ring, _Ring]], spacing: float | None) -> tuple[tuple[Mark, ...], tuple[Mark, ...]]:
+def _numbered(pairs: Sequence[RingPair], spacing: float | None) -> tuple[tuple[Mark, ...], tuple[Mark, ...]]:
     fore: list[Mark] = []
     aft: list[Mark] = []
-    for one, other in pairs:
-        stops = _stops(one, other, spacing)
-        for number, (along_one, along_other, kind) in enumerate(stops, start=len(fore) + 1):
-            fore.append(_mark(one, number, along_one, kind))
-            aft.append(_mark(other, number, along_other, kind))
+    for pair in pairs:
+        stops = _stops(pair, spacing)
+        places = np.array([(stop.fore, stop.aft) for stop in stops])
+        first = len(fore) + 1
+        fore += _marks(pair.fore, pair.along_fore, places[:, 0], stops, first, hollow=pair.hollow)
+        aft += _marks(pair.aft, pair.along_aft, places[:, 1], stops, first, hollow=pair.hollow)
     return tuple(fore), tuple(aft)
 
 
-def _stops(one: _Ring, other: _Ring, spacing: float | None) -> list[tuple[float, float, str]]:
-    """(mm along one, mm along the other, kind) of every mark, ascending from the keel."""
-    knots = [(0.0, 0.0, "keel"), *_landmarks(one, other), (one.length, other.length, "keel")]
-    step = spacing or max(one.length, other.length) / MARKS_ROUND
-    stops: list[tuple[float, float, str]] = []
+def _stops(pair: RingPair, spacing: float | None) -> list[Landmark]:
+    """Where the marks stand, ascending from the keel; places may run past the end of the ring and go on round it."""
+    knots = _named(pair)
+    step = spacing or max(pair.along_fore[-1], pair.along_aft[-1]) / MARKS_ROUND
+    stops: list[Landmark] = []
     for start, end in pairwise(knots):
-        stops.append(start)
-        longer = max(end[0] - start[0], end[1] - start[1])
-        shorter = min(end[0] - start[0], end[1] - start[1])
+        longer = max(end.fore - start.fore, end.aft - start.aft)
+        shorter = min(end.fore - start.fore, end.aft - start.aft)
         pieces = max(1, min(round(longer / step), math.floor(shorter / CLOSEST)))
-        for n in range(1, pieces):
-            share = n / pieces
-            stops.append((start[0] + share * (end[0] - start[0]), start[1] + share * (end[1] - start[1]), "even"))
+        sums = np.linspace(start.fore + start.aft, end.fore + end.aft, pieces + 1)[1:-1]
+        own = [start, *(Landmark(a, b, "even") for a, b in _places(pair, sums).tolist()), end]
+        stops += _without_drift(pair, own)[:-1]
     return stops
 
 
-def _landmarks(one: _Ring, other: _Ring) -> list[tuple[float, float, str]]:
-    """Deck and the corners that continue, side by side: keel to deck up to starboard, then deck to keel."""
-    starboard = _same_corners(one, other, (0.0, one.deck), (0.0, other.deck))
-    port = _same_corners(one, other, (one.deck, one.length), (other.deck, other.length))
-    return [*starboard, (one.deck, other.deck, "deck"), *port]
+def _named(pair: RingPair) -> list[Landmark]:
+    """Landmarks with keel and deck, from keel to keel."""
+    length_fore, length_aft = float(pair.along_fore[-1]), float(pair.along_aft[-1])
+    if pair.from_keel and len(pair.landmarks) > 1:
+        return [*pair.landmarks, Landmark(length_fore, length_aft, "keel")]
+    sums = _sums(pair)
+    own = [
+        Landmark(place, float(np.interp(place, pair.along_fore, sums)) - place, kind)
+        for place, kind in ((pair.keel, "keel"), (pair.deck, "deck"))
+    ]
+    clear = (length_fore + length_aft) / 100
+    corners = [
+        mark
+        for mark in pair.landmarks
+        if mark.kind == "corner" and all(abs(mark.fore + mark.aft - one.fore - one.aft) > clear for one in own)
+    ]
+    keel = own[0]
+    behind = [
+        mark if mark.fore >= keel.fore else Landmark(mark.fore + length_fore, mark.aft + length_aft, mark.kind)
+        for mark in (*own, *corners)
+    ]
+    ascending = sorted(behind, key=lambda mark: mark.fore + mark.aft)
+    return [*ascending, Landmark(keel.fore + length_fore, keel.aft + length_aft, "keel")]
 
 
-def _same_corners(
-    one: _Ring, other: _Ring, one_side: tuple[float, float], other_side: tuple[float, float]
-) -> list[tuple[float, float, str]]:
-    """The longest monotone matching of the corners of one side, and of those the one that moves them least."""
-    first = _relative(one, one_side)
-    second = _relative(other, other_side)
-    best: dict[tuple[int, int], tuple[int, float, tuple[tuple[float, float], ...]]] = {}
-    for i in range(len(first) + 1):
-        for j in range(len(second) + 1):
-            if i == 0 or j == 0:
-                best[i, j] = (0, 0.0, ())
-                continue
-            options = [best[i - 1, j], best[i, j - 1]]
-            a, b = first[i - 1], second[j - 1]
-            shift = abs(a[1] - b[1])
-            if shift <= CORNER_SHIFT and (a[2] > 0) == (b[2] > 0):
-                count, cost, pairs = best[i - 1, j - 1]
-                options.append((count + 1, cost + shift, (*pairs, (a[0], b[0]))))
-            best[i, j] = min(options, key=lambda option: (-option[0], option[1]))
-    return [(a, b, "corner") for a, b in best[len(first), len(second)][2]]
+def _sums(pair: RingPair) -> Floats:
+    return np.asarray(pair.along_fore + pair.along_aft)
 
 
-def _relative(ring: _Ring, side: tuple[float, float]) -> list[tuple[float, float, float]]:
-    """(mm along, share of the side, turn) of a side's corners."""
-    start, end = side
-    if end <= start:
-        return []
-    return [(at, (at - start) / (end - start), turn) for at, turn in ring.corners if start < at < end]
+def _places(pair: RingPair, sums: Floats) -> Floats:
+    """(k, 2) mm along both rings where the two together are `sums` (k,); runs on past the end of the rings."""
+    ends = np.array([pair.along_fore[-1], pair.along_aft[-1]])
+    rounds, rest = np.divmod(sums, ends.sum())
+    own = _sums(pair)
+    return np.column_stack([np.interp(rest, own, along) for along in (pair.along_fore, pair.along_aft)]) + np.outer(
+        rounds, ends
+    )
 
 
-def _mark(ring: _Ring, number: int, place: float, kind: str) -> Mark:
-    closed = np.vstack([ring.points, ring.points[:1]])
-    reach = min(1.0, ring.length / 40)
-    here, before, after = _at(closed, ring.along, np.array([place, place - reach, place + reach]))
+def _without_drift(pair: RingPair, stops: list[Landmark]) -> list[Landmark]:
+    """More marks where even hands would leave the pairing by more than DRIFT, as far as they can be read."""
+    result = [stops[0]]
+    waiting = stops[:0:-1]
+    while waiting:
+        start, end = result[-1], waiting[-1]
+        extra = _worst(pair, start, end)
+        if extra is None:
+            result.append(waiting.pop())
+        else:
+            waiting.append(extra)
+    return result
+
+
+def _worst(pair: RingPair, start: Landmark, end: Landmark) -> Landmark | None:
+    """A mark where the drift between two marks is greatest, if it is too great and there is room."""
+    if min(end.fore - start.fore, end.aft - start.aft) < 2 * CLOSEST:
+        return None
+    places = _places(pair, np.linspace(start.fore + start.aft, end.fore + end.aft, 34)[1:-1])
+    shares = (places - (start.fore, start.aft)) / (end.fore - start.fore, end.aft - start.aft)
+    drift = np.abs(shares[:, 0] - shares[:, 1]) * max(end.fore - start.fore, end.aft - start.aft)
+    room = np.minimum((places - (start.fore, start.aft)).min(axis=1), ((end.fore, end.aft) - places).min(axis=1))
+    drift[room < CLOSEST] = 0.0
+    worst = int(drift.argmax())
+    if drift[worst] <= DRIFT:
+        return None
+    return Landmark(float(places[worst, 0]), float(places[worst, 1]), "even")
+
+
+def _marks(
+    points: Floats, along: Floats, places: Floats, stops: Sequence[Landmark], first: int, *, hollow: bool
+) -> list[Mark]:
+    closed = np.vstack([points, points[:1]])
+    length = float(along[-1])
+    reach = min(1.0, length / 40)
+    here, before, after = (_at(closed, along, np.mod(places + by, length)) for by in (0.0, -reach, reach))
     tangent = after - before
-    size = float(np.hypot(*tangent)) or 1.0
-    left = (-float(tangent[1]) / size, float(tangent[0]) / size)
-    inward = (-left[0], -left[1]) if ring.hollow else left
-    return Mark(number, float(here[0]), float(here[1]), kind, inward)
+    size = np.hypot(tangent[:, 0], tangent[:, 1])
+    size[size == 0.0] = 1.0
+    left = np.column_stack([-tangent[:, 1], tangent[:, 0]]) / size[:, None] * (-1 if hollow else 1)
+    return [
+        Mark(number, y, z, stop.kind, (u, v))
+        for number, stop, (y, z), (u, v) in zip(
+            range(first, first + len(stops)), stops, here.tolist(), left.tolist(), strict=True
+        )
+    ]
+
+
+def _at(closed: Floats, along: Floats, places: Floats) -> Floats:
+    return np.column_stack([np.interp(places, along, closed[:, axis]) for axis in (0, 1)])

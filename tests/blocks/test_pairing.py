@@ -1,13 +1,15 @@
 """Marks: equal numbers at corresponding places on both faces."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 import shapely
 from shapely import MultiPolygon, Polygon, affinity
 
-from profiles.blocks.pairing import CLOSEST, pair_faces
+from profiles.blocks.correspondence import RingPair
+from profiles.blocks.pairing import CLOSEST, DRIFT, pair_faces
 
 HULL = Polygon([(0, -30), (40, -10), (45, 30), (-45, 30), (-40, -10)])
 """Keel, chines and deck edges as a hard-chine hull has them."""
@@ -94,3 +96,100 @@ def test_face_without_a_partner_has_its_own_marks() -> None:
     pairing = pair_faces(MultiPolygon(), one(HULL))
     assert pairing.fore == ()
     assert len(pairing.aft) > 6
+
+
+TWISTED = affinity.rotate(affinity.scale(HULL, 0.8, 0.7, origin=(0, 0)), 14, origin=(0, 0))
+
+
+def ruled(fore: Polygon, aft: Polygon, share: float) -> MultiPolygon:
+    """The section of a hull whose corners run straight from face to face."""
+    ends = [np.array(shape.exterior.coords) for shape in (fore, aft)]
+    return one(Polygon((1 - share) * ends[0] + share * ends[1]))
+
+
+def between(fore: Polygon, aft: Polygon) -> list[tuple[float, MultiPolygon]]:
+    return [(share, ruled(fore, aft, share)) for share in (0.2, 0.5, 0.8)]
+
+
+def the_ring(fore: MultiPolygon, aft: MultiPolygon, sections: list[tuple[float, MultiPolygon]]) -> RingPair:
+    (pair,) = pair_faces(fore, aft, between=sections).rings
+    return pair
+
+
+BLOB = Polygon(np.array(shapely.Point(0, 0).buffer(40, quad_segs=9).exterior.coords) * (1.0, 0.6) + (0.0, 5.0))
+
+
+@pytest.mark.parametrize(("fore", "aft"), [(HULL, TWISTED), (HULL, BLOB), (BLOB, TWISTED)], ids=["ab", "ac", "ca"])
+def test_every_vertex_of_both_outlines_is_a_knot_and_no_two_wires_cross(fore: Polygon, aft: Polygon) -> None:
+    """Both outlines are met exactly, and going round the one never goes back on the other."""
+    pair = the_ring(one(fore), one(aft), [(0.5, one(fore))])
+    for outline, ring in ((fore, pair.fore), (aft, pair.aft)):
+        knots = {tuple(point) for point in ring.tolist()}
+        assert all(tuple(point) in knots for point in np.array(outline.exterior.coords).tolist())
+        assert Polygon(ring).symmetric_difference(outline).area < 1e-9
+    assert np.all(np.diff(pair.along_fore) >= 0)
+    assert np.all(np.diff(pair.along_aft) >= 0)
+    assert len(pair.fore) == len(pair.aft) == len(pair.along_fore) - 1
+
+
+def test_corners_that_turn_with_the_hull_stay_together() -> None:
+    """A twisted section keeps corner on corner though keel and deck no longer lie on the same wire."""
+    pair = the_ring(one(HULL), one(TWISTED), between(HULL, TWISTED))
+    for corner, partner in zip(HULL.exterior.coords, TWISTED.exterior.coords, strict=True):
+        apart = np.hypot(*(pair.fore - corner).T) + np.hypot(*(pair.aft - partner).T)
+        assert apart.min() < 1e-9
+
+
+def test_chine_that_moves_far_is_followed_by_the_sections_between() -> None:
+    """Without sections the corner moves too far to be believed; with them it is seen to continue."""
+    moved = Polygon([(0, -30), (15, -26), (45, 30), (-45, 30), (-15, -26)])
+    alone = pair_faces(one(HULL), one(moved))
+    seen = pair_faces(one(HULL), one(moved), between=between(HULL, moved))
+    assert sum(mark.kind == "corner" for mark in alone.fore) < 4
+    assert [(m.y, m.z) for m in seen.fore if m.kind == "corner"] == [(40, -10), (45, 30), (-45, 30), (-40, -10)]
+    assert [(m.y, m.z) for m in seen.aft if m.kind == "corner"] == [(15, -26), (45, 30), (-45, 30), (-15, -26)]
+
+
+def test_even_hull_is_paired_evenly() -> None:
+    """Port is the mirror image of starboard, to the last knot."""
+    bulged = [(0.5, one(shapely.transform(HULL, lambda p: p * (1.0, 1.1))))]
+    pair = the_ring(one(HULL), one(BLOB), bulged)
+    port = np.column_stack([-pair.fore[::-1, 0], pair.fore[::-1, 1], -pair.aft[::-1, 0], pair.aft[::-1, 1]])
+    starboard = np.column_stack([pair.fore, pair.aft])
+    apart = np.linalg.norm(starboard[:, None] - port, axis=-1).min(axis=1)
+    assert apart.max() < 0.05
+
+
+def test_between_two_marks_even_hands_keep_to_the_pairing() -> None:
+    """Where the pairing leaves even hands by more than DRIFT there is a mark more, unless it could not be read."""
+    wide = Polygon([(0, -40), (90, -38), (100, 40), (-100, 40), (-90, -38)])
+    sections = [(0.5, one(Polygon([(0, -40), (94, -30), (75, 40), (-75, 40), (-94, -30)])))]
+    low = Polygon([(0, -40), (100, -20), (50, 40), (-50, 40), (-100, -20)])
+    pairing = pair_faces(one(wide), one(low), 400.0, sections)
+    (pair,) = pairing.rings
+    sums = pair.along_fore + pair.along_aft
+    stops = np.array([_sum_at(pair, mark.y, mark.z) for mark in pairing.fore])
+    for start, end in pairwise(stops):
+        ends = [np.interp([start, end], sums, along) for along in (pair.along_fore, pair.along_aft)]
+        middle = [np.interp((start + end) / 2, sums, along) for along in (pair.along_fore, pair.along_aft)]
+        if min(np.diff(ends[0])[0], np.diff(ends[1])[0]) < 3 * CLOSEST:
+            continue
+        shares = [(at - own[0]) / (own[1] - own[0]) for at, own in zip(middle, ends, strict=True)]
+        assert abs(shares[0] - shares[1]) * max(np.diff(own)[0] for own in ends) < DRIFT + 1e-6
+
+
+def _sum_at(pair: RingPair, y: float, z: float) -> float:
+    """Mm along both rings together at a point of the fore ring."""
+    place = shapely.LineString(np.vstack([pair.fore, pair.fore[:1]])).project(shapely.Point(y, z))
+    return float(np.interp(place, pair.along_fore, pair.along_fore + pair.along_aft))
+
+
+def test_guide_is_followed() -> None:
+    """Outlines a little larger are paired along the paths found before."""
+    sections = between(HULL, TWISTED)
+    first = pair_faces(one(HULL), one(TWISTED), between=sections)
+    larger = [one(shape).buffer(1, join_style="mitre") for shape in (HULL, TWISTED)]
+    outlines = [one(shape) for shape in larger]
+    again = pair_faces(outlines[0], outlines[1], between=sections, guide=first.rings)
+    assert len(again.rings) == 1
+    assert all(np.array_equal(a, b) for a, b in zip(first.rings[0].paths, again.rings[0].paths, strict=True))

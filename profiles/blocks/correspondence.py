@@ -1,0 +1,269 @@
+"""Two rings and the sections between them -> which point of the one goes with which of the other.
+
+    landmarks    keel, deck and corners that continue cut both rings into stretches, paired in order
+    path         in each stretch a monotone line from (0, 0) to (1, 1): share of the fore stretch, share of the aft one
+    knots        all vertices of both rings and all bends of the path, each with its partner on the other ring
+
+Where a pairing by arc length round the whole ring or by angle comes nearer to the sections, that is taken instead; an
+uneven outline may also give up keel and deck as landmarks, and keep its corners only.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from profiles.blocks.boundary import ONE_PLACE, boundary_of_rings
+from profiles.blocks.landmarks import (
+    Between,
+    Landmark,
+    Ring,
+    begun_at,
+    continuing,
+    continuing_round,
+    is_symmetric,
+    point_at,
+)
+from profiles.blocks.paths import AS_GOOD, BY_LENGTH, Targets, best_paths, squared
+from profiles.hull.surface import Floats
+
+AS_GREAT = 1.01
+"""A pairing is as good in its greatest distance when that is at most 1 % more."""
+
+FINE = 0.02
+"""mm; a pairing that comes as near as this everywhere is not compared with plainer ones. No foam shows less."""
+
+WIRES = 192
+"""Wires of a whole ring on which pairings are compared."""
+
+
+@dataclass(frozen=True, slots=True)
+class RingPair:
+    """Two rings with matched vertices: points of equal index are joined by the straight wire."""
+
+    fore: Floats
+    """(k, 2) mm, anticlockwise; holds every vertex of the fore ring."""
+    aft: Floats
+    """(k, 2) mm, likewise of the aft ring."""
+    along_fore: Floats
+    """(k + 1,) mm along the fore ring, its whole length at the end."""
+    along_aft: Floats
+    hollow: bool
+    part: int
+    """Rings of one number belong to one part: its outside, then its hollows."""
+    landmarks: tuple[Landmark, ...]
+    """Where the stretches begin, ascending; the first is at (0, 0)."""
+    paths: tuple[Floats, ...]
+    """For each stretch (p, 2): shares of the fore and the aft stretch."""
+    keel: float
+    """mm along the fore ring."""
+    deck: float
+    """mm along the fore ring."""
+
+    @property
+    def from_keel(self) -> bool:
+        """Whether keel and deck are landmarks; else the rings begin at a corner."""
+        return self.landmarks[0].kind == "keel"
+
+
+def pair_rings(
+    fore: Ring, aft: Ring, between: Between = (), *, part: int = 0, guide: RingPair | None = None
+) -> RingPair:
+    """The pairing of two rings, given the rings of the sections between, each with its share of the way.
+
+    Without sections, and where they give no preference, stretches are paired by arc length. A `guide` is the pairing of
+    two rings of much the same shape, whose paths are taken over where the landmarks are the same.
+    """
+    if guide is not None:
+        led = _led(fore, aft, between, part, guide)
+        if led is not None:
+            return led
+    targets = [(share, boundary_of_rings([ring.points])) for share, ring in between]
+    even = is_symmetric(fore) and is_symmetric(aft)
+    mirrored = even and all(is_symmetric(ring) for _, ring in between)
+    keeled = _keeled(fore, aft, between)
+    paths = best_paths(fore, aft, keeled, targets, mirrored=mirrored)
+    found = [_knotted(fore, aft, keeled, paths, part, (0.0, fore.deck))]
+    if not even:
+        found += _round(fore, aft, between, targets, part)
+        if not targets:
+            return found[-1]
+    if not targets:
+        return found[0]
+    quality = [_quality(pair, between, targets) for pair in found]
+    if quality[0][0] > FINE:
+        plain = [replace(pair_along(fore, aft, path), part=part) for path in (None, angle_path(fore, aft))]
+        found += plain
+        quality += [_quality(pair, between, targets) for pair in plain]
+    return found[_best(quality)]
+
+
+def _best(quality: Sequence[tuple[float, float]]) -> int:
+    """Which has the least greatest distance; of those as good in that, which the least mean square; else the first."""
+    least = min(greatest for greatest, _ in quality)
+    near = [n for n, (greatest, _) in enumerate(quality) if greatest <= AS_GREAT * least + FINE / 10]
+    lowest = min(quality[n][1] for n in near)
+    return next(n for n in near if quality[n][1] <= AS_GOOD * lowest + (FINE / 10) ** 2)
+
+
+def _round(fore: Ring, aft: Ring, between: Between, targets: Targets, part: int) -> list[RingPair]:
+    """The pairing by common corners alone, whatever lies at keel and deck, if there is one. Without sections between
+    only where every corner has its partner.
+    """
+    cornered = _cornered(fore, aft, between)
+    if cornered is None or not (targets or len(cornered[2]) - 1 == len(fore.corners) == len(aft.corners)):
+        return []
+    begun, partner, landmarks, turned = cornered
+    paths = best_paths(begun, partner, landmarks, targets, mirrored=False)
+    places = (-turned % fore.length, (fore.deck - turned) % fore.length)
+    return [_knotted(begun, partner, landmarks, paths, part, places)]
+
+
+def _quality(pair: RingPair, between: Between, targets: Targets) -> tuple[float, float]:
+    """Greatest and mean square distance, mm and mm2, of the wires from the sections; corners of the sections count too,
+    by their distance from the ruled surface.
+    """
+    sums = pair.along_fore + pair.along_aft
+    even = np.linspace(0.0, sums[-1], WIRES, endpoint=False)
+    closed = [np.vstack([ring, ring[:1]]) for ring in (pair.fore, pair.aft)]
+    wires = [np.column_stack([np.interp(even, sums, ring[:, axis]) for axis in (0, 1)]) for ring in closed]
+    mean, worst = squared(wires[0], wires[1], targets)
+    greatest = float(worst.max())
+    for share, ring in between:
+        if ring.corners:
+            line = shapely.linestrings((1 - share) * closed[0] + share * closed[1])
+            corners = shapely.points([(corner.y, corner.z) for corner in ring.corners])
+            greatest = max(greatest, float((shapely.distance(line, corners) ** 2).max()))
+    return float(np.sqrt(greatest)), float(mean.mean())
+
+
+def angle_path(fore: Ring, aft: Ring) -> Floats:
+    """Shares (p, 2) of both rings at equal angles from their beginning, each seen from its own centroid; where an
+    outline folds back, its angle waits.
+    """
+    share = np.linspace(0.0, 1.0, 721)
+    path = np.column_stack([np.interp(share, _angles(ring, share), share) for ring in (fore, aft)])
+    path[0], path[-1] = 0.0, 1.0
+    fresh = np.concatenate([[True], np.diff(path.sum(axis=1)) > 0])
+    return np.asarray(path[fresh])
+
+
+def _angles(ring: Ring, share: Floats) -> Floats:
+    """Share of a whole turn at shares of the ring, never falling."""
+    centre = shapely.get_coordinates(shapely.centroid(shapely.polygons(ring.closed)))[0]
+    away = point_at(ring, share * ring.length) - centre
+    turned = np.unwrap(np.arctan2(away[:, 1], away[:, 0]))
+    return np.clip(np.maximum.accumulate(turned - turned[0]) / (2 * np.pi), 0.0, 1.0)
+
+
+def pair_along(fore: Ring, aft: Ring, path: Floats | None = None) -> RingPair:
+    """The pairing of two rings along a given path, without landmarks but their beginning: shares (p, 2) of both rings,
+    monotone from (0, 0) to (1, 1), no two rows the same. None pairs them by arc length.
+    """
+    ends = [Landmark(0.0, 0.0, "keel"), Landmark(fore.length, aft.length, "keel")]
+    return _knotted(fore, aft, ends, [BY_LENGTH if path is None else path], 0, (0.0, fore.deck))
+
+
+def _keeled(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
+    return [Landmark(0.0, 0.0, "keel"), *continuing(fore, aft, between), Landmark(fore.length, aft.length, "keel")]
+
+
+def _cornered(fore: Ring, aft: Ring, between: Between) -> tuple[Ring, Ring, list[Landmark], float] | None:
+    """Both rings begun at their first common corner, the landmarks, and by how many mm the fore ring was turned."""
+    found = continuing_round(fore, aft, between)
+    if not found:
+        return None
+    first = found[0]
+    moved = [Landmark(mark.fore - first.fore, (mark.aft - first.aft) % aft.length, mark.kind) for mark in found]
+    closing = Landmark(fore.length, aft.length, "corner")
+    return begun_at(fore, first.fore), begun_at(aft, first.aft), [*moved, closing], first.fore
+
+
+def _led(fore: Ring, aft: Ring, between: Between, part: int, guide: RingPair) -> RingPair | None:
+    """The pairing along a guide's paths, if the landmarks are as many and of the same kinds."""
+    if len(guide.paths) == 1 and guide.from_keel:
+        return replace(pair_along(fore, aft, guide.paths[0]), part=part)
+    turned = 0.0
+    landmarks = _keeled(fore, aft, between)
+    keel, deck = 0.0, fore.deck
+    if not guide.from_keel:
+        cornered = _cornered(fore, aft, between)
+        if cornered is None:
+            return None
+        fore, aft, landmarks, turned = cornered
+        keel, deck = -turned % fore.length, (deck - turned) % fore.length
+    if [mark.kind for mark in landmarks[:-1]] != [mark.kind for mark in guide.landmarks]:
+        return None
+    return _knotted(fore, aft, landmarks, list(guide.paths), part, (keel, deck))
+
+
+def _knotted(
+    fore: Ring,
+    aft: Ring,
+    landmarks: Sequence[Landmark],
+    paths: Sequence[Floats],
+    part: int,
+    keel_and_deck: tuple[float, float],
+) -> RingPair:
+    """The pair of rings with a knot at every vertex of either and at every bend of the paths."""
+    alongs = [
+        _knots(fore, aft, start, end, path)
+        for start, end, path in zip(landmarks[:-1], landmarks[1:], paths, strict=True)
+    ]
+    along = np.concatenate([*alongs, [(fore.length, aft.length)]])
+    points = [
+        np.column_stack([np.interp(along[:-1, face], ring.along, ring.closed[:, axis]) for axis in (0, 1)])
+        for face, ring in enumerate((fore, aft))
+    ]
+    return RingPair(
+        fore=points[0],
+        aft=points[1],
+        along_fore=along[:, 0],
+        along_aft=along[:, 1],
+        hollow=fore.hollow,
+        part=part,
+        landmarks=tuple(landmarks[:-1]),
+        paths=tuple(paths),
+        keel=keel_and_deck[0],
+        deck=keel_and_deck[1],
+    )
+
+
+def _knots(fore: Ring, aft: Ring, start: Landmark, end: Landmark, path: Floats) -> Floats:
+    """(k, 2) mm along both rings of the knots of one stretch, its end left out."""
+    lengths = np.maximum([end.fore - start.fore, end.aft - start.aft], ONE_PLACE)
+    begins = np.array([start.fore, start.aft])
+    size = float(lengths.mean())
+    sums = path.sum(axis=1)
+    vertices = [
+        ring.along[(ring.along > low + ONE_PLACE) & (ring.along < high - ONE_PLACE)]
+        for ring, low, high in ((fore, start.fore, end.fore), (aft, start.aft, end.aft))
+    ]
+    shares = [(own - begin) / length for own, begin, length in zip(vertices, begins, lengths, strict=True)]
+    places = np.concatenate([sums[:-1], *(np.interp(shares[face], path[:, face], sums) for face in (0, 1))])
+    owned = np.full((len(places), 2), -np.inf)
+    first = len(sums) - 1
+    owned[0] = begins
+    owned[first : first + len(shares[0]), 0] = vertices[0]
+    owned[first + len(shares[0]) :, 1] = vertices[1]
+    order = np.argsort(places, kind="stable")
+    places, owned = places[order], owned[order]
+    fresh = np.flatnonzero(np.concatenate([[True], np.diff(places) > ONE_PLACE / size]))
+    kept = np.maximum.reduceat(owned, fresh, axis=0)
+    along = begins + lengths * np.column_stack([np.interp(places[fresh], sums, path[:, axis]) for axis in (0, 1)])
+    closing = np.array([end.fore, end.aft])
+    return np.column_stack([_as_one(along[:, face], kept[:, face], closing[face]) for face in (0, 1)])
+
+
+def _as_one(along: Floats, owned: Floats, end: float) -> Floats:
+    """Places along one ring, ascending, with those that are nearer than ONE_PLACE made equal: to the place `owned` by a
+    vertex where there is one (-inf elsewhere), and to the `end` of the stretch.
+    """
+    along = np.maximum.accumulate(np.where(np.isfinite(owned), owned, along))
+    fresh = np.concatenate([[True], np.diff(along) > ONE_PLACE])
+    first = np.flatnonzero(fresh)
+    held = np.maximum.reduceat(owned, first)
+    place = np.where(np.isfinite(held), held, along[first])
+    place[place > end - ONE_PLACE] = end
+    return np.asarray(place[np.cumsum(fresh) - 1])

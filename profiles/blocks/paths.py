@@ -1,0 +1,278 @@
+"""Two rings cut by landmarks, and the sections between -> how the stretches go together, each as a path.
+
+A path is a monotone line from (0, 0) to (1, 1): share of the fore stretch, share of the aft one. Among all paths on a
+grid over both stretches dynamic programming finds the one whose wires lie nearest to the sections between, in mean
+square and in the greatest distance (H. Fuchs, Z. Kedem and S. Uselton, Communications of the ACM 20, 1977, find the
+least area in the same graph). A monotone path never lets two wires cross. Beside them stand the plain ways: by arc
+length, vertex with vertex where both stretches have as many, about the corners of a flat panel, and the paths smoothed.
+The plainest that is as good is taken, so a body that is ruled between its corners is paired exactly.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+
+from profiles.blocks.boundary import ONE_PLACE, Boundary
+from profiles.blocks.landmarks import SYMMETRIC, Landmark, Ring
+from profiles.hull.surface import Floats, Ints
+
+COARSE = 56
+"""Cells round a whole ring in the first search, where every path is looked at."""
+
+SEARCHED = 3
+"""Sections that the search looks at, spread over the block; more change its path by less than a cell."""
+
+FINER = 3
+"""Cells of the second search for each of the first; it looks only near the path found."""
+
+NEAR = 7
+"""Half-width of the second search, in its own cells across the path: two cells of the first."""
+
+LEAN = 1e-8
+"""How much the search leans towards pairing by arc length: 10 mm off it weigh as much as 0.001 mm off the hull. Enough
+to decide where the sections do not (a flat side), and less than any foam shows."""
+
+PEAKED = 4
+"""Power of the square distance in the search for the least greatest one; a higher one sees nothing else."""
+
+AS_GOOD = 1.05
+"""A plainer path is taken when its mean square distance is at most this much greater: 2.5 % of a deviation."""
+
+TRIALS = 61
+"""Wires of each stretch on which paths are compared; a prime number, so that they do not fall on the grid's own."""
+
+BEND = 0.02
+"""mm along the ring; bends of a path below this are left out. A wire moved so little along the surface stays on it."""
+
+Targets = Sequence[tuple[float, Boundary]]
+"""The sections between: share of the way, and boundary of the ring."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """One ring between two landmarks: points (n, 2) and shares (n,) of all its vertices, the ends included."""
+
+    points: Floats
+    shares: Floats
+    length: float
+
+    def at(self, shares: Floats) -> Floats:
+        """Points (..., 2) at shares (...)."""
+        return np.stack([np.interp(shares, self.shares, self.points[:, axis]) for axis in (0, 1)], axis=-1)
+
+
+def _stretch(ring: Ring, start: float, end: float) -> _Stretch:
+    inside = np.flatnonzero((ring.along > start + ONE_PLACE) & (ring.along < end - ONE_PLACE))
+    places = np.concatenate([[start], ring.along[inside], [end]])
+    closed = ring.closed
+    points = np.column_stack([np.interp(places, ring.along, closed[:, axis]) for axis in (0, 1)])
+    length = max(end - start, ONE_PLACE)
+    return _Stretch(points, (places - start) / length, length)
+
+
+_Pair = tuple[_Stretch, _Stretch]
+
+BY_LENGTH: Floats = np.array([[0.0, 0.0], [1.0, 1.0]])
+
+_TURNING: tuple[Floats, ...] = (
+    np.array([[0.0, 0.0], [0.0, 1.0], [1.0, 1.0]]),
+    np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0]]),
+)
+"""The two ways to cover a panel with two triangles: the wire turns about one corner, then about the opposite one."""
+
+
+def best_paths(
+    fore: Ring, aft: Ring, landmarks: Sequence[Landmark], targets: Targets, *, mirrored: bool
+) -> list[Floats]:
+    """The best path of every stretch; of even outlines the starboard ones, and port as their mirror image."""
+    pairs = [
+        (_stretch(fore, start.fore, end.fore), _stretch(aft, start.aft, end.aft)) for start, end in pairwise(landmarks)
+    ]
+    if not targets:
+        return [BY_LENGTH] * len(pairs)
+    half = len(pairs) // 2
+    if mirrored and len(pairs) % 2 == 0 and _alike(pairs, max(fore.length, aft.length)):
+        paths = _chosen(pairs[:half], targets)
+        return [*paths, *(1.0 - path[::-1] for path in paths[::-1])]
+    return _chosen(pairs, targets)
+
+
+def _alike(pairs: Sequence[_Pair], length: float) -> bool:
+    return all(
+        abs(pairs[n][face].length - pairs[-1 - n][face].length) <= SYMMETRIC * length
+        for n in range(len(pairs) // 2)
+        for face in (0, 1)
+    )
+
+
+def _chosen(pairs: Sequence[_Pair], targets: Targets) -> list[Floats]:
+    targets = targets[:: 1 + len(targets) // (SEARCHED + 1)]
+    found = _searched(pairs, targets)
+    offered = [_offered(pair, paths) for pair, paths in zip(pairs, found, strict=True)]
+    owners = [n for n, paths in enumerate(offered) for _ in paths]
+    scores = _scores([pairs[n] for n in owners], [path for paths in offered for path in paths], targets)
+    chosen: list[Floats] = []
+    start = 0
+    for paths in offered:
+        own = scores[start : start + len(paths)]
+        start += len(paths)
+        good = int(np.argmax(own <= AS_GOOD * own.min() + 1e-15))
+        plain = good < len(paths) - len(found[0]) * 2
+        chosen.append(paths[good] if plain else _straightened(paths[good], pairs[len(chosen)]))
+    return chosen
+
+
+def _offered(pair: _Pair, found: Sequence[Floats]) -> list[Floats]:
+    """The paths to choose from, the plainest first."""
+    one, other = pair
+    paths = [BY_LENGTH]
+    if len(one.shares) == len(other.shares) > 2:  # noqa: PLR2004 - more than the two ends
+        paths.append(np.column_stack([one.shares, other.shares]))
+    if len(one.shares) == len(other.shares) == 2:  # noqa: PLR2004 - straight on both faces
+        paths += _TURNING
+    return [*paths, *map(_smoothed, found), *found]
+
+
+def _scores(pairs: Sequence[_Pair], paths: Sequence[Floats], targets: Targets) -> Floats:
+    """Mean and greatest square distance in mm2 of each path's wires from the sections, added, and its lean."""
+    shares = np.stack([_along_path(path, (np.arange(TRIALS) + 0.5) * 2 / TRIALS) for path in paths])
+    fore = np.stack([pair[0].at(own[:, 0]) for pair, own in zip(pairs, shares, strict=True)])
+    aft = np.stack([pair[1].at(own[:, 1]) for pair, own in zip(pairs, shares, strict=True)])
+    mean, worst = (found.reshape(len(paths), -1) for found in squared(fore.reshape(-1, 2), aft.reshape(-1, 2), targets))
+    total = mean.mean(axis=1) + worst.max(axis=1)
+    size = np.array([(one.length + other.length) / 2 for one, other in pairs])
+    return np.asarray(total + LEAN * (size**2) * ((shares[..., 0] - shares[..., 1]) ** 2).mean(axis=1))
+
+
+def squared(fore: Floats, aft: Floats, targets: Targets) -> tuple[Floats, Floats]:
+    """Squared distance in mm2 of wires fore (p, 2) to aft (p, 2) from the sections: mean over them, and greatest."""
+    total, worst = np.zeros(len(fore)), np.zeros(len(fore))
+    for share, boundary in targets:
+        own = boundary.distance((1 - share) * fore + share * aft) ** 2
+        total += own
+        np.maximum(worst, own, out=worst)
+    return total / len(targets), worst
+
+
+def _along_path(path: Floats, places: Floats) -> Floats:
+    """Points (k, 2) of a path where the sum of both shares is `places` (k,)."""
+    sums = path.sum(axis=1)
+    return np.column_stack([np.interp(places, sums, path[:, axis]) for axis in (0, 1)])
+
+
+def _smoothed(path: Floats) -> Floats:
+    """A moving average of the path about the diagonal; it keeps the ends, and monotone paths monotone."""
+    count = 192
+    places = np.linspace(0.0, 2.0, count + 1)
+    shares = _along_path(path, places)
+    off = shares[:, 0] - shares[:, 1]
+    half = 8
+    padded = np.concatenate([2 * off[0] - off[half:0:-1], off, 2 * off[-1] - off[-2 : -half - 2 : -1]])
+    off = np.convolve(padded, np.full(2 * half + 1, 1 / (2 * half + 1)), mode="valid")
+    smooth = np.column_stack([places + off, places - off]) / 2
+    smooth[0], smooth[-1] = 0.0, 1.0
+    return np.maximum.accumulate(np.clip(smooth, 0.0, 1.0), axis=0)
+
+
+def _straightened(path: Floats, pair: _Pair) -> Floats:
+    """The path without the bends that do not matter."""
+    size = (pair[0].length + pair[1].length) / 2
+    bends = shapely.get_coordinates(shapely.simplify(shapely.linestrings(path), BEND / size))
+    return bends if len(bends) > 1 else BY_LENGTH
+
+
+def _searched(pairs: Sequence[_Pair], targets: Targets) -> list[tuple[Floats, ...]]:
+    """The cheapest paths of each stretch: of all on a coarse grid by the middle section, then on a fine one near it."""
+    cells = int(np.clip(COARSE // len(pairs), 8, 28))
+    middle = [min(targets, key=lambda target: abs(target[0] - 0.5))]
+    grids = [_grids(pair, cells) for pair in pairs]
+    rough = [paths[0] for paths in _cheapest(pairs, grids, middle, None)]
+    fine = [_grids(pair, FINER * cells) for pair in pairs]
+    return _cheapest(pairs, fine, targets, rough)
+
+
+def _grids(pair: _Pair, cells: int) -> tuple[Floats, Floats]:
+    """Shares of the grid lines of both stretches: even, the nearest line moved onto each vertex where they are few."""
+    lines = []
+    for stretch in pair:
+        line = np.linspace(0.0, 1.0, cells + 1)
+        inside = stretch.shares[1:-1]
+        if 0 < len(inside) <= cells // 2:
+            nearest = np.clip(np.rint(inside * cells).astype(np.int64), 1, cells - 1)
+            line[nearest] = inside
+        lines.append(line)
+    return lines[0], lines[1]
+
+
+def _cheapest(
+    pairs: Sequence[_Pair], grids: Sequence[tuple[Floats, Floats]], targets: Targets, near: Sequence[Floats] | None
+) -> list[tuple[Floats, ...]]:
+    """Cheapest monotone paths of each stretch as shares (p, 2): that of the least mean square, and with `near`, which
+    keeps within NEAR cells across another path, that of the least greatest distance too.
+
+    Arrays are (stretch, i + j, i), i and j being the grid lines of the fore and aft stretch, so that one step of the
+    search is a whole row.
+    """
+    count = len(grids[0][0]) - 1
+    sums, i = np.meshgrid(np.arange(2 * count + 1), np.arange(count + 1), indexing="ij")
+    j = sums - i
+    allowed = np.broadcast_to((j >= 0) & (j <= count), (len(pairs), *i.shape)).copy()
+    if near is not None:
+        for n, path in enumerate(near):
+            shares = _along_path(path, np.arange(2 * count + 1) / count)
+            across = (shares[:, 0] - shares[:, 1]) * count
+            allowed[n] &= np.abs((i - j) - across[:, None]) <= NEAR
+    cost = np.full(allowed.shape, np.inf)
+    owner, row, column = np.nonzero(allowed)
+    partner = row - column
+    shares_fore, shares_aft = (np.stack([grid[face] for grid in grids]) for face in (0, 1))
+    fore = np.stack([pair[0].at(grid) for pair, grid in zip(pairs, shares_fore, strict=True)])
+    aft = np.stack([pair[1].at(grid) for pair, grid in zip(pairs, shares_aft, strict=True)])
+    size = np.array([(one.length + other.length) / 2 for one, other in pairs])
+    off = size[owner] * (shares_fore[owner, column] - shares_aft[owner, partner])
+    mean, worst = squared(fore[owner, column], aft[owner, partner], targets)
+    cost[allowed] = mean + LEAN * off**2
+    walks = [_walked(cost)]
+    if near is not None:
+        cost[allowed] = (worst / max(float(worst.max()), LEAN)) ** PEAKED + LEAN * off**2
+        walks.append(_walked(cost))
+    return [
+        tuple(np.column_stack([grid[0][path[:, 0]], grid[1][path[:, 1]]]) for path in paths)
+        for grid, *paths in zip(grids, *walks, strict=True)
+    ]
+
+
+def _walked(cost: Floats) -> list[Ints]:
+    """Grid lines (p, 2) of the cheapest path through cost (b, 2 n + 1, n + 1): steps along either grid or both."""
+    batch, rows, columns = cost.shape
+    # A column of walls at the left, so that the step along the fore grid is the same row moved by one.
+    walled = np.full((rows, batch, columns + 1), np.inf)
+    walled[:, :, 1:] = cost.swapaxes(0, 1)
+    half = walled / 2
+    total = np.full((batch, columns + 1), np.inf)
+    total[:, 1] = 0.0
+    before = np.full_like(total, np.inf)
+    double = np.zeros((rows, batch, columns), dtype=np.bool_)
+    along_fore = np.zeros_like(double)
+    for row in range(1, rows):
+        single = total + half[row - 1]
+        one = np.minimum(single[:, 1:], single[:, :-1]) + half[row, :, 1:]
+        both = (before + walled[max(row - 2, 0)])[:, :-1] + walled[row, :, 1:]
+        double[row] = both <= one
+        along_fore[row] = single[:, :-1] < single[:, 1:]
+        before, total = total, np.full_like(total, np.inf)
+        np.minimum(one, both, out=total[:, 1:])
+    paths = []
+    for n in range(batch):
+        row, column = rows - 1, columns - 1
+        path = [(column, row - column)]
+        while row:
+            twice = bool(double[row, n, column])
+            column -= twice or bool(along_fore[row, n, column])
+            row -= 2 if twice else 1
+            path.append((column, row - column))
+        paths.append(np.array(path[::-1], dtype=np.int64))
+    return paths
