@@ -6,25 +6,36 @@ What depends only on the hull (`read`) is a step of its own, so another foam thi
 """
 
 import hashlib
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from pathlib import Path
 
+from shapely import MultiPolygon
+
 from profiles.beside import Submit, here
-from profiles.blocks.blocks import Block, BlockSettings, make_blocks
+from profiles.blocks.blocks import Block, BlockSettings, grown_between, make_blocks
+from profiles.blocks.fit import plan_by_fit
+from profiles.blocks.inside import hull_cut
 from profiles.blocks.outlines import Allowances
 from profiles.blocks.stations import StationPlan, plan_stations
-from profiles.errors import JobError
+from profiles.errors import HullError, JobError
 from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.reading import read_hull
+from profiles.hull.sections import Side, section
 from profiles.job import Job
 from profiles.notes import Note, NoteKind, gathered
-from profiles.paper.drawing import Template
+from profiles.paper.bodyplan import nested_sections
+from profiles.paper.bodyview import BlockFigure, body_view
+from profiles.paper.drawing import Drawing, Template
 from profiles.paper.facesheet import TemplateTitle
-from profiles.paper.pages import Heading, Page, PageSettings, lay_out
+from profiles.paper.pages import Heading, Page, PageSettings, Picture, lay_out
 from profiles.paper.templates import template_of
+from profiles.paper.tipsheets import tip_templates
+from profiles.paper.views import Extents, extents_along
 
-PLAN_FORMAT = 1
+PLAN_FORMAT = 2
 """Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
 
 FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -60,6 +71,8 @@ class Build:
     templates: tuple[Template, ...]
     pages: tuple[Page, ...]
     fingerprint: str
+    pictures: dict[str, Picture]
+    """By name: body and sections, each drawn for the room that it gets."""
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -90,6 +103,8 @@ def plan(job: Job, hull: Hull) -> Plan:
     if foam.thickness is None:
         message = "the job has no foam thickness"
         raise JobError(message, remedy="Measure the foam and give it as --foam 40, or as thickness under [foam].")
+    if foam.fit is not None:
+        return Plan(job, hull, _fitted(job, hull, foam.thickness, foam.fit))
     stations = plan_stations(
         length=hull.length,
         foam=foam.thickness,
@@ -99,6 +114,43 @@ def plan(job: Job, hull: Hull) -> Plan:
         steps=hull.steps,
     )
     return Plan(job, hull, stations)
+
+
+def _fitted(job: Job, hull: Hull, thickness: float, limit: float) -> StationPlan:
+    """The fewest blocks that stay within the limit after growth; blocks with a pointed end are carved and exempt."""
+    settings = _block_settings(job)
+    surface, cut = hull.surface, hull_cut(hull.surface)
+
+    @cache
+    def face(x: float, side: Side) -> MultiPolygon | None:
+        try:
+            return section(surface, x, side).region
+        except HullError:
+            return None
+
+    def deviation(x_fore: float, x_aft: float) -> float:
+        fore, aft = face(x_fore, Side.AFT), face(x_aft, Side.FORE)
+        if fore is None or aft is None or fore.is_empty or aft.is_empty:
+            return math.inf
+        made = grown_between(surface, cut, x_fore, x_aft, (fore, aft), settings.growth)
+        if made.hopeless or made.pairing.unpaired:
+            return math.inf
+        return max(made.deviation.extra, made.deviation.missing)
+
+    def is_tip(x_fore: float, x_aft: float) -> bool:
+        ends = (face(x_fore, Side.AFT), face(x_aft, Side.FORE))
+        return [end is not None and end.is_empty for end in ends].count(True) == 1
+
+    return plan_by_fit(
+        length=hull.length,
+        foam=thickness,
+        limit=limit,
+        min_block=job.foam.min_block,
+        breaks=job.foam.breaks,
+        steps=hull.steps,
+        deviation=deviation,
+        tips=is_tip,
+    )
 
 
 def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, submit: Submit = here) -> Build:
@@ -111,25 +163,65 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
         hull = read(job)
     planned = plan(job, hull)
     settings = _block_settings(job)
-    progress("cutting sections")
-    blocks = make_blocks(hull.surface, planned.stations, settings)
+    progress("pairing faces and growing outlines")
+    blocks = make_blocks(hull.surface, planned.stations, settings, submit)
     fingerprint = fingerprint_of(planned, settings)
     progress("drawing templates")
+    extents = submit(extents_along, hull.surface, hull.length, hull.steps)
     title = TemplateTitle(hull.name, fingerprint)
-    half = len(blocks) // 2
-    others = submit(drawn, blocks[half:], settings.pin, title)
-    templates = (*drawn(blocks[:half], settings.pin, title), *others())
+    share = 2 * len(blocks) // 3  # the other process sounds the hull for its picture too
+    others = submit(drawn, blocks[share:], settings.pin, title)
+    templates = (*drawn(blocks[:share], settings.pin, title), *others())
     progress("laying out pages")
     heading = Heading(hull.name, f"{planned.stations.foam:g} mm", fingerprint)
     told = (*planned.notes, *(note for block in blocks for note in block.notes))
     warnings = [note.said for note in gathered(told) if note.kind is NoteKind.WARNING]
-    pages = lay_out(templates, _page_settings(job), heading, notes=[_datum(hull), *warnings])
-    return Build(planned, blocks, templates, tuple(pages), fingerprint)
+    pictures = pictures_of(planned, blocks, extents())
+    pages = lay_out(
+        templates, _page_settings(job), heading, notes=[_datum(hull), *warnings], pictures=list(pictures.values())
+    )
+    return Build(planned, blocks, templates, tuple(pages), fingerprint, pictures)
+
+
+def pictures_of(planned: Plan, blocks: Sequence[Block], extents: Extents | None) -> dict[str, Picture]:
+    """The body with its blocks coloured by deviation, and its sections one inside the other, by name."""
+    name, stations = planned.hull.name, planned.stations.stations
+    faces = [(face.x, face.outline.finished) for block in blocks for face in block.faces]
+    pictures: dict[str, Picture] = {}
+    if extents is not None:
+        figures = [
+            BlockFigure(block.span.number, block.grown.deviation.missing, block.grown.deviation.extra)
+            if block.grown and not block.tip
+            else None
+            for block in blocks
+        ]
+        pictures["body"] = partial(_body, name, extents, stations, figures)
+    pictures["sections"] = partial(_sections, name, faces)
+    return pictures
+
+
+def _body(
+    name: str,
+    extents: Extents,
+    stations: Sequence[float],
+    figures: Sequence[BlockFigure | None],
+    room: tuple[float, float],
+) -> Drawing:
+    return body_view(name, extents, stations, figures, room=room)
+
+
+def _sections(name: str, faces: Sequence[tuple[float, MultiPolygon]], room: tuple[float, float]) -> Drawing:
+    return nested_sections(name, faces, room=room)
 
 
 def drawn(blocks: Sequence[Block], pin: float, title: TemplateTitle) -> list[Template]:
-    """The templates of some blocks, fore face first."""
-    return [template_of(block, face, pin, title) for block in blocks for face in block.faces if face.has_template]
+    """The templates of some blocks: fore face, aft face, and what a tip block is carved by."""
+    templates: list[Template] = []
+    for block in blocks:
+        templates += [template_of(block, face, pin, title) for face in block.faces if face.has_template]
+        if block.tip:
+            templates += tip_templates(block, block.tip, title)
+    return templates
 
 
 def _datum(hull: Hull) -> str:
@@ -147,6 +239,8 @@ def _block_settings(job: Job) -> BlockSettings:
         common_box=wanted.box == "common",
         pin=wanted.pin,
         mark_spacing=wanted.marks,
+        growth=wanted.growth,
+        gauges=wanted.gauges,
     )
 
 

@@ -7,6 +7,7 @@ import contextlib
 import json
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -14,7 +15,7 @@ import click
 
 from profiles import __version__
 from profiles.errors import FolderError, StationerError, WordsError
-from profiles.options import FOAM, HULL, NAMES, OUTPUT, PAPER, PLACES, TEMPLATE, grouped
+from profiles.options import FITS, FOAM, FOAMS, HULL, NAMES, OUTPUT, PAPER, PLACES, PLANNING, TEMPLATE, grouped
 
 if TYPE_CHECKING:
     from profiles.job import Job
@@ -110,6 +111,65 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     telling.changed(changes(before, results.figures) if before else [])
 
 
+@commands.command()
+@SOURCE
+@FOAMS
+@FITS
+@click.option("--picture", type=click.Path(path_type=Path), metavar="FILE", help="Where the plot goes (.svg, .png).")
+@grouped(HULL, PLANNING, TEMPLATE, PAPER, AS_JSON)
+def compare(
+    source: Path,
+    foams: tuple[str, ...],
+    fits: tuple[str, ...],
+    picture: Path | None,
+    *,
+    as_json: bool,
+    **words: Any,  # noqa: ANN401 - click's own
+) -> None:
+    """Lay foams and ways of planning side by side, with a plot of the deviation along the hull."""
+    from profiles.beside import second_process  # noqa: PLC0415
+
+    job = _job(source, words)
+    thicknesses = [_length("--foam", text) for text in foams] or [job.foam.thickness]
+    limits = [None, *(_length("--fit", text) for text in fits)]
+    if job.foam.fit is not None and job.foam.fit not in limits:
+        limits.append(job.foam.fit)
+    if thicknesses == [None]:
+        message = "expected at least one foam thickness to compare"
+        raise WordsError(message, remedy="Give each as --foam 40.")
+    with second_process(_load_libraries) as submit:
+        from profiles.build import read  # noqa: PLC0415
+        from profiles.comparing import compare as compared  # noqa: PLC0415
+
+        hull = read(job)
+        results = compared(job, hull, [foam for foam in thicknesses if foam is not None], limits, submit)
+    from profiles import telling  # noqa: PLC0415
+    from profiles.paper.deviationplot import deviation_plot  # noqa: PLC0415
+
+    target = picture or Path("output") / f"{_stem(source)}-compare.svg"
+    _write_drawing(target, deviation_plot([plot for _, plot in results], title=hull.name), hull.name)
+    if as_json:
+        _print_json({"name": hull.name, "rows": [asdict(row) for row, _ in results], "picture": str(target)})
+        return
+    telling.comparison([row for row, _ in results])
+    telling.notes(hull.notes)
+    telling.say(f"deviation along the hull: {target}")
+
+
+def _length(option: str, text: str) -> float:
+    from profiles.units import length_mm  # noqa: PLC0415
+
+    try:
+        value = length_mm(text)
+    except ValueError as fault:
+        message = f"{option}: {fault}"
+        raise WordsError(message) from None
+    if value <= 0:
+        message = f"{option}: expected a length above 0, found {text!r}"
+        raise WordsError(message)
+    return value
+
+
 @contextlib.contextmanager
 def _progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
     """A changing line on a terminal's standard error; in a pipe nothing, and then nothing is loaded for it either."""
@@ -141,13 +201,17 @@ def _stem(source: Path) -> str:
 
 
 def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
-    from profiles.paper.svg import drawing_svg  # noqa: PLC0415
     from profiles.paper.views import hull_views  # noqa: PLC0415
 
-    drawing = hull_views(hull.name, hull.surface, hull.length, steps=hull.steps)
+    _write_drawing(target, hull_views(hull.name, hull.surface, hull.length, steps=hull.steps), hull.name)
+
+
+def _write_drawing(target: Path, drawing: Any, title: str) -> None:  # noqa: ANN401 - imported late
+    from profiles.paper.svg import drawing_svg  # noqa: PLC0415
+
     suffix = target.suffix.lower()
     if suffix == ".svg":
-        content = drawing_svg(drawing, title=hull.name).encode()
+        content = drawing_svg(drawing, title=title).encode()
     elif suffix == ".png":
         from profiles.paper.pdf import drawing_png  # noqa: PLC0415
 
@@ -156,6 +220,7 @@ def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported 
         message = f"--picture: expected a name that ends in .svg or .png, found {target}"
         raise WordsError(message)
     try:
+        target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(content)
     except OSError as fault:
         message = f"{target} cannot be written: {fault.strerror}"

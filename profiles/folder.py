@@ -16,7 +16,7 @@ from profiles.errors import FolderError
 
 REPORT = "report.json"
 
-OURS = {"templates.pdf", "blocks.csv", REPORT, "pages", "templates"}
+OURS = {"templates.pdf", "blocks.csv", REPORT, "pages", "templates", "body.svg", "body.png", "built.stl"}
 """What a result consists of; anything else in the folder belongs to the user."""
 
 

@@ -40,6 +40,13 @@ def _length(value: object) -> object:
     raise ValueError(msg)
 
 
+def _growth(value: object) -> object:
+    """The word block -> None, none -> 0, anything else is a length."""
+    if isinstance(value, str) and value.strip().lower() in {"block", "none"}:
+        return None if value.strip().lower() == "block" else 0.0
+    return _length(value)
+
+
 def _paper(value: object) -> object:
     if isinstance(value, str):
         return paper_named(value)
@@ -92,6 +99,7 @@ class FoamJob(_Part):
     odd: Literal["nose", "tail", "both"] = "nose"
     min_block: Annotated[Length, Field(ge=0)] = 10.0
     breaks: Annotated[tuple[Length, ...], Field(strict=False)] = ()
+    fit: Annotated[Length, Field(gt=0, le=100)] | None = None
 
     @model_validator(mode="after")
     def _block_fits(self) -> "FoamJob":
@@ -111,6 +119,9 @@ class TemplateJob(_Part):
     box: Literal["common", "each"] = "common"
     pin: Annotated[Length, Field(ge=0.5, le=20)] = 3.0
     marks: Annotated[Length, Field(ge=5, le=10_000)] | None = None
+    growth: Annotated[Annotated[float, Field(ge=0, le=50)] | None, BeforeValidator(_growth)] = None
+    """mm; None is the least with which no foam is missing ("block")."""
+    gauges: Annotated[tuple[Length, ...], Field(strict=False)] = ()
 
 
 class PaperJob(_Part):

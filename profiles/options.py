@@ -59,9 +59,36 @@ FOAM = [
     _option(
         "foam", "breaks", "--break", multiple=True, metavar="MM", help="A station here, from the nose; may be repeated."
     ),
+    _option(
+        "foam", "fit", "--fit", metavar="MM", help="Fewest blocks with no more than this to sand, instead of full ones."
+    ),
+    _option(
+        "template",
+        "growth",
+        "--growth",
+        metavar="block|none|MM",
+        help="Cut larger so that no foam is missing: as little as each block needs (block), not at all, by so much.",
+    ),
 ]
 
+FOAMS = click.option(
+    "--foam", "foams", multiple=True, metavar="MM", help="A foam to compare: 25, 40, 2in; may be repeated."
+)
+FITS = click.option(
+    "--fit", "fits", multiple=True, metavar="MM", help="Plan by fit as well, within this limit; may be repeated."
+)
+PLANNING = [option for option in FOAM if option not in {FOAM[0], FOAM[-2]}]
+"""Foam options but for thickness and fit, which a comparison takes several of."""
+
 TEMPLATE = [
+    _option(
+        "template",
+        "gauges",
+        "--gauge",
+        multiple=True,
+        metavar="MM",
+        help="A gauge for a tip block here, from the nose; may be repeated.",
+    ),
     _option("template", "skin", "--skin", metavar="MM", help="Sheeting, cloth and filler that go over the foam (0)."),
     _option("template", "kerf", "--kerf", metavar="MM", help="Slot that the wire leaves in the foam (0)."),
     _option("template", "wire", "--wire", metavar="MM", help="Diameter of the wire (0)."),

@@ -8,10 +8,15 @@ import csv
 import io
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from profiles import __version__
-from profiles.blocks.blocks import Block, Face
+from profiles.blocks.blocks import Block
+from profiles.blocks.deviation import Deviation, Extreme
+from profiles.blocks.outlines import Outline
+from profiles.blocks.pairing import Mark
+from profiles.blocks.ruled import volume
 from profiles.build import Build, Plan
 from profiles.hull.frame import Hull
 from profiles.job import Job
@@ -80,10 +85,15 @@ def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, st
     figures["blocks"] = [
         plain | _block_figures(block) for plain, block in zip(figures["blocks"], build.blocks, strict=True)
     ]
-    faces = {face.id: face for block in build.blocks for face in block.faces}
+    shown = {template.id: _shown(build.blocks, template) for template in build.templates}
     figures["templates"] = [
-        _template_figures(template, faces[template.id], build, files[template.id]) for template in build.templates
+        _template_figures(template, shown[template.id], build, files[template.id]) for template in build.templates
     ]
+    ids: dict[int, list[str]] = {}
+    for template in build.templates:
+        ids.setdefault(template.block, []).append(template.id)
+    for block in figures["blocks"]:
+        block["templates"] = ids.get(block["number"], [])
     figures["pages"] = [
         {
             "number": page.number,
@@ -115,27 +125,85 @@ def job_figures(job: Job) -> Figures:
 
 
 def _block_figures(block: Block) -> Figures:
-    return {
+    figures: Figures = {
+        "tip": block.tip is not None,
+        "growth": None,
+        "deviation": None,
+        "before_growth": None,
+        "foam_volume": None,
+        "sanding": None,
+        "sanding_volume": None,
+    }
+    if block.grown:
+        figures |= {
+            "growth": _mm(block.grown.offset),
+            "deviation": _deviation_figures(block.grown.deviation),
+            "before_growth": _deviation_figures(block.grown.before),
+            "foam_volume": _mm(volume(block.grown.block)),
+            "sanding": _mm(block.grown.sanding),
+            "sanding_volume": _mm(block.grown.sanding_volume),
+        }
+    return figures | {
         "height": _mm(block.box.height),
         "width": _mm(block.box.width),
         "box": {"y_low": _mm(block.box.y_low), "z_low": _mm(block.box.z_low)},
         "pins": [{"y": _mm(pin.y), "z": _mm(pin.z)} for pin in block.pins],
-        "templates": [face.id for face in block.faces if face.has_template],
     }
 
 
-def _template_figures(template: Template, face: Face, build: Build, file: str) -> Figures:
-    cut = face.outline.cut
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a template shows: an outline and its marks."""
+
+    outline: Outline
+    marks: Sequence[Mark]
+
+
+def _shown(blocks: Sequence[Block], template: Template) -> Shown:
+    """The face, profile or gauge of a template."""
+    block = next(block for block in blocks if block.span.number == template.block)
+    faces = {face.id: Shown(face.outline, face.marks) for face in block.faces}
+    if template.id in faces or block.tip is None:
+        return faces[template.id]
+    for profile in block.tip.profiles:
+        if template.face == profile.view:
+            return Shown(profile.outline, profile.marks)
+    gauge = next(gauge for gauge in block.tip.gauges if template.face == f"gauge {gauge.number}")
+    return Shown(gauge.outline, ())
+
+
+def _deviation_figures(found: Deviation) -> Figures:
+    """Missing foam counts as negative at `lowest`; places in the hull frame."""
+
+    def extreme(one: Extreme) -> Figures:
+        return {"value": _mm(one.value), "x": _mm(one.x), "y": _mm(one.y), "z": _mm(one.z), "mark": one.mark}
+
+    return {
+        "missing": _mm(found.missing),
+        "extra": _mm(found.extra),
+        "mean": _mm(found.mean),
+        "rms": _mm(found.rms),
+        "lowest": extreme(found.lowest),
+        "highest": extreme(found.highest),
+        "marks": [
+            {"number": one.number, "lowest": _mm(one.lowest), "highest": _mm(one.highest), "mean": _mm(one.mean)}
+            for one in found.by_mark
+        ],
+    }
+
+
+def _template_figures(template: Template, shown: Shown, build: Build, file: str) -> Figures:
+    cut = shown.outline.cut
     return {
         "id": template.id,
         "block": template.block,
         "face": template.face,
         "x": _mm(template.x),
-        "finished_area": _mm(face.outline.finished.area),
+        "finished_area": _mm(shown.outline.finished.area),
         "cut_area": _mm(cut.area),
         "loops": len(cut.geoms),
         "holes": sum(len(part.interiors) for part in cut.geoms),
-        "marks": len(face.marks),
+        "marks": len(shown.marks),
         "file": file,
         "pages": [
             page.number for page in build.pages if any(piece.template_id == template.id for piece in page.pieces)
@@ -177,7 +245,7 @@ def blocks_csv(build: Build) -> str:
                 "yes" if span.full else "no",
                 f"{span.x_fore:.2f}",
                 f"{span.x_aft:.2f}",
-                " + ".join(face.id for face in block.faces if face.has_template),
+                " + ".join(template.id for template in build.templates if template.block == span.number),
             ]
         )
     return text.getvalue()

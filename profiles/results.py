@@ -6,12 +6,21 @@ The pages are read back from the finished PDF with another library; a difference
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from profiles.beside import Submit, here
+from profiles.blocks.ruled import built_body
 from profiles.build import Build, Progress
+from profiles.hull.surface import Floats, Ints
 from profiles.paper.drawing import Drawing
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.report import Figures, as_json, blocks_csv, page_file, report_figures
+
+PICTURE_ROOM = (182.0, 240.0)
+"""mm; room for the picture of the body in a file of its own."""
+
+PICTURE_DPI = 150.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +45,13 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     drawings = {page_file(page): (f"{name}, page {page.number} of {page.of}", page.drawing) for page in build.pages} | {
         single[template.id]: (f"{name}, {template.id}", template.drawing) for template in build.templates
     }
+    body = build.pictures["body"](PICTURE_ROOM) if "body" in build.pictures else None
+    if body:
+        drawings["body.svg"] = (f"{name}, blocks by deviation", body)
     finished_texts = submit(_svgs, tuple(drawings.values()))
+    finished_png = submit(_png, body) if body else None
+    solids = [block.grown.block for block in build.blocks if block.grown and not block.tip]
+    built = stl_bytes(*built_body(solids)) if solids else b""
     load_reader()
     pdf = finished_pdf()
     progress("measuring the finished pages")
@@ -44,9 +59,20 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     refuse_if_off(checks)
     figures = report_figures(build, checks, single)
     files = {"templates.pdf": pdf} | dict(zip(drawings, finished_texts(), strict=True))
+    if finished_png:
+        files["body.png"] = finished_png()
+    if built:
+        files["built.stl"] = built
     files["blocks.csv"] = blocks_csv(build).encode()
     files["report.json"] = as_json(figures).encode()
     return Results(files, checks, figures)
+
+
+def stl_bytes(vertices: Floats, faces: Ints) -> bytes:
+    """Vertices (n, 3) mm and faces (m, 3) as a binary STL file; normals are left to the reader."""
+    records = np.zeros(len(faces), dtype=np.dtype([("normal", "<3f4"), ("corners", "<f4", (3, 3)), ("more", "<u2")]))
+    records["corners"] = vertices[faces]
+    return b"wire-cut blocks, mm".ljust(80) + len(faces).to_bytes(4, "little") + records.tobytes()
 
 
 def load_libraries() -> None:
@@ -61,6 +87,12 @@ def _pdf(pages: Sequence[Page], title: str) -> bytes:
     from profiles.paper.pdf import pages_pdf  # noqa: PLC0415 - loads the cairo library
 
     return pages_pdf(pages, title=title)
+
+
+def _png(drawing: Drawing) -> bytes:
+    from profiles.paper.pdf import drawing_png  # noqa: PLC0415 - loads the cairo library
+
+    return drawing_png(drawing, PICTURE_DPI)
 
 
 def _svgs(drawings: Sequence[tuple[str, Drawing]]) -> list[bytes]:

@@ -15,6 +15,7 @@ from rich.table import Table
 
 from profiles.blocks.stations import StationPlan
 from profiles.build import Build
+from profiles.comparing import Row
 from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind, gathered
 from profiles.paper.proof import Check
@@ -104,12 +105,58 @@ def closing(build: Build, checks: Sequence[Check], folder: Path) -> None:
     worst = max(checks, key=lambda check: abs(check.expected - check.measured))
     paper = build.pages[0].paper
     say(f"{len(build.templates)} templates on {len(build.pages)} pages {paper.name}; fingerprint {build.fingerprint}")
+    deviations(build)
     say(
         f"measured in the finished PDF: {len(checks)} sizes, worst off by "
         f"{abs(worst.expected - worst.measured):.4f} mm ({worst.name})"
     )
     say(f"print this at 100 %: {folder / 'templates.pdf'}", "bold")
     say("Measure both bars on the paper before cutting anything.")
+
+
+def comparison(rows: Sequence[Row]) -> None:
+    """A column for each way to build the hull."""
+    table = Table(title="side by side", title_justify="left")
+    table.add_column("")
+    for row in rows:
+        table.add_column(escape(row.label), justify="right")
+    lines: list[tuple[str, Callable[[Row], str]]] = [
+        ("blocks", lambda row: f"{row.blocks}"),
+        ("of these odd", lambda row: f"{row.odd}"),
+        ("of these carved", lambda row: f"{row.tips}"),
+        ("templates", lambda row: f"{row.templates}"),
+        ("pages", lambda row: f"{row.pages}"),
+        ("foam missing, mm", lambda row: f"{row.missing:.2f}"),
+        ("cut too large, mm", lambda row: f"{row.growth:.2f}"),
+        ("to sand, mm", lambda row: f"{row.extra:.2f}"),
+        ("to sand, litres", lambda row: f"{row.sanding_volume / 1e6:.3f}"),
+        ("foam, litres", lambda row: f"{row.foam_volume / 1e6:.2f}"),
+        ("glue area, cm2", lambda row: f"{row.glue_area / 100:.0f}"),
+    ]
+    for name, figure in lines:
+        table.add_row(name, *map(figure, rows))
+    _OUT.print(table)
+
+
+def deviations(build: Build) -> None:
+    """How the body will come out, in two lines."""
+    cut = [block.grown for block in build.blocks if block.grown and not block.tip]
+    tips = [f"{block.span.number:02d}" for block in build.blocks if block.tip]
+    if cut:
+        missing = max(one.deviation.missing for one in cut)
+        sanding = max(one.sanding for one in cut)
+        litres = sum(one.sanding_volume for one in cut) / 1e6
+        lacking = f"up to {missing:.2f} mm of foam is missing" if missing > UNSEEN else "no foam is missing"
+        say(
+            f"between the templates {lacking}; outlines are cut up to {max(one.offset for one in cut):.2f} mm too "
+            f"large; to be sanded: up to {sanding:.2f} mm, {litres:.3f} litres"
+        )
+    if tips:
+        say(f"to be carved by side profile, plan profile and gauges: block {', '.join(tips)}")
+
+
+UNSEEN = 0.02
+"""mm; less missing foam than this cannot be found on the finished body."""
 
 
 def changed(lines: Sequence[str]) -> None:

@@ -7,24 +7,25 @@ import pytest
 
 ROOT = Path(__file__).parents[1] / "profiles"
 
-FLOOR = ("errors", "units", "notes")
+FLOOR = ("errors", "units", "notes", "beside")
 
 MAY_IMPORT = {
     "errors": (),
     "units": (),
     "notes": (),
+    "beside": (),
     "hull": FLOOR,
     "blocks": (*FLOOR, "hull"),
     "paper": (*FLOOR, "hull", "blocks"),
     "job": FLOOR,
     "build": (*FLOOR, "hull", "blocks", "paper", "job", "beside"),
     "report": (*FLOOR, "hull", "blocks", "paper", "job", "build"),
-    "beside": (),
-    "results": (*FLOOR, "paper", "build", "report", "beside"),
+    "results": (*FLOOR, "hull", "blocks", "paper", "build", "report"),
+    "comparing": (*FLOOR, "hull", "paper", "job", "build"),
     "folder": FLOOR,
     "options": (),
-    "telling": (*FLOOR, "hull", "blocks", "paper", "build"),
-    "cli": (*FLOOR, "job", "build", "report", "beside", "results", "folder", "options", "telling", "paper"),
+    "telling": (*FLOOR, "hull", "blocks", "paper", "build", "comparing"),
+    "cli": (*FLOOR, "job", "build", "report", "results", "folder", "options", "telling", "paper", "comparing"),
     "__main__": ("cli",),
     "__init__": (),
 }

@@ -71,12 +71,12 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
         f"box {block.box.width:g} wide x {block.box.height:g} high",
         f"{title.hull}, {title.fingerprint}",
     ]
+    if block.grown and block.grown.offset:
+        facts.insert(3, f"cut {block.grown.offset:.2f} mm too large: sand to the dashed line")
     tall = [[(face.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
-    flat = [
-        [(face.id, 5.0, True), (facts[0], TEXT, False)],
-        [("; ".join(facts[1:3]), TEXT, False), (facts[3], TEXT, False)],
-    ]
-    half = [flat[0], [(facts[1], TEXT, False)], [(f"{facts[2]}, {facts[3]}", TEXT, False)]]
+    first = [(face.id, 5.0, True), (facts[0], TEXT, False)]
+    flat = [first, *([("; ".join(facts[n : n + 2]), TEXT, False)] for n in range(1, len(facts), 2))]
+    half = [first, *([(fact, TEXT, False)] for fact in facts[1:])]
     write_paragraph(sheet, occupied, tall, [flat, half])
 
 

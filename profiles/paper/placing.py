@@ -43,7 +43,10 @@ class Occupied:
     def off_lines(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
         """Which of the rectangles (n, 4) touch no line."""
         x0, y0, x1, y1 = rects.T
-        return ~shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
+        clear: npt.NDArray[np.bool_] = ~shapely.intersects(
+            self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR)
+        )
+        return clear
 
     def free(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
         """Which of the rectangles (n, 4) touch neither a line nor a rectangle in use."""
