@@ -130,11 +130,13 @@ def compare(
     from profiles.beside import second_process  # noqa: PLC0415
 
     job = _job(source, words)
-    thicknesses = [_length("--foam", text) for text in foams] or [job.foam.thickness]
-    limits = [None, *(_length("--fit", text) for text in fits)]
+    thicknesses = [_length("--foam", text) for text in foams]
+    if not thicknesses and job.foam.thickness is not None:
+        thicknesses = [job.foam.thickness]
+    limits: list[float | None] = [None, *(_length("--fit", text) for text in fits)]
     if job.foam.fit is not None and job.foam.fit not in limits:
         limits.append(job.foam.fit)
-    if thicknesses == [None]:
+    if not thicknesses:
         message = "expected at least one foam thickness to compare"
         raise WordsError(message, remedy="Give each as --foam 40.")
     with second_process(_load_libraries) as submit:
@@ -142,7 +144,7 @@ def compare(
         from profiles.comparing import compare as compared  # noqa: PLC0415
 
         hull = read(job)
-        results = compared(job, hull, [foam for foam in thicknesses if foam is not None], limits, submit)
+        results = compared(job, hull, thicknesses, limits, submit)
     from profiles import telling  # noqa: PLC0415
     from profiles.paper.deviationplot import deviation_plot  # noqa: PLC0415
 

@@ -140,17 +140,19 @@ def comparison(rows: Sequence[Row]) -> None:
 
 def deviations(build: Build) -> None:
     """How the body will come out, in two lines."""
-    cut = [block.grown for block in build.blocks if block.grown and not block.tip]
+    cut = [(block.span.number, block.grown) for block in build.blocks if block.grown and not block.tip]
     tips = [f"{block.span.number:02d}" for block in build.blocks if block.tip]
     if cut:
-        missing = max(one.deviation.missing for one in cut)
-        sanding = max(one.sanding for one in cut)
-        litres = sum(one.sanding_volume for one in cut) / 1e6
-        lacking = f"up to {missing:.2f} mm of foam is missing" if missing > UNSEEN else "no foam is missing"
+        lacking, missing = max(cut, key=lambda one: one[1].deviation.missing)
+        thickest, sanded = max(cut, key=lambda one: one[1].sanding)
+        depth = missing.deviation.missing
+        litres = sum(one.sanding_volume for _, one in cut) / 1e6
         say(
-            f"between the templates {lacking}; outlines are cut up to {max(one.offset for one in cut):.2f} mm too "
-            f"large; to be sanded: up to {sanding:.2f} mm, {litres:.3f} litres"
+            f"up to {depth:.2f} mm of foam is missing (block {lacking:02d})"
+            if depth > UNSEEN
+            else f"no foam is missing: outlines are cut up to {max(one.offset for _, one in cut):.2f} mm too large"
         )
+        say(f"to be sanded off: up to {sanded.sanding:.2f} mm (block {thickest:02d}), {litres:.3f} litres in all")
     if tips:
         say(f"to be carved by side profile, plan profile and gauges: block {', '.join(tips)}")
 
