@@ -81,7 +81,8 @@ def test_open_launch_agrees_with_trimesh_closed_across_the_sheer() -> None:
     """The mirrored open launch has the area of trimesh's open curve closed by a straight line."""
     for x in places("wickerby"):
         ours = section(hull("wickerby").surface, x, Side.FORE).region.area
-        pieces = trimesh.intersections.mesh_plane(mesh("wickerby", 1), (1, 0, 0), (x - BESIDE, 0, 0))
+        cutter = trimesh.intersections.mesh_plane
+        pieces = cutter(mesh("wickerby", 1), (1, 0, 0), (x - BESIDE, 0, 0))  # type: ignore[no-untyped-call]
         curve = shapely.line_merge(shapely.MultiLineString([piece[:, 1:].round(9) for piece in pieces]))
         assert isinstance(curve, shapely.LineString)
         assert shapely.Polygon(curve).area == pytest.approx(ours, rel=1e-6), x

@@ -221,7 +221,7 @@ def test_writing_the_mesh_down_otherwise_changes_nothing(
 
 
 def _refined(vertices: zoo.Floats, faces: zoo.Ints) -> tuple[zoo.Floats, zoo.Ints]:
-    points, triangles = trimesh.remesh.subdivide(vertices, faces)
+    points, triangles = trimesh.remesh.subdivide(vertices, faces)  # type: ignore[no-untyped-call]
     return np.asarray(points), np.asarray(triangles)
 
 
