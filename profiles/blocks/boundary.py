@@ -1,142 +1,160 @@
-"""Distances in mm from many points to the boundary of a region at once.
+"""Distances in mm from many points to the boundary of a region at once, exact, and whether the points lie inside.
 
-The boundary is divided into short pieces; for each point the pieces at its nearest division points are measured. A tree
-over the division points makes this several times as fast as measuring against the whole line. The answer is never too
-small; it can be too great where very short and long pieces crowd together, so a largest value is to be confirmed with
-`confirmed`.
+The boundary's pieces are taken in runs of a few. How far a point is from the middle of each run, and how far the run
+reaches, tells which runs can hold the piece nearest to it; only their pieces are measured. Beside an outline that
+leaves two or three runs of hundreds.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.spatial import cKDTree
 from shapely import MultiPolygon, Polygon
 
 from profiles.hull.surface import Floats, Ints
 
-PIECES = 160
-"""Least number of pieces a ring is divided into. The piece nearest to a point then ends at one of the division points
-nearest to it, unless two stretches of boundary are closer together than half a piece."""
+RUN = 8
+"""Pieces in a run: on a ring of some hundred, about as many runs to a point as pieces in the runs that are left."""
 
+SLACK = 1e-3
+"""mm added to a run's reach: distances to the middles are rounded to a hundredth of this in a hull of 10 m."""
 
-LEVEL = 1e-5
-"""mm; the boundary is measured to this."""
-
-NEAREST = 2
-"""Division points of each tree whose pieces are measured for each point."""
-
-CONFIRMED = 12
-"""Values confirmed at a time, of each sign, and times at most."""
-
-LONG = 0.4
-"""Share of an even piece from which a piece counts as long."""
+AT_ONCE = 30_000
+"""Pairs of a point and a run looked at at a time: they stay in the processor's cache, and the product that gives their
+distances stays too small for the linear algebra library to start threads, which would cost more than they save."""
 
 ONE_PLACE = 1e-7
 """mm; points nearer than this are one. Above rounding at 10 m, below what a mesh file can tell."""
 
+AS_NEAR = 1e-9
+"""mm; pieces that differ by less are equally near: two that meet at the corner nearest to the point."""
+
 
 @dataclass(frozen=True, slots=True)
 class Boundary:
-    """Closed lines, divided."""
+    """Closed lines, in runs."""
 
     pieces: Floats
-    """(5, p): y and z in mm where each piece begins, its direction as a unit vector, its length in mm."""
-    before: Ints
-    """(p,) the piece before each on the same ring."""
-    trees: tuple[tuple[cKDTree, Ints], ...]
-    """Trees over where pieces begin, each with the numbers of its pieces: over all, and over the long ones and those
-    that follow them, which a crowd of short pieces would hide."""
+    """(5, RUN, r): y and z in mm where each piece begins, its direction as a unit vector, its length in mm."""
+    middles: Floats
+    """(4, r): what 1, y, z and y^2 + z^2 of a point count in its square distance in mm2 from a point in the middle of
+    each run."""
+    reach: Floats
+    """(r,) mm from there to the farthest point of the run."""
 
     def distance(self, points: Floats) -> Floats:
         """Mm from each of the points (k, 2) to the boundary, (k,), never negative."""
+        return self._measured(points, Beside.distance)
+
+    def depth(self, points: Floats) -> Floats:
+        """Mm by which each of the points (k, 2) lies inside, (k,), negative outside; the boundary is that of a region,
+        with the material on its left.
+        """
+        return self._measured(points, Beside.depth)
+
+    def _measured(self, points: Floats, told: Callable[["Beside"], Floats]) -> Floats:
         y, z = np.ascontiguousarray(points.T)
-        least = np.full(len(points), np.inf)
-        for tree, number in self.trees:
-            near = number[tree.query(points, k=NEAREST)[1]]
-            for found in near.T:
-                for pieces in (found, self.before[found]):
-                    start_y, start_z, way_y, way_z, length = self.pieces[:, pieces]
-                    to_y, to_z = y - start_y, z - start_z
-                    along = np.clip(to_y * way_y + to_z * way_z, 0.0, length)
-                    to_y -= along * way_y
-                    to_z -= along * way_z
-                    np.minimum(least, to_y * to_y + to_z * to_z, out=least)
-        return np.asarray(np.sqrt(least))
+        of_points = np.column_stack([np.ones_like(y), y, z, y * y + z * z])
+        found = [np.zeros(0)]
+        for lot in lots(len(y), len(self.reach)):
+            owner, run = reached(of_points[lot] @ self.middles, self.reach)
+            start_y, start_z, way_y, way_z, length = self.pieces.take(run, axis=2)
+            to_y, to_z = y[lot].take(owner) - start_y, z[lot].take(owner) - start_z
+            found.append(told(Beside(owner, to_y, to_z, way_y, way_z, length)))
+        return np.concatenate(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Points and the pieces that each is measured from; `owner` (c,) ascends, the others are (RUN, c)."""
+
+    owner: Ints
+    """Number of the point."""
+    to_y: Floats
+    """mm from the piece's beginning to the point."""
+    to_z: Floats
+    way_y: Floats
+    """The piece's direction, a unit vector; zero for a piece without length."""
+    way_z: Floats
+    length: Floats
+    """mm."""
+
+    def distance(self) -> Floats:
+        """Mm from each point to the nearest piece, (k,)."""
+        return self._least(self._squares())
+
+    def depth(self) -> Floats:
+        """The distance (k,), positive to the left of the nearest piece. At a corner two pieces are equally near; the
+        one that the point lies farther beside tells the side.
+        """
+        squares = self._squares()
+        least = self._least(squares)
+        near = np.flatnonzero(squares <= ((least + AS_NEAR) ** 2).take(self.owner))
+        aside = self.way_y.take(near) * self.to_z.take(near) - self.way_z.take(near) * self.to_y.take(near)
+        side = np.bincount(self.owner.take(near % len(self.owner)), aside, len(least))
+        return np.copysign(least, side)
+
+    def _squares(self) -> Floats:
+        along = self.to_y * self.way_y
+        along += self.to_z * self.way_z
+        np.minimum(np.maximum(along, 0.0, out=along), self.length, out=along)
+        off_y, off_z = self.to_y - along * self.way_y, self.to_z - along * self.way_z
+        off_y *= off_y
+        off_z *= off_z
+        off_y += off_z
+        return off_y
+
+    def _least(self, squares: Floats) -> Floats:
+        first = np.flatnonzero(np.concatenate([[True], self.owner[1:] != self.owner[:-1]]))
+        return np.asarray(np.sqrt(np.minimum.reduceat(squares.min(axis=0), first)))
+
+
+def lots(points: int, runs: int) -> Iterator[slice]:
+    """The points in lots of AT_ONCE pairs."""
+    step = max(1, AT_ONCE // runs)
+    return (slice(start, start + step) for start in range(0, points, step))
+
+
+def reached(squares: Floats, reach: Floats) -> tuple[Ints, Ints]:
+    """Point and run of all that are to be measured, from the square distances (k, r) in mm2 of their middles."""
+    limit = np.sqrt(np.maximum(squares.min(axis=1, keepdims=True), 0.0)) + reach
+    limit *= limit
+    owner, run = np.divmod(np.flatnonzero(squares <= limit), len(reach))
+    return owner, run
+
+
+def runs_of(ring: Floats) -> Ints:
+    """Numbers (RUN + 1, r) of the points of a closed line (n, 2) by runs, each with the first of the next at its end;
+    the last run is filled up with its last point.
+    """
+    start = np.arange(-(-len(ring) // RUN)) * RUN
+    return np.asarray(np.minimum(np.arange(RUN + 1)[:, None] + start, len(ring)) % len(ring))
+
+
+def reach_of(points: Floats) -> Floats:
+    """Mm from the middle of each run to the farthest of its points (2, RUN + 1, r), with SLACK."""
+    off = points - points[:, RUN // 2, None]
+    return np.asarray(np.sqrt((off[0] ** 2 + off[1] ** 2).max(axis=0)) + SLACK)
 
 
 def boundary_of_rings(rings: Sequence[Floats]) -> Boundary:
-    """The boundary made of closed lines, each (n, 2) mm without its first point repeated."""
-    pieces, before, long = [], [], []
-    count = 0
-    for ring in rings:
-        points = _divided(_plain(ring))
-        way = np.concatenate([points[1:], points[:1]]) - points
-        length = np.hypot(way[:, 0], way[:, 1])
-        pieces.append(np.vstack([points.T, way.T / length, length]))
-        number = np.arange(count - 1, count + len(points) - 1)
-        number[0] += len(points)
-        before.append(number)
-        is_long = length > LONG * length.sum() / PIECES
-        long.append(count + np.flatnonzero(is_long | np.roll(is_long, 1)))
-        count += len(points)
-    found = np.concatenate(pieces, axis=1)
-    trees = [_tree(found, np.arange(count))]
-    apart = np.concatenate(long)
-    if NEAREST < len(apart) < count:
-        trees.append(_tree(found, apart))
-    return Boundary(found, np.concatenate(before), tuple(trees))
-
-
-def _tree(pieces: Floats, number: Ints) -> tuple[cKDTree, Ints]:
-    return cKDTree(pieces[:2, number].T, balanced_tree=False, compact_nodes=False), number
-
-
-def _plain(ring: Floats) -> Floats:
-    """The ring without vertices within LEVEL of a straight line; crowded ones would hide what is beside them."""
-    line = shapely.simplify(shapely.linestrings(np.vstack([ring, ring[:1]])), LEVEL)
-    plain = shapely.get_coordinates(line)[:-1]
-    return plain if len(plain) > 2 else ring  # noqa: PLR2004 - a triangle
-
-
-def confirmed(values: Floats, points: Floats, line: shapely.Geometry) -> Floats:
-    """Signed distances (k,) mm with the largest of both signs measured again, exactly, until the largest left has been.
-    `points` (k, 2) are where they belong, `line` is what they were measured to.
-    """
-    values = values.copy()
-    sure = np.zeros(len(values), dtype=np.bool_)
-    shapely.prepare(line)
-    for _ in range(CONFIRMED):
-        open_values = np.where(sure, 0.0, values)
-        doubtful = [int(values.argmin()), int(values.argmax())]
-        if sure[doubtful].all():
-            break
-        order = np.argsort(open_values, kind="stable")
-        chosen = np.unique(np.concatenate([doubtful, order[:CONFIRMED], order[-CONFIRMED:]]))
-        exact = shapely.distance(line, shapely.points(points[chosen]))
-        values[chosen] = np.copysign(np.minimum(exact, np.abs(values[chosen])), values[chosen])
-        sure[chosen] = True
-    return values
+    """The boundary made of closed lines, each (n, 2) mm without its first point repeated; others may repeat."""
+    points = np.concatenate([ring.T[:, runs_of(ring)] for ring in rings], axis=2)
+    way = np.diff(points, axis=1)
+    length = np.sqrt(way[0] ** 2 + way[1] ** 2)
+    way /= np.maximum(length, ONE_PLACE**2)
+    y, z = points[:, RUN // 2]
+    middles = np.stack([y * y + z * z, -2 * y, -2 * z, np.ones_like(y)])
+    return Boundary(np.concatenate([points[:, :-1], way, length[None]]), middles, reach_of(points))
 
 
 def boundary_of(region: MultiPolygon) -> Boundary:
     """The boundary of a region that is not empty."""
-    return boundary_of_rings([shapely.get_coordinates(ring)[:-1] for ring in rings_of(region)])
+    turned = shapely.orient_polygons(region)
+    return boundary_of_rings([shapely.get_coordinates(ring)[:-1] for ring in rings_of(turned)])
 
 
 def rings_of(region: MultiPolygon) -> list[shapely.LinearRing]:
     """All closed lines of a region: each part's outside, then its hollows."""
     return [ring for part in region.geoms if isinstance(part, Polygon) for ring in (part.exterior, *part.interiors)]
-
-
-def _divided(ring: Floats) -> Floats:
-    way = np.concatenate([ring[1:], ring[:1]]) - ring
-    length = np.hypot(way[:, 0], way[:, 1])
-    fresh = length > ONE_PLACE
-    if not fresh.all():
-        return _divided(ring[fresh])
-    pieces = np.maximum(1, np.ceil(length * PIECES / length.sum())).astype(np.int64)
-    owner = np.repeat(np.arange(len(ring)), pieces)
-    place = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    return np.asarray(ring[owner] + (place / pieces[owner])[:, None] * way[owner])

@@ -10,12 +10,14 @@ uneven outline may also give up keel and deck as landmarks, and keep its corners
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
 
 from profiles.blocks.boundary import ONE_PLACE, boundary_of_rings
 from profiles.blocks.landmarks import (
+    CORNER_STRAY,
     Between,
     Landmark,
     Ring,
@@ -33,6 +35,9 @@ AS_GREAT = 1.01
 
 FINE = 0.02
 """mm; a pairing that comes as near as this everywhere is not compared with plainer ones. No foam shows less."""
+
+THIN = 0.0005
+"""mm; sections between are thinned to this before pairings are compared by them: far below FINE."""
 
 WIRES = 192
 """Wires of a whole ring on which pairings are compared."""
@@ -67,19 +72,12 @@ class RingPair:
         return self.landmarks[0].kind == "keel"
 
 
-def pair_rings(
-    fore: Ring, aft: Ring, between: Between = (), *, part: int = 0, guide: RingPair | None = None
-) -> RingPair:
+def pair_rings(fore: Ring, aft: Ring, between: Between = (), *, part: int = 0) -> RingPair:
     """The pairing of two rings, given the rings of the sections between, each with its share of the way.
 
-    Without sections, and where they give no preference, stretches are paired by arc length. A `guide` is the pairing of
-    two rings of much the same shape, whose paths are taken over where the landmarks are the same.
+    Without sections, and where they give no preference, stretches are paired by arc length.
     """
-    if guide is not None:
-        led = _led(fore, aft, between, part, guide)
-        if led is not None:
-            return led
-    targets = [(share, boundary_of_rings([ring.points])) for share, ring in between]
+    targets = [(share, boundary_of_rings([_thinned(ring)])) for share, ring in between]
     even = is_symmetric(fore) and is_symmetric(aft)
     mirrored = even and all(is_symmetric(ring) for _, ring in between)
     keeled = _keeled(fore, aft, between)
@@ -93,10 +91,31 @@ def pair_rings(
         return found[0]
     quality = [_quality(pair, between, targets) for pair in found]
     if quality[0][0] > FINE:
-        plain = [replace(pair_along(fore, aft, path), part=part) for path in (None, angle_path(fore, aft))]
-        found += plain
-        quality += [_quality(pair, between, targets) for pair in plain]
+        enough = AS_GREAT * min(greatest for greatest, _ in quality) + FINE / 10
+        for path in _near_enough(fore, aft, (BY_LENGTH, angle_path(fore, aft)), targets, enough):
+            found.append(replace(pair_along(fore, aft, path), part=part))
+            quality.append(_quality(found[-1], between, targets))
     return found[_best(quality)]
+
+
+def _near_enough(fore: Ring, aft: Ring, paths: Sequence[Floats], targets: Targets, enough: float) -> list[Floats]:
+    """Of paths round whole rings those whose wires, corners aside, lie within `enough` mm of all sections."""
+    ends: tuple[list[Floats], list[Floats]] = ([], [])
+    for path in paths:
+        along = path * (fore.length, aft.length)
+        sums = along.sum(axis=1)
+        even = np.linspace(0.0, sums[-1], WIRES, endpoint=False)
+        for face, ring in enumerate((fore, aft)):
+            ends[face].append(point_at(ring, np.interp(even, sums, along[:, face])))
+    _, worst = squared(np.concatenate(ends[0]), np.concatenate(ends[1]), targets)
+    return [path for path, own in zip(paths, worst.reshape(-1, WIRES), strict=True) if own.max() <= enough**2]
+
+
+def _thinned(ring: Ring) -> Floats:
+    """Its points (n, 2) without those within THIN of the line between their neighbours."""
+    thin = shapely.simplify(shapely.linestrings(ring.closed), THIN, preserve_topology=False)
+    points = shapely.get_coordinates(thin)[:-1]
+    return points if len(points) > 2 else ring.points  # noqa: PLR2004 - a triangle
 
 
 def _best(quality: Sequence[tuple[float, float]]) -> int:
@@ -180,22 +199,45 @@ def _cornered(fore: Ring, aft: Ring, between: Between) -> tuple[Ring, Ring, list
     return begun_at(fore, first.fore), begun_at(aft, first.aft), [*moved, closing], first.fore
 
 
-def _led(fore: Ring, aft: Ring, between: Between, part: int, guide: RingPair) -> RingPair | None:
-    """The pairing along a guide's paths, if the landmarks are as many and of the same kinds."""
+def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
+    """The pairing along the paths of a guide: the pairing of two rings of much the same shape. None where a corner that
+    is a landmark there has no counterpart.
+    """
     if len(guide.paths) == 1 and guide.from_keel:
-        return replace(pair_along(fore, aft, guide.paths[0]), part=part)
-    turned = 0.0
-    landmarks = _keeled(fore, aft, between)
-    keel, deck = 0.0, fore.deck
-    if not guide.from_keel:
-        cornered = _cornered(fore, aft, between)
-        if cornered is None:
-            return None
-        fore, aft, landmarks, turned = cornered
-        keel, deck = -turned % fore.length, (deck - turned) % fore.length
-    if [mark.kind for mark in landmarks[:-1]] != [mark.kind for mark in guide.landmarks]:
+        return replace(pair_along(fore, aft, guide.paths[0]), part=guide.part)
+    fore_places = _same_places(fore, guide.fore, guide.along_fore, [(one.fore, one.kind) for one in guide.landmarks])
+    aft_places = _same_places(aft, guide.aft, guide.along_aft, [(one.aft, one.kind) for one in guide.landmarks])
+    if fore_places is None or aft_places is None:
         return None
-    return _knotted(fore, aft, landmarks, list(guide.paths), part, (keel, deck))
+    turned = fore_places[0]
+    keel, deck = -turned % fore.length, (fore.deck - turned) % fore.length
+    landmarks = [
+        Landmark((on_fore - turned) % fore.length, (on_aft - aft_places[0]) % aft.length, mark.kind)
+        for on_fore, on_aft, mark in zip(fore_places, aft_places, guide.landmarks, strict=True)
+    ]
+    if any(two.fore <= one.fore or two.aft <= one.aft for one, two in pairwise(landmarks)):
+        return None
+    landmarks.append(Landmark(fore.length, aft.length, landmarks[0].kind))
+    begun = begun_at(fore, turned), begun_at(aft, aft_places[0])
+    return _knotted(*begun, landmarks, list(guide.paths), guide.part, (keel, deck))
+
+
+def _same_places(ring: Ring, points: Floats, along: Floats, marks: Sequence[tuple[float, str]]) -> list[float] | None:
+    """Mm along a ring of the landmarks at `marks`, mm along another of much the same shape and kind: a corner is the
+    nearest that turns.
+    """
+    closed = np.vstack([points, points[:1]])
+    corners = np.array([(corner.y, corner.z) for corner in ring.corners]).reshape(-1, 2)
+    places = []
+    for place, kind in marks:
+        if kind != "corner":
+            places.append(0.0 if kind == "keel" else ring.deck)
+            continue
+        apart = np.hypot(*(corners - [np.interp(place, along, closed[:, axis]) for axis in (0, 1)]).T)
+        if not apart.size or apart.min() > CORNER_STRAY * ring.length:
+            return None
+        places.append(ring.corners[int(apart.argmin())].along)
+    return places
 
 
 def _knotted(

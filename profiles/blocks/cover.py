@@ -1,24 +1,15 @@
 """How deep points lie inside a ruled block: many points at once, each measured in its own section.
 
-Sections at a few levels tell which wire is nearest; from there the wires beside it are tried, at the point's own share
-of the way, until none is nearer.
+As with a boundary that stands still the wires are taken in runs: how far the middle wire of a run is from a point, in
+the point's own section, tells which runs can be nearest.
 """
 
 import numpy as np
-from scipy.spatial import cKDTree
 
+from profiles.blocks.boundary import ONE_PLACE, RUN, Beside, lots, reach_of, reached, runs_of
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.ruled import RuledBlock, lines_at
-from profiles.hull.surface import Floats, Ints, Surface
-
-LEVELS = 9
-"""Sections that tell where to begin looking."""
-
-BESIDE = 6
-"""Wires looked at to either side, in each round."""
-
-ROUNDS = 6
-"""Rounds at most; nearly all points need one."""
+from profiles.blocks.ruled import RuledBlock
+from profiles.hull.surface import Floats, Surface
 
 
 def points_between(surface: Surface, x_fore: float, x_aft: float) -> Floats:
@@ -36,55 +27,32 @@ def cover(block: RuledBlock, points: Floats) -> Floats:
     best = np.full(len(points), np.inf)
     depth = np.full(len(points), -np.inf)
     for pair in block.rings:
-        own = _inside_ring(pair, points[:, 1:], shares)
+        own = _inside_ring(pair, points[:, 1], points[:, 2], shares)
         nearer = np.abs(own) < best
         best[nearer] = np.abs(own[nearer])
         depth[nearer] = -own[nearer] if pair.hollow else own[nearer]
     return depth
 
 
-def _inside_ring(pair: RingPair, points: Floats, shares: Floats) -> Floats:
-    """Signed distance (n,) mm to a ring, positive inside it."""
-    moving = np.any((pair.fore != np.roll(pair.fore, 1, axis=0)) | (pair.aft != np.roll(pair.aft, 1, axis=0)), axis=1)
-    fore, aft = pair.fore[moving], pair.aft[moving]
-    near = _nearest_knot(pair, moving, points, shares)
-    signed = np.zeros(len(points))
-    waiting = np.arange(len(points))
-    for _ in range(ROUNDS):
-        found, place = _beside(fore, aft, near[waiting], points[waiting], shares[waiting])
-        signed[waiting] = found
-        at_edge = (place == 0) | (place == 2 * BESIDE)
-        near[waiting] = (near[waiting] + place - BESIDE) % len(fore)
-        waiting = waiting[at_edge]
-        if not len(waiting):
-            break
-    return signed
-
-
-def _nearest_knot(pair: RingPair, moving: Floats, points: Floats, shares: Floats) -> Ints:
-    near = np.zeros(len(points), dtype=np.int64)
-    level = np.clip((shares * LEVELS).astype(np.int64), 0, LEVELS - 1)
-    for n in np.unique(level).tolist():
-        own = level == n
-        tree = cKDTree(lines_at(pair, (n + 0.5) / LEVELS)[moving], balanced_tree=False, compact_nodes=False)
-        near[own] = tree.query(points[own])[1]
-    return near
-
-
-def _beside(fore: Floats, aft: Floats, near: Ints, points: Floats, shares: Floats) -> tuple[Floats, Ints]:
-    """Signed distance to the nearest of the pieces beside a knot, and which of them it is."""
-    pieces = (near[:, None] + np.arange(-BESIDE, BESIDE + 1)) % len(fore)
-    following = (pieces + 1) % len(fore)
-    share = shares[:, None, None]
-    start = (1 - share) * fore[pieces] + share * aft[pieces]
-    way = (1 - share) * fore[following] + share * aft[following] - start
-    to = points[:, None] - start
-    length = np.maximum(np.einsum("ijk,ijk->ij", way, way), 1e-30)
-    rest = to - np.clip(np.einsum("ijk,ijk->ij", to, way) / length, 0.0, 1.0)[..., None] * way
-    apart = np.sqrt(np.einsum("ijk,ijk->ij", rest, rest))
-    aside = (way[..., 0] * to[..., 1] - way[..., 1] * to[..., 0]) / np.sqrt(length)
-    # At a corner two pieces are equally near; the one that the point lies farther beside tells the side.
-    least = apart.min(axis=1, keepdims=True)
-    place = np.where(apart <= least + 1e-9, np.abs(aside), -1.0).argmax(axis=1)
-    rows = np.arange(len(near))
-    return np.copysign(apart[rows, place], aside[rows, place]), apart.argmin(axis=1)
+def _inside_ring(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Floats:
+    """Signed distance (n,) mm to a ring in the sections at shares s, positive inside it; y, z and s are (n,)."""
+    runs = runs_of(pair.fore)
+    fore, aft = pair.fore.T[:, runs], pair.aft.T[:, runs]
+    moved = aft - fore
+    reach = np.maximum(reach_of(fore), reach_of(aft))
+    # |p - (f + s m)|^2 multiplied out: what belongs to the points, times what belongs to the runs.
+    (f_y, f_z), (m_y, m_z) = fore[:, RUN // 2], moved[:, RUN // 2]
+    squares = f_y**2 + f_z**2, -2 * f_y, -2 * f_z, 2 * (f_y * m_y + f_z * m_z), -2 * m_y, -2 * m_z, m_y**2 + m_z**2
+    of_runs = np.stack([*squares, np.ones_like(f_y)])
+    of_points = np.column_stack([np.ones_like(s), y, z, s, s * y, s * z, s * s, y * y + z * z])
+    signed = [np.zeros(0)]
+    for lot in lots(len(s), len(reach)):
+        owner, run = reached(of_points[lot] @ of_runs, reach)
+        share = s[lot].take(owner)
+        at_y, at_z = (fore[axis].take(run, axis=1) + share * moved[axis].take(run, axis=1) for axis in (0, 1))
+        way_y, way_z = at_y[1:] - at_y[:-1], at_z[1:] - at_z[:-1]
+        length = np.sqrt(way_y * way_y + way_z * way_z)
+        shrink = 1.0 / np.maximum(length, ONE_PLACE**2)
+        to_y, to_z = y[lot].take(owner) - at_y[:-1], z[lot].take(owner) - at_z[:-1]
+        signed.append(Beside(owner, to_y, to_z, way_y * shrink, way_z * shrink, length).depth())
+    return np.concatenate(signed)

@@ -8,17 +8,16 @@ the skin is smaller, by the cosine of the skin's slope along the hull; what is t
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
-from profiles.blocks.boundary import Boundary, boundary_of_rings, confirmed
 from profiles.blocks.correspondence import RingPair
+from profiles.blocks.cover import cover
 from profiles.blocks.inside import ROUND, Bools, Cut, Inside, InsideSection, kinks, with_section
 from profiles.blocks.pairing import Mark
-from profiles.blocks.ruled import RuledBlock, areas, lines_at, section_of
+from profiles.blocks.ruled import RuledBlock, areas
 from profiles.hull.surface import Floats, Ints
 
 SEARCHES = 3
@@ -104,6 +103,23 @@ class Deviation:
         return max(0.0, self.highest.value)
 
 
+@dataclass(frozen=True, slots=True)
+class AtPlaces:
+    """Deviations at one section."""
+
+    share: float
+    places: Floats
+    """(k, 2) mm: first those on the block's outline, then those on the hull's."""
+    values: Floats
+    """(k,) mm."""
+    even: Bools
+    weight: float
+    depth: Floats
+    """mm by which the places on the hull's outline lie inside the block."""
+    missing: float
+    """mm2 of the hull's section outside the block's."""
+
+
 def deviation(
     block: RuledBlock, inside: Inside, marks: tuple[Sequence[Mark], Sequence[Mark]] = ((), ()), cut: Cut | None = None
 ) -> tuple[Deviation, Inside]:
@@ -112,19 +128,25 @@ def deviation(
     With `cut` sections are added where the largest deviations are to be expected, by a parabola through the highest
     three; the hull inside the block comes back with them.
     """
+    found, inside = measured(block, inside, cut)
+    return gathered(block, inside, found, marks), inside
+
+
+def measured(block: RuledBlock, inside: Inside, cut: Cut | None = None) -> tuple[list[AtPlaces], Inside]:
+    """Deviations at the sections inside a block, and the hull inside it with the sections that were added."""
     wires = _wires(block)
-    found = {one.share: _at_section(block, one, wires) for one in inside.sections}
+    found = {one.share: one for one in _at_places(block, inside, inside.sections, wires)}
     for sign in (-1, 1) if cut is not None else ():
         for _ in range(SEARCHES):
             share = _peak(found, sign)
             if share is None or cut is None:
                 break
             inside = with_section(inside, cut, share)
-            fresh = next((one for one in inside.sections if one.share == share), None)
-            if fresh is None:
+            fresh = [one for one in inside.sections if one.share == share]
+            if not fresh:
                 break
-            found[share] = _at_section(block, fresh, wires)
-    return _gathered(block, inside, [found[one.share] for one in inside.sections], marks), inside
+            (found[share],) = _at_places(block, inside, fresh, wires)
+    return [found[one.share] for one in inside.sections], inside
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,49 +186,29 @@ def _sharp(ring: Floats) -> Ints:
     return fresh[kinks(ring[fresh])]
 
 
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """Deviations at one section."""
-
-    share: float
-    places: Floats
-    """(k, 2) mm."""
-    values: Floats
-    """(k,) mm."""
-    even: Bools
-    weight: float
-    missing: float
-    """mm2 of the hull's section outside the block's."""
-
-
-def _at_section(block: RuledBlock, one: InsideSection, wires: _Wires) -> _Found:
-    left = section_of(block, one.share)
-    shapely.prepare(left)
-    places = (1 - one.share) * wires.fore + one.share * wires.aft
-    outwards = np.where(shapely.contains_xy(one.region, places), -1.0, 1.0) * one.boundary.distance(places)
-    outwards = confirmed(outwards, places, shapely.boundary(one.region))
-    own = _boundary(block, one.share)
-    inwards = np.where(shapely.contains_xy(left, one.places), 1.0, -1.0) * own.distance(one.places)
-    inwards = confirmed(inwards, one.places, shapely.boundary(left))
-    return _Found(
-        one.share,
-        np.vstack([places, one.places]),
-        np.concatenate([outwards, inwards]),
-        np.concatenate([wires.even, one.even]),
-        one.weight,
-        float(np.maximum(0.0, -inwards[one.even]).mean()) * one.region.length,
-    )
+def _at_places(
+    block: RuledBlock, inside: Inside, sections: Sequence[InsideSection], wires: _Wires
+) -> Iterator[AtPlaces]:
+    depths = cover(block, np.concatenate([inside.points(one) for one in sections]))
+    ends = np.cumsum([len(one.places) for one in sections])
+    for one, depth in zip(sections, np.split(depths, ends[:-1]), strict=True):
+        places = (1 - one.share) * wires.fore + one.share * wires.aft
+        yield AtPlaces(
+            one.share,
+            np.vstack([places, one.places]),
+            np.concatenate([-one.boundary.depth(places), depth]),
+            np.concatenate([wires.even, one.even]),
+            one.weight,
+            depth,
+            float(np.maximum(0.0, -depth[one.even]).mean()) * one.region.length,
+        )
 
 
-def _boundary(block: RuledBlock, share: float) -> Boundary:
-    return boundary_of_rings([lines_at(pair, share) for pair in block.rings])
-
-
-def _range(found: _Found) -> tuple[float, float]:
+def _range(found: AtPlaces) -> tuple[float, float]:
     return float(found.values.min()), float(found.values.max())
 
 
-def _peak(found: dict[float, _Found], sign: int) -> float | None:
+def _peak(found: dict[float, AtPlaces], sign: int) -> float | None:
     """The share where the largest deviation of one sign is to be expected, if that is worth a section."""
     shares = np.array(sorted(found))
     values = np.array([(sign * found[share].values).max() for share in shares.tolist()])
@@ -222,9 +224,10 @@ def _peak(found: dict[float, _Found], sign: int) -> float | None:
     return float(near[1] + ahead) if gain > WORTH * own[1] else None
 
 
-def _gathered(
-    block: RuledBlock, inside: Inside, found: Sequence[_Found], marks: tuple[Sequence[Mark], Sequence[Mark]]
+def gathered(
+    block: RuledBlock, inside: Inside, found: Sequence[AtPlaces], marks: tuple[Sequence[Mark], Sequence[Mark]]
 ) -> Deviation:
+    """The deviation of a block from what was measured; `marks` are those of both faces."""
     weights = np.array([one.weight for one in found])
     weights = weights / weights.sum()
     even = [np.abs(one.values[one.even]) for one in found]
@@ -247,7 +250,7 @@ def _gathered(
     )
 
 
-def _volumes(block: RuledBlock, inside: Inside, found: Sequence[_Found]) -> tuple[float, float]:
+def _volumes(block: RuledBlock, inside: Inside, found: Sequence[AtPlaces]) -> tuple[float, float]:
     """Missing and extra foam, mm3: the missing as depth times length round the hull's outline; the extra is that and
     what the block's volume is greater than the hull's, both by the same sections.
     """
@@ -257,7 +260,7 @@ def _volumes(block: RuledBlock, inside: Inside, found: Sequence[_Found]) -> tupl
     return missing, max(0.0, left - inside.volume + missing)
 
 
-def _nearest(found: Sequence[_Found], marks: tuple[Sequence[Mark], Sequence[Mark]]) -> tuple[list[int], list[Ints]]:
+def _nearest(found: Sequence[AtPlaces], marks: tuple[Sequence[Mark], Sequence[Mark]]) -> tuple[list[int], list[Ints]]:
     """Numbers of the marks, and for each section which of them is nearest to each place, (k,)."""
     fore, aft = (np.array([(mark.y, mark.z) for mark in own]).reshape(-1, 2) for own in marks)
     if not len(fore) or len(fore) != len(aft):
@@ -271,7 +274,7 @@ def _nearest(found: Sequence[_Found], marks: tuple[Sequence[Mark], Sequence[Mark
 
 def _extreme(
     block: RuledBlock,
-    found: Sequence[_Found],
+    found: Sequence[AtPlaces],
     nearest: Sequence[Ints],
     numbers: Sequence[int],
     pick: Callable[[Floats], np.intp],
@@ -285,7 +288,7 @@ def _extreme(
     return Extreme(float(one.values[place]), x, y, z, mark)
 
 
-def _by_mark(found: Sequence[_Found], nearest: Sequence[Ints], numbers: Sequence[int]) -> tuple[AtMark, ...]:
+def _by_mark(found: Sequence[AtPlaces], nearest: Sequence[Ints], numbers: Sequence[int]) -> tuple[AtMark, ...]:
     if not numbers:
         return ()
     values = np.concatenate([one.values for one in found])

@@ -12,10 +12,10 @@ from shapely import MultiPolygon
 
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.cover import cover
-from profiles.blocks.deviation import Deviation, deviation
+from profiles.blocks.deviation import AtPlaces, Deviation, deviation, gathered, measured
 from profiles.blocks.inside import Cut, Inside
 from profiles.blocks.outlines import MITRE_LIMIT, as_multi
-from profiles.blocks.pairing import Pairing, pair_faces, spread
+from profiles.blocks.pairing import Pairing, led_faces, pair_faces, spread
 from profiles.blocks.ruled import RuledBlock
 from profiles.hull.surface import Floats
 
@@ -95,8 +95,9 @@ def grown(
     """
     pairing = pair_faces(fore, aft, spacing, inside.between)
     block = RuledBlock(inside.x_fore, inside.x_aft, pairing.rings)
-    before, inside = deviation(block, inside, (pairing.fore, pairing.aft), cut)
-    watched, least = _watched(block, inside, points)
+    found, inside = measured(block, inside, cut)
+    before = gathered(block, inside, found, (pairing.fore, pairing.aft))
+    watched, least = _watched(block, inside, found, points)
     plain = Grown(0.0, fore, aft, pairing, block, before, before, least)
     seek = _Seek(fore, aft, inside, spacing, watched, before, pairing.rings)
     if growth is not None:
@@ -134,21 +135,25 @@ class _Try:
     """mm by which the watched points lie outside; below 0 they lie inside."""
 
 
-def _watched(block: RuledBlock, inside: Inside, points: Floats | None) -> tuple[Floats, float]:
+def _watched(
+    block: RuledBlock, inside: Inside, found: Sequence[AtPlaces], points: Floats | None
+) -> tuple[Floats, float]:
     """The points that lie least deep, (n, 3) mm, of those given and of all sections; and how deep the least does."""
-    sections = [
-        np.column_stack([np.full(len(one.places), inside.x_fore + one.share * inside.thickness), one.places])
-        for one in inside.sections
-    ]
-    every = np.concatenate([*sections, *([] if points is None else [points])])
-    depth = cover(block, every)
-    return every[np.argsort(depth, kind="stable")[:WORST]], float(depth.min())
+    every = [inside.points(one) for one in inside.sections]
+    depth = [one.depth for one in found]
+    if points is not None:
+        every.append(points)
+        depth.append(cover(block, points))
+    depths = np.concatenate(depth)
+    return np.concatenate(every)[np.argsort(depths, kind="stable")[:WORST]], float(depths.min())
 
 
 def _at_offset(seek: _Seek, offset: float) -> _Try:
     fore, aft = (offset_outline(outline, offset) for outline in (seek.fore, seek.aft))
-    between = [(share, offset_outline(region, offset)) for share, region in spread(seek.inside.between)]
-    pairing = pair_faces(fore, aft, seek.spacing, between, seek.guide)
+    pairing = led_faces(fore, aft, seek.guide, seek.spacing)
+    if pairing is None:
+        between = [(share, offset_outline(region, offset)) for share, region in spread(seek.inside.between)]
+        pairing = pair_faces(fore, aft, seek.spacing, between, seek.guide)
     block = RuledBlock(seek.inside.x_fore, seek.inside.x_aft, pairing.rings)
     return _Try(offset, fore, aft, pairing, block, -float(cover(block, seek.watched).min()))
 

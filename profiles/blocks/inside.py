@@ -74,6 +74,10 @@ class Inside:
         """mm3 of the hull between the stations, by the sections."""
         return float(self.thickness * sum(one.weight * one.region.area for one in self.sections))
 
+    def points(self, one: InsideSection) -> Floats:
+        """The places of a section in space, (k, 3) mm."""
+        return np.column_stack([np.full(len(one.places), self.x_fore + one.share * self.thickness), one.places])
+
     @property
     def between(self) -> tuple[tuple[float, MultiPolygon], ...]:
         """Share and region of the sections, the ends left out."""
@@ -131,7 +135,6 @@ def lobatto(count: int) -> tuple[Floats, Floats]:
 
 
 def _inside_section(share: float, region: MultiPolygon, weight: float) -> InsideSection:
-    shapely.prepare(region)
     places = [_looked_at(shapely.get_coordinates(ring)[:-1]) for ring in rings_of(region)]
     even = np.concatenate([np.arange(len(own)) < ROUND for own in places])
     return InsideSection(share, region, boundary_of(region), np.concatenate(places), even, weight)

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
+from profiles.blocks.assignment import assigned
 from profiles.hull.surface import Floats
 
 CORNER_DEGREES = 25.0
@@ -96,7 +97,9 @@ class Ring:
 def ring_of(line: LinearRing, *, hollow: bool, centre: float | None = None) -> Ring:
     """The ring of a closed line; `centre` is the y in mm of the plane that holds its keel and deck, None its middle."""
     points = shapely.get_coordinates(line)[:-1]
-    points = points[np.any(points != np.roll(points, 1, axis=0), axis=1)]
+    fresh = np.any(points[1:] != points[:-1], axis=1)
+    if not fresh.all():
+        points = points[np.concatenate([[True], fresh])]
     if not _anticlockwise(points):
         points = points[::-1]
     y = points[:, 0]
@@ -153,11 +156,8 @@ def matched(fore: Sequence[Polygon], aft: Sequence[Polygon]) -> tuple[list[tuple
         return [], len(fore) + len(aft)
     if len(fore) == len(aft) == 1:
         return [(fore[0], aft[0])], 0
-    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - slow to import and seldom needed
-
     apart = [[one.centroid.distance(other.centroid) for other in aft] for one in fore]
-    rows, columns = linear_sum_assignment(apart)
-    return [(fore[i], aft[j]) for i, j in zip(rows.tolist(), columns.tolist(), strict=True)], abs(len(fore) - len(aft))
+    return [(fore[i], aft[j]) for i, j in assigned(apart)], abs(len(fore) - len(aft))
 
 
 Between = Sequence[tuple[float, Ring]]
@@ -272,11 +272,12 @@ def _monotone(cost: Floats) -> tuple[list[tuple[int, int]], float]:
 
 def _anticlockwise(points: Floats) -> bool:
     y, z = (points - points[0]).T
-    return float(np.dot(y, np.roll(z, -1)) - np.dot(z, np.roll(y, -1))) > 0
+    return float(np.dot(y[:-1], z[1:]) - np.dot(z[:-1], y[1:])) > 0
 
 
 def _along(closed: Floats) -> Floats:
-    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
+    way = closed[1:] - closed[:-1]
+    return np.concatenate([[0.0], np.cumsum(np.sqrt(way[:, 0] ** 2 + way[:, 1] ** 2))])
 
 
 def _measured(points: Floats, centre: float, *, hollow: bool) -> Ring:

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 from shapely import LinearRing, MultiPolygon, Polygon
 
-from profiles.blocks.correspondence import RingPair, pair_rings
+from profiles.blocks.correspondence import RingPair, led_rings, pair_rings
 from profiles.blocks.landmarks import Landmark, Ring, matched, ring_of, sorted_parts, straddles
 from profiles.hull.surface import Floats
 
@@ -86,6 +86,22 @@ def pair_faces(
     return Pairing(fore_marks, aft_marks, unpaired, rings)
 
 
+def led_faces(
+    fore: MultiPolygon, aft: MultiPolygon, guide: Sequence[RingPair], spacing: float | None = None
+) -> Pairing | None:
+    """The pairing of two outlines that lie near those of the `guide`, along its paths; None where it does not lead."""
+    lines, unpaired = _matched_lines(fore, aft)
+    if len(lines) != len(guide):
+        return None
+    rings = []
+    for line, one in zip(lines, guide, strict=True):
+        led = led_rings(*_ends(line), one)
+        if led is None:
+            return None
+        rings.append(led)
+    return Pairing(*_numbered(rings, spacing), unpaired, tuple(rings))
+
+
 @dataclass(frozen=True, slots=True)
 class _Lines:
     """Two closed lines that belong together."""
@@ -118,16 +134,26 @@ def spread(between: Sequence[tuple[float, MultiPolygon]]) -> list[tuple[float, M
     return [found[n] for n in nearest]
 
 
+def _ends(lines: _Lines) -> tuple[Ring, Ring]:
+    fore, aft = (ring_of(line, hollow=lines.hollow, centre=_centre(lines)) for line in (lines.fore, lines.aft))
+    return fore, aft
+
+
+def _centre(lines: _Lines) -> float | None:
+    return 0.0 if straddles(lines.fore) and straddles(lines.aft) else None
+
+
 def _paired(lines: _Lines, between: Sequence[tuple[float, MultiPolygon]], guide: RingPair | None) -> RingPair:
-    centre = 0.0 if straddles(lines.fore) and straddles(lines.aft) else None
-    fore = ring_of(lines.fore, hollow=lines.hollow, centre=centre)
-    aft = ring_of(lines.aft, hollow=lines.hollow, centre=centre)
+    fore, aft = _ends(lines)
+    led = led_rings(fore, aft, guide) if guide is not None else None
+    if led is not None:
+        return led
     rings: list[tuple[float, Ring]] = []
     for share, region in between:
         line = _same_line(lines, share, region)
         if line is not None:
-            rings.append((share, ring_of(line, hollow=lines.hollow, centre=centre)))
-    return pair_rings(fore, aft, rings, part=lines.part, guide=guide)
+            rings.append((share, ring_of(line, hollow=lines.hollow, centre=_centre(lines))))
+    return pair_rings(fore, aft, rings, part=lines.part)
 
 
 def _same_line(lines: _Lines, share: float, region: MultiPolygon) -> LinearRing | None:
@@ -220,30 +246,30 @@ def _places(pair: RingPair, sums: Floats) -> Floats:
 def _without_drift(pair: RingPair, stops: list[Landmark]) -> list[Landmark]:
     """More marks where even hands would leave the pairing by more than DRIFT, as far as they can be read."""
     result = [stops[0]]
-    waiting = stops[:0:-1]
-    while waiting:
-        start, end = result[-1], waiting[-1]
-        extra = _worst(pair, start, end)
-        if extra is None:
-            result.append(waiting.pop())
-        else:
-            waiting.append(extra)
+    for (start, end), extra in zip(pairwise(stops), _worst(pair, stops), strict=True):
+        result += _without_drift(pair, [start, extra, end])[1:] if extra else [end]
     return result
 
 
-def _worst(pair: RingPair, start: Landmark, end: Landmark) -> Landmark | None:
-    """A mark where the drift between two marks is greatest, if it is too great and there is room."""
-    if min(end.fore - start.fore, end.aft - start.aft) < 2 * CLOSEST:
-        return None
-    places = _places(pair, np.linspace(start.fore + start.aft, end.fore + end.aft, 34)[1:-1])
-    shares = (places - (start.fore, start.aft)) / (end.fore - start.fore, end.aft - start.aft)
-    drift = np.abs(shares[:, 0] - shares[:, 1]) * max(end.fore - start.fore, end.aft - start.aft)
-    room = np.minimum((places - (start.fore, start.aft)).min(axis=1), ((end.fore, end.aft) - places).min(axis=1))
-    drift[room < CLOSEST] = 0.0
-    worst = int(drift.argmax())
-    if drift[worst] <= DRIFT:
-        return None
-    return Landmark(float(places[worst, 0]), float(places[worst, 1]), "even")
+def _worst(pair: RingPair, stops: Sequence[Landmark]) -> list[Landmark | None]:
+    """For each stretch between marks a mark where its drift is greatest, if it is too great and there is room."""
+    ends = np.array([(stop.fore, stop.aft) for stop in stops])[:, None]
+    start, end = ends[:-1], ends[1:]
+    run = end - start
+    steps = np.arange(1, 33)[None, :, None] / 33
+    sums = (start + steps * run).sum(axis=2)
+    places = _places(pair, sums.ravel()).reshape(*sums.shape, 2)
+    with np.errstate(divide="ignore", invalid="ignore"):  # a stretch may have no length on one face: it has no room
+        shares = (places - start) / run
+        drift = np.abs(shares[..., 0] - shares[..., 1]) * run.max(axis=2)
+    room = np.minimum(places - start, end - places).min(axis=2)
+    drift[(room < CLOSEST) | (run.min(axis=2) < 2 * CLOSEST)] = 0.0
+    worst = drift.argmax(axis=1)
+    rows = np.arange(len(drift))
+    return [
+        Landmark(on_fore, on_aft, "even") if most > DRIFT else None
+        for (on_fore, on_aft), most in zip(places[rows, worst].tolist(), drift[rows, worst].tolist(), strict=True)
+    ]
 
 
 def _marks(

@@ -226,7 +226,7 @@ def _cheapest(
             across = (shares[:, 0] - shares[:, 1]) * count
             allowed[n] &= np.abs((i - j) - across[:, None]) <= NEAR
     cost = np.full(allowed.shape, np.inf)
-    owner, row, column = np.nonzero(allowed)
+    owner, row, column = np.unravel_index(np.flatnonzero(allowed), allowed.shape)
     partner = row - column
     shares_fore, shares_aft = (np.stack([grid[face] for grid in grids]) for face in (0, 1))
     fore = np.stack([pair[0].at(grid) for pair, grid in zip(pairs, shares_fore, strict=True)])
@@ -235,44 +235,49 @@ def _cheapest(
     off = size[owner] * (shares_fore[owner, column] - shares_aft[owner, partner])
     mean, worst = squared(fore[owner, column], aft[owner, partner], targets)
     cost[allowed] = mean + LEAN * off**2
-    walks = [_walked(cost)]
     if near is not None:
-        cost[allowed] = (worst / max(float(worst.max()), LEAN)) ** PEAKED + LEAN * off**2
-        walks.append(_walked(cost))
-    return [
-        tuple(np.column_stack([grid[0][path[:, 0]], grid[1][path[:, 1]]]) for path in paths)
-        for grid, *paths in zip(grids, *walks, strict=True)
+        cost = np.concatenate([cost, cost])
+        cost[len(pairs) :][allowed] = (worst / max(float(worst.max()), LEAN)) ** PEAKED + LEAN * off**2
+    paths = [
+        np.column_stack([grids[n % len(pairs)][face][path[:, face]] for face in (0, 1)])
+        for n, path in enumerate(_walked(cost))
     ]
+    return [tuple(paths[n :: len(pairs)]) for n in range(len(pairs))]
 
 
 def _walked(cost: Floats) -> list[Ints]:
-    """Grid lines (p, 2) of the cheapest path through cost (b, 2 n + 1, n + 1): steps along either grid or both."""
+    """Grid lines (p, 2) of the cheapest path through cost (b, 2 n + 1, n + 1): steps along either grid or both. A step
+    costs the mean of its ends, one along both grids twice that.
+    """
     batch, rows, columns = cost.shape
     # A column of walls at the left, so that the step along the fore grid is the same row moved by one.
     walled = np.full((rows, batch, columns + 1), np.inf)
     walled[:, :, 1:] = cost.swapaxes(0, 1)
-    half = walled / 2
-    total = np.full((batch, columns + 1), np.inf)
-    total[:, 1] = 0.0
-    before = np.full_like(total, np.inf)
-    double = np.zeros((rows, batch, columns), dtype=np.bool_)
-    along_fore = np.zeros_like(double)
-    for row in range(1, rows):
-        single = total + half[row - 1]
-        one = np.minimum(single[:, 1:], single[:, :-1]) + half[row, :, 1:]
-        both = (before + walled[max(row - 2, 0)])[:, :-1] + walled[row, :, 1:]
-        double[row] = both <= one
-        along_fore[row] = single[:, :-1] < single[:, 1:]
-        before, total = total, np.full_like(total, np.inf)
-        np.minimum(one, both, out=total[:, 1:])
-    paths = []
-    for n in range(batch):
-        row, column = rows - 1, columns - 1
-        path = [(column, row - column)]
-        while row:
-            twice = bool(double[row, n, column])
-            column -= twice or bool(along_fore[row, n, column])
-            row -= 2 if twice else 1
-            path.append((column, row - column))
-        paths.append(np.array(path[::-1], dtype=np.int64))
-    return paths
+    own = walled[:, :, 1:]
+    # The least total to each node, and half the node's own cost more.
+    total = np.full_like(walled, np.inf)
+    total[0, :, 1] = own[0, :, 0] / 2
+    leap = np.full_like(own, np.inf)
+    leap[2:] = walled[:-2, :, :-1] / 2 + 1.5 * own[2:]
+    np.minimum(total[0, :, 1:], total[0, :, :-1], out=total[1, :, 1:])
+    total[1, :, 1:] += own[1]
+    both = np.empty((batch, columns))
+    views = zip(total[:-2, :, :-1], total[1:-1, :, 1:], total[1:-1, :, :-1], total[2:, :, 1:], strict=True)
+    for (two_before, beside, behind, now), here, across in zip(views, own[2:], leap[2:], strict=True):
+        np.minimum(beside, behind, out=now)
+        np.add(now, here, out=now)
+        np.add(two_before, across, out=both)
+        np.minimum(now, both, out=now)
+    return [_back(total[:, n], leap[:, n]) for n in range(batch)]
+
+
+def _back(total: Floats, leap: Floats) -> Ints:
+    """The path from its end to its beginning, turned round."""
+    row, column = len(total) - 1, total.shape[1] - 1
+    path = [(column - 1, row - column + 1)]
+    while row:
+        twice = row > 1 and total[row - 2, column - 1] + leap[row, column - 1] <= total[row, column]
+        column -= bool(twice or total[row - 1, column - 1] < total[row - 1, column])
+        row -= 2 if twice else 1
+        path.append((column - 1, row - column + 1))
+    return np.array(path[::-1], dtype=np.int64)

@@ -24,6 +24,7 @@ from shapely import MultiPolygon, Polygon
 
 from profiles.blocks.outlines import MITRE_LIMIT, Allowances, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
+from profiles.blocks.shadow import shadow
 from profiles.blocks.stations import SAME_PLACE, Span
 from profiles.errors import HullError
 from profiles.hull.sections import Section, Side, section
@@ -206,15 +207,17 @@ def silhouette(surface: Surface, x_fore: float, x_aft: float, view: View) -> Mul
     the hull is open: then both, as either alone might lack what the other has.
     """
     touched = surface.faces[(surface.x_low < x_aft) & (surface.x_high > x_fore)]
-    corners = surface.vertices[touched][..., (0, 2) if view is View.SIDE else (0, 1)]
+    axes = [0, 2] if view is View.SIDE else [0, 1]
+    corners = surface.vertices[touched][..., axes]
     one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
     turn = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
-    seen = turn != 0 if len(surface.open_edges) else turn > 0
-    if not seen.any():
+    seen = touched[turn > 0]
+    if len(surface.open_edges):
+        seen = np.concatenate([seen, touched[turn < 0, ::-1]])
+    if not len(seen):
         return MultiPolygon()
-    shadow = shapely.union_all(shapely.polygons(corners[seen]))
     low, high = corners[..., 1].min() - 1, corners[..., 1].max() + 1
-    return _tidy(shadow.intersection(shapely.box(x_fore, low, x_aft, high)))
+    return _tidy(shadow(surface.vertices[:, axes], seen).intersection(shapely.box(x_fore, low, x_aft, high)))
 
 
 def _tidy(shape: shapely.Geometry) -> MultiPolygon:

@@ -1,0 +1,49 @@
+"""Triangles that face one way -> the region they cover, seen from there.
+
+Where two of them meet, their common edge runs once each way and counts for nothing. What is left is the rim: directed
+edges with the triangles on their left, so that the winding number round a point is how many triangles lie over it. The
+rim is a few hundred edges where the triangles are thousands.
+"""
+
+import numpy as np
+import shapely
+
+from profiles.hull.surface import Floats, Ints, edge_keys
+
+AT_ONCE = 1_000_000
+"""Pairs of a cell and an edge looked at at a time: some tens of MB."""
+
+
+def shadow(points: Floats, triangles: Ints) -> shapely.Geometry:
+    """The region covered by triangles (m, 3), numbers of points (n, 2) mm; all anticlockwise, they may overlap."""
+    edges = rim(triangles, len(points))
+    ends = points[edges]
+    ends = ends[(ends[:, 0] != ends[:, 1]).any(axis=1)]
+    cells = shapely.get_parts(shapely.polygonize([shapely.union_all(shapely.linestrings(ends))]))
+    if not len(cells):
+        return shapely.MultiPolygon()
+    inside = shapely.get_coordinates(shapely.point_on_surface(cells))
+    step = max(1, AT_ONCE // len(ends))
+    over = [_winding(ends, inside[first : first + step]) for first in range(0, len(cells), step)]
+    return shapely.union_all(cells[np.concatenate(over) > 0])
+
+
+def rim(triangles: Ints, points: int) -> Ints:
+    """The directed edges (k, 2) of triangles that no other one of them runs back along, each as often as it is left."""
+    directed = np.concatenate([triangles[:, (0, 1)], triangles[:, (1, 2)], triangles[:, (2, 0)]])
+    keys, first, number = np.unique(edge_keys(directed, points), return_index=True, return_inverse=True)
+    upwards = np.where(directed[:, 0] < directed[:, 1], 1, -1)
+    left = np.bincount(number, upwards, len(keys)).astype(np.int64)
+    own = np.sort(directed[first], axis=1)
+    own = np.where((left < 0)[:, None], own[:, ::-1], own)
+    return np.repeat(own, np.abs(left), axis=0)
+
+
+def _winding(edges: Floats, points: Floats) -> Ints:
+    """How often the edges (k, 2, 2) turn round each of the points (c, 2): signed crossings of the ray towards +x."""
+    (x0, y0), (x1, y1) = edges[:, 0].T, edges[:, 1].T
+    x, y = points[:, 0, None], points[:, 1, None]
+    left = (x1 - x0) * (y - y0) - (x - x0) * (y1 - y0)
+    up = (y0 <= y) & (y < y1) & (left > 0)
+    down = (y1 <= y) & (y < y0) & (left < 0)
+    return np.asarray(np.count_nonzero(up, axis=1) - np.count_nonzero(down, axis=1))
