@@ -10,6 +10,10 @@ GRAIN = 100
 """Steps per mm; the packer counts in whole numbers, and sizes are rounded up to 0.01 mm."""
 
 
+LARGE = 0.4
+"""Share of a sheet; of rectangles larger than this seldom two go on one."""
+
+
 class Slot(NamedTuple):
     """Where one rectangle goes: its number, and its upper left corner on the area, mm, y down."""
 
@@ -21,15 +25,16 @@ class Slot(NamedTuple):
 def packed(sizes: Sequence[tuple[float, float]], area: tuple[float, float], gap: float) -> tuple[tuple[Slot, ...], ...]:
     """Sheets with the slots on each; `sizes` (width, height) mm must each fit the `area`, `gap` mm stays between two.
 
-    Rectangles keep their order from sheet to sheet where that costs no sheet; otherwise they are put wherever there is
-    room. Sheets come in the order of their first rectangle. No rectangles: no sheets.
+    Rectangles keep their order from sheet to sheet where that costs no sheet; otherwise the small ones are put beside
+    the first large ones that leave room, or all wherever there is room. Sheets come in the order of their first
+    rectangle. No rectangles: no sheets.
     """
     if not sizes:
         return ()
     steps = [(_steps(width + gap), _steps(height + gap)) for width, height in sizes]
     bin_size = (_steps(area[0] + gap), _steps(area[1] + gap))
     best = _in_order(steps, bin_size)
-    for way in (_first_fit, _best_fit):
+    for way in (_first_fit, _large_first, _best_fit):
         if len(best) > _fewest(steps, bin_size):
             best = min(best, way(steps, bin_size), key=len)
     return tuple(sorted(best, key=lambda sheet: sheet[0].which))
@@ -58,15 +63,22 @@ def _in_order(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tu
 
 
 def _first_fit(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tuple[tuple[Slot, ...], ...]:
-    return _run(
-        steps,
-        bin_size,
-        rectpack.newPacker(
-            mode=rectpack.PackingMode.Online,
-            bin_algo=rectpack.PackingBin.BFF,
-            pack_algo=rectpack.MaxRectsBl,
-            rotation=False,
-        ),
+    return _run(steps, bin_size, _first_fitting())
+
+
+def _large_first(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tuple[tuple[Slot, ...], ...]:
+    """First fit, the large ones first in their order, then the others in theirs."""
+    large = LARGE * bin_size[0] * bin_size[1]
+    order = sorted(range(len(steps)), key=lambda k: steps[k][0] * steps[k][1] < large)
+    return _run(steps, bin_size, _first_fitting(), order)
+
+
+def _first_fitting() -> rectpack.packer.PackerOnline:
+    return rectpack.newPacker(
+        mode=rectpack.PackingMode.Online,
+        bin_algo=rectpack.PackingBin.BFF,
+        pack_algo=rectpack.MaxRectsBl,
+        rotation=False,
     )
 
 
@@ -85,12 +97,15 @@ def _best_fit(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tu
 
 
 def _run(
-    steps: Sequence[tuple[int, int]], bin_size: tuple[int, int], packer: rectpack.packer.PackerOnline
+    steps: Sequence[tuple[int, int]],
+    bin_size: tuple[int, int],
+    packer: rectpack.packer.PackerOnline,
+    order: Sequence[int] | None = None,
 ) -> tuple[tuple[Slot, ...], ...]:
     """Sheets of slots; the packer's origin is at the bottom, ours at the top, so y is the packer's y as it is."""
     packer.add_bin(*bin_size, count=len(steps))
-    for index, (width, height) in enumerate(steps):
-        packer.add_rect(width, height, rid=index)
+    for index in range(len(steps)) if order is None else order:
+        packer.add_rect(*steps[index], rid=index)
     if hasattr(packer, "pack"):
         packer.pack()
     sheets: dict[int, list[Slot]] = {}

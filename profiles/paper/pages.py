@@ -1,8 +1,9 @@
 """Templates onto pages: several small ones share a page, a large one goes over several; a cover page comes first."""
 
 import contextlib
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import permutations
 
 from profiles.errors import JobError, PaperError
 from profiles.paper.bands import Bands, PageSettings, bands, title_block
@@ -25,6 +26,9 @@ can say how far it is reduced. It raises PaperError where there is too little.""
 
 LARGEST_PICTURE = (360.0, 300.0)
 """mm; what the eye takes in at a glance. On a larger sheet a picture leaves room for other things."""
+
+FIRST_SHARE = 0.6
+"""How much of a sheet's width the first picture has where several stand side by side: it shows the long body."""
 
 PICTURES = "Pictures, reduced"
 """What the title block calls them."""
@@ -84,10 +88,29 @@ class Page:
         return f"page-{self.number:0{max(2, len(str(self.of)))}d}"
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lie:
+    """The paper as it lies, upright or across: its furniture, how each template goes on it, the pictures it shows.
+
+    There is one for each way, and that one is meant, not one like it.
+    """
+
+    bands: Bands
+    tilings: tuple[Tiling, ...]
+    pictures: tuple[tuple[Drawing, ...], ...]
+    """The pictures, and which of them share a sheet."""
+
+    @property
+    def room(self) -> tuple[float, float]:
+        """Width and height left for templates, mm."""
+        return self.bands.room[2:]
+
+
 @dataclass(frozen=True, slots=True)
 class _Sheet:
     """A page in the making: panels of the cover, pieces of templates, and pictures, with their places in the room."""
 
+    lie: _Lie
     panels: tuple[tuple[int, float, float], ...] = ()
     pieces: tuple[Piece, ...] = ()
     pictures: tuple[tuple[Drawing, float, float], ...] = ()
@@ -97,17 +120,37 @@ class _Sheet:
 class _Layout:
     """One way to lay everything out."""
 
-    bands: Bands
-    tilings: tuple[Tiling, ...]
+    lies: tuple[_Lie, ...]
+    """How the paper of each template lies."""
     sheets: tuple[_Sheet, ...]
+    front: _Lie
+    """How the paper of the cover lies."""
     column: float
     """mm; width of a panel of the cover."""
 
     @property
-    def cost(self) -> tuple[int, int, float]:
-        """Fewer sheets of paper first, then fewer tiles, then the larger room for what else there is."""
-        _, _, width, height = self.bands.room
-        return len(self.sheets), sum(tiling.sheets for tiling in self.tilings), -width * height
+    def tilings(self) -> tuple[Tiling, ...]:
+        """How each template is tiled."""
+        return tuple(lie.tilings[k] for k, lie in enumerate(self.lies))
+
+    @property
+    def cost(self) -> tuple[int, int, int, float]:
+        """Fewer sheets of paper first, then fewer tiles, then sheets that all lie one way, then the larger room for
+        what else there is.
+        """
+        papers = {sheet.lie.bands.paper for sheet in self.sheets}
+        width, height = self.front.room
+        return len(self.sheets), sum(tiling.sheets for tiling in self.tilings), len(papers), -width * height
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """What is to be laid out."""
+
+    templates: tuple[Template, ...]
+    heading: Heading
+    notes: tuple[str, ...]
+    cover: bool
 
 
 def lay_out(
@@ -121,10 +164,11 @@ def lay_out(
 ) -> tuple[Page, ...]:
     """All pages, in the order of the first template on each; `notes` are told on the cover, `pictures` come before it.
 
-    Raises PaperError when the paper cannot hold the bars, JobError for an unknown orientation.
+    With the orientation auto all pages lie the way that takes fewer of them, or some upright and some across where that
+    takes fewer still. Raises PaperError when the paper cannot hold the bars, JobError for an unknown orientation.
     """
-    told = tuple(notes)
-    ways: list[_Layout] = []
+    job = _Job(tuple(templates), heading, tuple(notes), cover)
+    lies: list[_Lie] = []
     refused: list[PaperError] = []
     for paper in _ways(settings):
         try:
@@ -133,16 +177,14 @@ def lay_out(
         except PaperError as error:
             refused.append(error)
             continue
-        shown = _shown(pictures, frame)
-        apart = _apart(templates, tilings, frame, heading, told, cover=cover)
-        ways.append(replace(apart, sheets=(*_picture_sheets(shown, frame), *apart.sheets)))
-        if cover:
-            shared = _shared(templates, tilings, frame, heading, told, shown)
-            ways += [shared] if shared else []
-    if not ways:
+        lies.append(_Lie(frame, tilings, _picture_sheets(pictures, frame.room[2:])))
+    if not lies:
         raise refused[0]
-    best = min(ways, key=lambda way: way.cost)
-    return _drawn(templates, best, heading, told, cover=cover)
+    ways = [way for lie in lies for way in _fronted(job, (lie,) * len(job.templates), [lie])]
+    for main, other in permutations(lies, 2):
+        for chosen in _mixed(job.templates, main, other):
+            ways += _fronted(job, chosen, [main, other])
+    return _drawn(job, min(ways, key=lambda way: way.cost))
 
 
 def _ways(settings: PageSettings) -> list[Paper]:
@@ -157,82 +199,121 @@ def _ways(settings: PageSettings) -> list[Paper]:
     return found[:1] if upright.width == upright.height else found
 
 
-def _apart(
-    templates: Sequence[Template],
-    tilings: tuple[Tiling, ...],
-    frame: Bands,
-    heading: Heading,
-    notes: tuple[str, ...],
-    *,
-    cover: bool,
-) -> _Layout:
-    """The cover on pages of its own, its panels side by side."""
-    sheets: list[_Sheet] = []
-    abreast, width = columns_in(frame.room[2])
-    if cover:
-        panels = _panels(templates, tilings, frame, heading, notes, {}, width)
+def _mixed(templates: Sequence[Template], main: _Lie, other: _Lie) -> Iterator[tuple[_Lie, ...]]:
+    """Ways to let some templates lie the other way: those that take fewer sheets there, and then also whatever has room
+    beside them.
+    """
+    numbers = range(len(templates))
+    chosen = [main if main.tilings[k].sheets <= other.tilings[k].sheets else other for k in numbers]
+    yield tuple(chosen)
+    taken = [k for k in numbers if chosen[k] is other and other.tilings[k].sheets == 1]
+    sheets = _sheets_for(templates, taken, other)
+    for k in numbers:
+        if taken and chosen[k] is main and main.tilings[k].sheets == other.tilings[k].sheets == 1:
+            more = sorted([*taken, k])
+            if _sheets_for(templates, more, other) == sheets:
+                taken, chosen[k] = more, other
+    if taken:
+        yield tuple(chosen)
+
+
+def _sheets_for(templates: Sequence[Template], numbers: Sequence[int], lie: _Lie) -> int:
+    sizes = [(templates[k].drawing.width, templates[k].drawing.height) for k in numbers]
+    return len(packed([_within(size, lie.room) for size in sizes], lie.room, GAP))
+
+
+def _fronted(job: _Job, lies: tuple[_Lie, ...], fronts: Sequence[_Lie]) -> Iterator[_Layout]:
+    """What comes before the templates on sheets of its own, lying as one of `fronts`, or together with templates."""
+    shown = min(fronts, key=lambda front: len(front.pictures))
+    pictures = [_Sheet(shown, pictures=_abreast(group, shown)) for group in shown.pictures]
+    rest = _template_sheets(job.templates, lies)
+    for front in fronts:
+        abreast, width = columns_in(front.room[0])
+        panels = _panels(job, lies, front, {}, width) if job.cover else ()
+        groups = [range(k, min(k + abreast, len(panels))) for k in range(0, len(panels), abreast)]
         pitch = width + BETWEEN
-        for first in range(0, len(panels), abreast):
-            group = range(first, min(first + abreast, len(panels)))
-            sheets.append(_Sheet(tuple((k, (k - first) * pitch, 0.0) for k in group)))
-    return _Layout(frame, tilings, (*sheets, *_template_sheets(templates, tilings, frame)), width)
+        covers = [_Sheet(front, tuple((k, (k - group[0]) * pitch, 0.0) for k in group)) for group in groups]
+        yield _Layout(lies, (*pictures, *covers, *rest), front, width)
+        width = min(front.room[0], WIDEST)
+        panels = _panels(job, lies, front, {}, width) if job.cover else ()
+        if len(panels) == 1:
+            leading = [*(picture for group in front.pictures for picture in group), panels[0]]
+            yield _Layout(lies, _template_sheets(job.templates, lies, front, leading), front, width)
 
 
-def _shown(pictures: Sequence[Picture], frame: Bands) -> tuple[Drawing, ...]:
-    """The pictures as this paper shows them; one that the paper is too small for is left out."""
-    width, height = (min(size, largest) for size, largest in zip(frame.room[2:], LARGEST_PICTURE, strict=True))
-    shown = []
-    for picture in pictures:
-        with contextlib.suppress(PaperError):
-            shown.append(picture((width, height)))
-    return tuple(shown)
+def _picture_sheets(pictures: Sequence[Picture], room: tuple[float, float]) -> tuple[tuple[Drawing, ...], ...]:
+    """The pictures as this room shows them, by sheets; one that it is too small for is left out.
+
+    They are drawn narrower, side by side, where that takes fewer sheets and costs no label.
+    """
+    width, height = (min(size, largest) for size, largest in zip(room, LARGEST_PICTURE, strict=True))
+    wide = [(picture, shown) for picture in pictures if (shown := _shown(picture, (width, height)))]
+    apart = _grouped([shown for _, shown in wide], room)
+    first = FIRST_SHARE * (room[0] - GAP) // 1.0
+    narrow = [
+        _shown(picture, (min(width, (room[0] - GAP - first) // 1.0 if k else first), height))
+        for k, (picture, _) in enumerate(wide)
+    ]
+    beside = [less for less, (_, shown) in zip(narrow, wide, strict=True) if less and _says_as_much(less, shown)]
+    return min(apart, _grouped(beside, room), key=len) if len(beside) == len(wide) else apart
 
 
-def _picture_sheets(pictures: Sequence[Drawing], frame: Bands) -> tuple[_Sheet, ...]:
-    """The pictures on pages of their own, several on one where they fit."""
-    sizes = [_within((picture.width, picture.height), frame.room[2:]) for picture in pictures]
-    return tuple(
-        _Sheet(pictures=tuple((pictures[slot.which], slot.x, slot.y) for slot in slots))
-        for slots in packed(sizes, frame.room[2:], GAP)
-    )
+def _says_as_much(one: Drawing, other: Drawing) -> bool:
+    return len(one.labels) >= len(other.labels)
 
 
-def _shared(
-    templates: Sequence[Template],
-    tilings: tuple[Tiling, ...],
-    frame: Bands,
-    heading: Heading,
-    notes: tuple[str, ...],
-    pictures: tuple[Drawing, ...],
-) -> _Layout | None:
-    """The cover as a single panel on the first page beside templates, pictures too; None if it does not fit one."""
-    width = min(frame.room[2], WIDEST)
-    panels = _panels(templates, tilings, frame, heading, notes, {}, width)
-    if len(panels) != 1:
-        return None
-    return _Layout(frame, tilings, _template_sheets(templates, tilings, frame, (*pictures, panels[0])), width)
+def _shown(picture: Picture, room: tuple[float, float]) -> Drawing | None:
+    with contextlib.suppress(PaperError):
+        return picture(room)
+    return None
+
+
+def _grouped(pictures: Sequence[Drawing], room: tuple[float, float]) -> tuple[tuple[Drawing, ...], ...]:
+    sizes = [_within((picture.width, picture.height), room) for picture in pictures]
+    return tuple(tuple(pictures[slot.which] for slot in slots) for slots in packed(sizes, room, GAP))
+
+
+def _abreast(pictures: Sequence[Drawing], lie: _Lie) -> tuple[tuple[Drawing, float, float], ...]:
+    """The pictures of one sheet in their places."""
+    sizes = [_within((picture.width, picture.height), lie.room) for picture in pictures]
+    return tuple((pictures[slot.which], slot.x, slot.y) for slot in packed(sizes, lie.room, GAP)[0])
 
 
 def _template_sheets(
-    templates: Sequence[Template], tilings: tuple[Tiling, ...], frame: Bands, leading: Sequence[Drawing] = ()
+    templates: Sequence[Template],
+    lies: Sequence[_Lie],
+    front: _Lie | None = None,
+    leading: Sequence[Drawing] = (),
 ) -> tuple[_Sheet, ...]:
-    """Small templates packed, after what is `leading`: pictures, and the cover's panel as the last; then the tiles."""
-    small = [k for k, tiling in enumerate(tilings) if tiling.sheets == 1]
+    """Small templates packed, after what is `leading` on paper that lies like `front`: pictures, and the cover's panel
+    as the last; then the tiles.
+    """
+    found: list[tuple[int, _Sheet]] = []
+    for lie in dict.fromkeys([*([front] if front else []), *lies]):
+        small = [k for k, own in enumerate(lies) if own is lie and lie.tilings[k].sheets == 1]
+        found += _packed_sheets(templates, small, lie, leading if lie is front else ())
+    for k, lie in enumerate(lies):
+        if lie.tilings[k].sheets > 1:
+            found += [(k, _Sheet(lie, pieces=(piece,))) for piece in _tiles(templates[k], lie.tilings[k], lie.bands)]
+    return tuple(sheet for _, sheet in sorted(found, key=lambda one: one[0]))
+
+
+def _packed_sheets(
+    templates: Sequence[Template], small: Sequence[int], lie: _Lie, leading: Sequence[Drawing]
+) -> list[tuple[int, _Sheet]]:
+    """Sheets with the number of the first template on each, which is negative for what is leading."""
     sizes = [(drawing.width + GAP, drawing.height + GAP) for drawing in leading]
     lead = len(sizes)
     sizes += [(templates[k].drawing.width, templates[k].drawing.height) for k in small]
     found: list[tuple[int, _Sheet]] = []
-    for slots in packed([_within(size, frame.room[2:]) for size in sizes], frame.room[2:], GAP):
+    for slots in packed([_within(size, lie.room) for size in sizes], lie.room, GAP):
         panels = tuple((0, slot.x, slot.y) for slot in slots if slot.which == lead - 1)
         pictures = tuple((leading[slot.which], slot.x, slot.y) for slot in slots if slot.which < lead - 1)
         whole = [(small[slot.which - lead], slot.x, slot.y) for slot in slots if slot.which >= lead]
-        pieces = tuple(_whole(templates[k], x, y, frame) for k, x, y in whole)
+        pieces = tuple(_whole(templates[k], x, y, lie.bands) for k, x, y in whole)
         order = min([slot.which - lead for slot in slots if slot.which < lead], default=whole[0][0] if whole else 0)
-        found.append((order, _Sheet(panels, pieces, pictures)))
-    for k, tiling in enumerate(tilings):
-        if tiling.sheets > 1:
-            found += [(k, _Sheet(pieces=(piece,))) for piece in _tiles(templates[k], tiling, frame)]
-    return tuple(sheet for _, sheet in sorted(found, key=lambda one: one[0]))
+        found.append((order, _Sheet(lie, panels, pieces, pictures)))
+    return found
 
 
 def _within(size: tuple[float, float], room: tuple[float, ...]) -> tuple[float, float]:
@@ -255,38 +336,32 @@ def _tiles(template: Template, tiling: Tiling, frame: Bands) -> list[Piece]:
 
 
 def _panels(
-    templates: Sequence[Template],
-    tilings: Sequence[Tiling],
-    frame: Bands,
-    heading: Heading,
-    notes: tuple[str, ...],
-    pages: dict[str, list[int]],
-    width: float,
+    job: _Job, lies: Sequence[_Lie], front: _Lie, pages: dict[str, list[int]], width: float
 ) -> tuple[Drawing, ...]:
+    tilings = [lie.tilings[k] for k, lie in enumerate(lies)]
     entries = [
         Entry(template, tiling, tuple(pages.get(template.id, [0] * tiling.sheets)))
-        for template, tiling in zip(templates, tilings, strict=True)
+        for template, tiling in zip(job.templates, tilings, strict=True)
     ]
+    frame = front.bands
     corrected = (frame.correction.x, frame.correction.y) != (1.0, 1.0)
-    return cover_panels(heading, frame.paper.name, entries, notes, (width, frame.room[3]), corrected=corrected)
+    room = (width, front.room[1])
+    return cover_panels(job.heading, frame.paper.name, entries, job.notes, room, corrected=corrected)
 
 
-def _drawn(
-    templates: Sequence[Template], layout: _Layout, heading: Heading, notes: tuple[str, ...], *, cover: bool
-) -> tuple[Page, ...]:
+def _drawn(job: _Job, layout: _Layout) -> tuple[Page, ...]:
     pages: dict[str, list[int]] = {}
     for number, sheet in enumerate(layout.sheets, start=1):
         for piece in sheet.pieces:
             pages.setdefault(piece.template_id, []).append(number)
-    panels = _panels(templates, layout.tilings, layout.bands, heading, notes, pages, layout.column) if cover else ()
+    panels = _panels(job, layout.lies, layout.front, pages, layout.column) if job.cover else ()
     tiles = {
         template.id: tile_drawings(template.drawing, tiling) if tiling.sheets > 1 else {(0, 0): template.drawing}
-        for template, tiling in zip(templates, layout.tilings, strict=True)
+        for template, tiling in zip(job.templates, layout.tilings, strict=True)
     }
     count = len(layout.sheets)
     return tuple(
-        _page(sheet, number, count, layout.bands, heading, panels, tiles)
-        for number, sheet in enumerate(layout.sheets, start=1)
+        _page(sheet, number, count, job.heading, panels, tiles) for number, sheet in enumerate(layout.sheets, start=1)
     )
 
 
@@ -294,11 +369,11 @@ def _page(
     sheet: _Sheet,
     number: int,
     count: int,
-    frame: Bands,
     heading: Heading,
     panels: tuple[Drawing, ...],
     tiles: dict[str, dict[tuple[int, int], Drawing]],
 ) -> Page:
+    frame = sheet.lie.bands
     strokes: list[Stroke] = [frame.rule]
     areas: list[Area] = []
     labels: list[Label] = title_block(

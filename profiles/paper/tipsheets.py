@@ -20,10 +20,8 @@ from shapely import LineString, MultiPolygon, Polygon
 from profiles.blocks.blocks import Block, Which
 from profiles.blocks.outlines import as_multi
 from profiles.blocks.tips import Gauge, Profile, Tip, View
-from profiles.paper.captions import Lines, outwards, place_label, write_paragraph
 from profiles.paper.cards import Card, card_beside, card_on, letters
 from profiles.paper.drawing import (
-    UPWARDS,
     Drawing,
     Label,
     Points,
@@ -35,9 +33,9 @@ from profiles.paper.drawing import (
     rectangle,
 )
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, TemplateTitle, face_points
-from profiles.paper.lettering import ASCENT
 from profiles.paper.placing import Occupied, Rect
 from profiles.paper.ticks import TICK, draw_marks, tick_of
+from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_account, write_running
 
 FRAME = 20.0
 """mm; width of a gauge's card round the section: stiff enough in thick card, and room for its lettering."""
@@ -51,15 +49,6 @@ PARTING = 1e-6
 LINE_AIR = 0.2
 """mm kept free above and below a mark's number beyond what any label keeps, since marks are placed by their figures'
 height and take that of a line."""
-
-INSET = 1.4
-"""mm between a line of the box and the lettering along it."""
-
-FURTHER = np.arange(0.0, 200.0, 4.0)
-"""mm; how far out a label that belongs to the box is tried."""
-
-ASIDE = (0.0, 5.0, -5.0, 10.0, -10.0)
-"""mm; how far beside its line the number of a gauge is tried."""
 
 PAD = 0.5
 """mm of sheet left round everything drawn."""
@@ -99,16 +88,16 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     left, top, right, bottom = sheet.box
     sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
     sheet.strokes.append(line(Role.DATUM, (left, 0.0), (right, 0.0)))
-    for gauge in tip.gauges:
-        u = gauge.x - tip.x_large
-        sheet.strokes += _outside(LineString([(u, top), (u, bottom)]), sheet.cut)
     if not profile.outline.finished.equals_exact(profile.outline.cut, 1e-9):
         sheet.strokes += _rings(_turned(profile.outline.finished, sheet), Role.FINISHED)
     sheet.strokes += _rings(sheet.cut, Role.CUT)
+    gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
+    homeless = draw_gauges(sheet, gauges, TICK)
     occupied = Occupied(_lines(sheet.strokes) + [LineString(tick_of(sheet, mark)) for mark in profile.marks])
+    _take_labels(occupied, sheet.labels)
     _label_pieces(sheet, occupied, tip, profile, title)
-    _label_sides(sheet, occupied, profile.view)
-    _label_gauges(sheet, occupied, tip)
+    label_sides(sheet, occupied, hands=profile.view is View.PLAN)
+    label_above(sheet, occupied, homeless)
     _write_profile(sheet, occupied, block, tip, profile.view, title)
     name = f"{block.span.number:02d} {profile.view}"
     return _finished(sheet, name, block.span.number, str(profile.view), tip.x_large)
@@ -131,13 +120,14 @@ def _outside(whole: LineString, cut: MultiPolygon) -> list[Stroke]:
 
 def _label_pieces(sheet: _TipSheet, occupied: Occupied, tip: Tip, profile: Profile, title: TemplateTitle) -> None:
     """A card on each piece, then the marks, then the cards that had no room beside their pieces."""
+    before = len(sheet.labels)
     pieces = sorted(sheet.cut.geoms, key=lambda part: -part.bounds[3])
     beside = []
     for letter, part in zip(letters(len(pieces)), pieces, strict=True):
         cards = _profile_cards(f"{tip.span.number:02d}{letter} {profile.view}", tip, profile.view, title)
         if not card_on(sheet, occupied, part, cards):
             beside.append((part, cards[-3]))
-    _take_labels(occupied, sheet.labels)
+    _take_labels(occupied, sheet.labels[before:])
     for mark in profile.marks:
         before = len(sheet.strokes)
         draw_marks(sheet, occupied, [mark])
@@ -185,54 +175,6 @@ def _profile_cards(name: str, tip: Tip, view: View, title: TemplateTitle) -> lis
     return [Card(lines, arrow, nose=True) for lines in bodies]
 
 
-def _label_sides(sheet: _TipSheet, occupied: Occupied, view: View) -> None:
-    """What lies on which side and the sizes of the box: inside it where that is clear, else outside, ever further."""
-    left, top, right, bottom = sheet.box
-    middle, level = (left + right) / 2, (top + bottom) / 2
-    along, down = outwards((right - left) / 2 - 8), outwards((bottom - top) / 2 - 12)
-    upper, lower = top + INSET + LEAST_TEXT * ASCENT, bottom - INSET
-    for text, at, anchor, out in (("NOSE", left, "start", -1.0), ("TAIL", right, "end", 1.0)):
-        beyond = {"start": "end", "end": "start"}[anchor]
-        inside = [Label(text, at - out * INSET, upper, LEAST_TEXT, anchor)]
-        outside = [Label(text, at + out * INSET, upper + far, LEAST_TEXT, beyond) for far in FURTHER.tolist()]
-        place_label(sheet, occupied, inside + outside, fallback=outside[-1])
-    if view is View.PLAN:
-        for text, v, further in (("STBD", upper, -FURTHER), ("PORT", lower, FURTHER)):
-            between = np.arange(0.0, (right - left) / 2, 1.0).tolist()
-            inside = [
-                Label(text, middle + way * far, v, LEAST_TEXT, "middle") for far in between for way in (1.0, -1.0)
-            ]
-            outside = [Label(text, left - INSET, v + far, LEAST_TEXT, "end") for far in further.tolist()]
-            place_label(sheet, occupied, inside + outside, fallback=outside[-1])
-    high = Label(f"{round(bottom - top, 2):g}", right - INSET, level, TEXT, "middle", UPWARDS)
-    inside = [high.moved(0.0, step) for step in down]
-    outside = [high.moved(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
-    place_label(sheet, occupied, inside + outside, fallback=outside[-1])
-    wide = Label(f"{round(right - left, 2):g}", middle, lower, TEXT, "middle")
-    inside = [wide.moved(step, 0.0) for step in along]
-    outside = [wide.moved(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
-    place_label(sheet, occupied, inside + outside, fallback=outside[-1])
-
-
-def _label_gauges(sheet: _TipSheet, occupied: Occupied, tip: Tip) -> None:
-    """The number of each gauge above its line; where something is in the way further off, with the line drawn to it."""
-    top = sheet.box[1]
-    for gauge in tip.gauges:
-        u = gauge.x - tip.x_large
-        lowest = Label(f"gauge {gauge.number}, x {gauge.x:g}", u + 0.35 * TEXT, top - INSET, TEXT, "start", UPWARDS)
-        choices = [lowest.moved(aside, -rise) for rise in FURTHER.tolist() for aside in ASIDE]
-        written = shapely.union_all(_written(sheet))
-        leaders = [LineString([(u, top), (one.x - 0.35 * TEXT, one.y + 0.5 * INSET)]) for one in choices]
-        free = occupied.free(np.array([one.extent() for one in choices])) & ~shapely.intersects(leaders, written)
-        chosen = int(np.argmax(free)) if free.any() else len(choices) - 1
-        sheet.labels.append(choices[chosen])
-        occupied.take(choices[chosen].extent())
-        if chosen:
-            leader = Stroke(Role.DATUM, readonly(shapely.get_coordinates(leaders[chosen])))
-            sheet.strokes.append(leader)
-            _take(occupied, [leader])
-
-
 def _write_profile(
     sheet: _TipSheet, occupied: Occupied, block: Block, tip: Tip, view: View, title: TemplateTitle
 ) -> None:
@@ -246,14 +188,8 @@ def _write_profile(
         f"box {tip.span.thickness:.2f} thick x {across}",
         f"{title.hull}, {title.fingerprint}",
     ]
-    tall: Lines = [[(name, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
-    flat: Lines = [
-        [(name, 5.0, True), (facts[0], TEXT, False)],
-        [("; ".join(facts[1:3]), TEXT, False), (facts[3], TEXT, False)],
-    ]
-    write_paragraph(sheet, occupied, tall, [flat])
-    order: Lines = [[("Order of work", TEXT, True)], *([(text, TEXT, False)] for text in order_of_work(tip))]
-    write_paragraph(sheet, occupied, order, [])
+    order = [("Order of work", TEXT, True), *((text, TEXT, False) for text in order_of_work(tip))]
+    write_account(sheet, occupied, [(name, 5.0, True), *((fact, TEXT, False) for fact in facts)], order)
 
 
 def order_of_work(tip: Tip) -> tuple[str, ...]:
@@ -286,8 +222,10 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> Template:
     words = ["upper", "lower"] if len(halves) == len(("upper", "lower")) else letters(len(halves))
     for word, half in zip(words, halves, strict=True):
         cards = _gauge_cards(f"{name} {word}".strip(), nose, f"x {gauge.x:g}", title)
+        before = len(sheet.strokes)
         if not card_on(sheet, occupied, half, cards):
             card_beside(sheet, occupied, half, cards[-2])
+            _take(occupied, sheet.strokes[before:])
     _write_gauge(sheet, occupied, tip, gauge, title)
     return _finished(sheet, f"{name} x {gauge.x:g}", tip.span.number, f"gauge {gauge.number}", gauge.x)
 
@@ -350,14 +288,13 @@ def _write_gauge(sheet: _TipSheet, occupied: Occupied, tip: Tip, gauge: Gauge, t
     number = f"{tip.span.number:02d}"
     name = f"{number} gauge {gauge.number}"
     facts = [
-        f"x {gauge.x:.2f} mm; {abs(gauge.x - tip.x_large):.2f} mm from the {large} face of block {number}",
+        f"x {gauge.x:.2f} mm, {abs(gauge.x - tip.x_large):.2f} mm from the {large} face of block {number}",
         f"hollow gauge for the foam's surface, seen from the {end}",
         "cut out the inside and part the card at the lines to its sides",
         *_datum_told(sheet),
-        f"{title.hull}, {title.fingerprint}",
     ]
-    tall: Lines = [[(name, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
-    write_paragraph(sheet, occupied, tall, [])
+    head = [(name, 4.0, True), (f"{title.hull}, {title.fingerprint}", LEAST_TEXT, False)]
+    write_running(sheet, occupied, head, "; ".join(facts))
 
 
 def _datum_told(sheet: _TipSheet) -> list[str]:

@@ -7,9 +7,12 @@ import shapely
 
 from profiles.errors import JobError, PaperError
 from profiles.paper.bands import WARNING
-from profiles.paper.drawing import STYLES, Template
+from profiles.paper.drawing import STYLES, Drawing, Label, Template
 from profiles.paper.packing import packed
 from profiles.paper.pages import Heading, Page, PageSettings, lay_out
+from profiles.paper.pdf import missing_requirements, pages_pdf
+from profiles.paper.proof import measure
+from profiles.paper.svg import drawing_svg
 from profiles.units import PAPERS, Paper, paper_named
 
 Maker = Callable[..., Template]
@@ -138,6 +141,60 @@ def test_orientation_is_the_one_that_takes_fewer_pages(template: Maker, heading:
     assert len(auto) < len(upright)
 
 
+def test_some_pages_lie_across_where_that_takes_fewer(template: Maker, heading: Heading) -> None:
+    """Faces too wide for upright A4 and one too high for it across are all printed whole, and measure up."""
+    job = (*(template(block, "fore", 220.0, 100.0) for block in (1, 2)), template(3, "fore", 100.0, 210.0))
+    pages, across = _pages(job, heading, "A4"), _pages(job, heading, "A4", orientation="landscape")
+    upright = _pages(job, heading, "A4", orientation="portrait")
+    assert len(pages) < min(len(across), len(upright))
+    assert all(piece.rows * piece.columns == 1 for page in pages for piece in page.pieces)
+    lies = {piece.template_id: page.paper.width > page.paper.height for page in pages for piece in page.pieces}
+    assert lies == {"01 fore": True, "02 fore": True, "03 fore": False}
+    assert list(lies) == [one.id for one in job]
+    assert pages[0].drawing.labels
+    assert not pages[0].pieces
+    if not missing_requirements():
+        assert all(check.holds for check in measure(pages_pdf(pages), pages, job))
+    again = _pages(job, heading, "A4")
+    assert [drawing_svg(page.drawing) for page in again] == [drawing_svg(page.drawing) for page in pages]
+
+
+def test_a_page_that_lies_the_other_way_is_filled_up(template: Maker, heading: Heading) -> None:
+    """A low face shares the upright page of a high one, if across it would need a page of its own."""
+    high, wide, low = (
+        template(1, "fore", 100.0, 150.0),
+        template(2, "fore", 220.0, 110.0),
+        template(3, "fore", 80.0, 40.0),
+    )
+    pages = [page for page in _pages((high, wide, low), heading, "A4") if page.pieces]
+    assert [[piece.template_id for piece in page.pieces] for page in pages] == [["01 fore", "03 fore"], ["02 fore"]]
+
+
+def test_what_no_page_holds_lies_the_way_that_takes_fewer_tiles(template: Maker, heading: Heading) -> None:
+    """A high sheet goes over two pages across, a wide one over two upright pages; all one way takes more."""
+    job = (template(1, "fore", 166.0, 316.0), template(2, "fore", 280.0, 176.0))
+    tiles = [(piece.rows, piece.columns) for page in _pages(job, heading, "A4") for piece in page.pieces]
+    assert tiles == [(2, 1), (2, 1), (1, 2), (1, 2)]
+    for orientation in ("portrait", "landscape"):
+        pages = _pages(job, heading, "A4", orientation=orientation)
+        assert sum(len(page.pieces) for page in pages) > len(tiles)
+
+
+@pytest.mark.parametrize(("least", "sheets"), [(0.0, 1), (170.0, 2)])
+def test_pictures_share_a_page_where_they_say_as_much(heading: Heading, least: float, sheets: int) -> None:
+    """Two pictures too high for one page stand side by side on it, unless one would have to leave out a label."""
+
+    def picture(room: tuple[float, float]) -> Drawing:
+        texts = ["title", "detail"] if room[0] >= least else ["title"]
+        labels = tuple(Label(text, 2.0, 5.0 * k, 3.0) for k, text in enumerate(texts, start=1))
+        return Drawing(room[0], 100.0, labels=labels)
+
+    settings = PageSettings(paper_named("A4"), orientation="landscape")
+    pages = lay_out((), settings, heading, cover=False, pictures=[picture, picture])
+    assert len(pages) == sheets
+    assert [label.text for page in pages for label in page.content.labels].count("detail") == 2
+
+
 def test_up_stays_up(template: Maker, heading: Heading) -> None:
     """A template is moved to its place and never turned."""
     one = template(1, "fore", 100.0, 60.0)
@@ -181,6 +238,13 @@ def test_packing_breaks_its_order_where_that_saves_a_sheet() -> None:
     """Small and large by turns share sheets as well as they would sorted."""
     sizes = [(100.0, 100.0), (60.0, 60.0)] * 2
     assert len(packed(sizes, (170.0, 104.0), 4.0)) == 2
+
+
+def test_packing_puts_small_beside_large_in_order() -> None:
+    """Large ones take a sheet each in the order given, and the small ones go beside the first that have room."""
+    sizes = [(56.0, 100.0), (56.0, 100.0), (120.0, 100.0), (120.0, 100.0), (120.0, 100.0)]
+    sheets = packed(sizes, (180.0, 104.0), 4.0)
+    assert [[slot.which for slot in sheet] for sheet in sheets] == [[0, 2], [1, 3], [4]]
 
 
 def test_packing_nothing_needs_nothing() -> None:

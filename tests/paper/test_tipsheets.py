@@ -16,7 +16,7 @@ from profiles.hull.surface import surface_of
 from profiles.paper.drawing import Role, Stroke, Template
 from profiles.paper.facesheet import LEAST_TEXT, TemplateTitle
 from profiles.paper.pages import Heading, PageSettings, lay_out
-from profiles.paper.tipsheets import FRAME, order_of_work, tip_templates
+from profiles.paper.tipsheets import FRAME, PAD, order_of_work, tip_templates
 from profiles.units import paper_named
 from tests import closed_forms as zoo
 
@@ -165,7 +165,7 @@ def test_every_piece_carries_its_id_the_nose_and_the_fingerprint(name: str) -> N
         else:
             pieces = len(next(profile for profile in tip.profiles if profile.view == word).outline.cut.geoms)
             names = [f"{number}{letter} {word}" for letter in (["a", "b"] if pieces > 1 else [""])]
-            assert all(line in texts for line in order_of_work(tip))
+            assert all(line in " ".join(texts) for line in order_of_work(tip))
         for wanted in names:
             assert any(text.startswith(wanted) for text in texts), f"{template.id}: {wanted}"
         assert sum("NOSE" in text for text in texts) >= len(names)
@@ -179,6 +179,37 @@ def test_marks_are_numbered_as_the_profile_has_them(name: str) -> None:
     for profile, template in zip(tip.profiles, templates, strict=False):
         numbers = {int(label.text) for label in template.drawing.labels if label.text.isdigit()}
         assert set(range(1, len(profile.marks) + 1)) <= numbers
+
+
+@pytest.mark.parametrize("name", sorted(HULLS))
+def test_numbers_of_gauges_stand_at_their_lines(name: str) -> None:
+    """Each number in the box stands on its own gauge's line, which leaves it free, off the cards; others over it."""
+    _, tip, templates = made(name)
+    for profile, template in zip(tip.profiles, templates, strict=False):
+        (box,) = (shapely.box(*as_line(s).bounds) for s in template.drawing.of_role(Role.BOX))
+        cards = shapely.union_all([Polygon(s.points) for s in template.drawing.of_role(Role.CUT)])
+        for gauge in tip.gauges:
+            text = f"gauge {gauge.number}, x {gauge.x:g}"
+            (label,) = (label for label in template.drawing.labels if label.text == text)
+            spot = label.footprint()
+            if box.intersects(spot):
+                at = template.datum[0] + gauge.x - tip.x_large
+                assert spot.bounds[0] < at < spot.bounds[2]
+                assert box.covers(spot)
+                assert cards.distance(spot) > 7.9, profile.view
+            else:
+                assert spot.bounds[3] <= box.bounds[1]
+
+
+@pytest.mark.parametrize("name", ["spheroid", "tail", "wedge"])
+def test_a_high_box_has_everything_in_it_or_beside_it(name: str) -> None:
+    """Where the common box of a hull leaves room over the tip, side and plan sheets are no higher than the box."""
+    block, tip, _ = made(name)
+    roomy = replace(block, box=box_round([tip.reach], 45.0))
+    for template in tip_templates(roomy, tip, TITLE)[:2]:
+        (box,) = template.drawing.of_role(Role.BOX)
+        assert template.drawing.height == pytest.approx(np.ptp(box.points[:, 1]) + 2 * PAD)
+        assert template.drawing.width < np.ptp(box.points[:, 0]) + 95
 
 
 @pytest.mark.parametrize("name", sorted(HULLS))
