@@ -77,7 +77,9 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
     first = [(face.id, 5.0, True), (facts[0], TEXT, False)]
     flat = [first, *([("; ".join(facts[n : n + 2]), TEXT, False)] for n in range(1, len(facts), 2))]
     half = [first, *([(fact, TEXT, False)] for fact in facts[1:])]
-    write_paragraph(sheet, occupied, tall, [flat, half])
+    two: Lines = [[*first, (facts[1], TEXT, False)], [("; ".join(facts[2:]), TEXT, False)]]
+    small = [[(text, LEAST_TEXT if size == TEXT else size, bold) for text, size, bold in texts] for texts in flat]
+    write_paragraph(sheet, occupied, tall, [two, small, flat, half])
 
 
 def write_paragraph(sheet: Sheet, occupied: Occupied, tall: Lines, flat: Sequence[Lines]) -> None:
