@@ -69,7 +69,13 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
 
 
 def stl_bytes(vertices: Floats, faces: Ints) -> bytes:
-    """Vertices (n, 3) mm and faces (m, 3) as a binary STL file; normals are left to the reader."""
+    """Vertices (n, 3) mm and faces (m, 3) as a binary STL file; normals are left to the reader.
+
+    Faces that lose their area when corners are rounded to the format's 32 bits are left out; the rest still closes.
+    """
+    corners = vertices.astype(np.float32)[faces]
+    same = [(corners[:, one] == corners[:, one - 1]).all(axis=1) for one in range(3)]
+    faces = faces[~np.any(same, axis=0)]
     records = np.zeros(len(faces), dtype=np.dtype([("normal", "<3f4"), ("corners", "<f4", (3, 3)), ("more", "<u2")]))
     records["corners"] = vertices[faces]
     return b"wire-cut blocks, mm".ljust(80) + len(faces).to_bytes(4, "little") + records.tobytes()

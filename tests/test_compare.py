@@ -1,0 +1,88 @@
+"""Foams and limits side by side by the command: figures as JSON, a picture, and one message for wrong words."""
+
+import dataclasses
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from profiles.comparing import Row
+from tests import closed_forms as zoo
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def write_hull(folder: Path) -> None:
+    """A Wigley hull 400 mm long as a binary STL."""
+    mesh = zoo.wigley(stations=20, rows=8)
+    record = np.zeros(len(mesh[1]), dtype=np.dtype([("normal", "<3f4"), ("corners", "<9f4"), ("more", "<u2")]))
+    record["corners"] = mesh[0][mesh[1]].reshape(-1, 9)
+    (folder / "hull.stl").write_bytes(b" " * 80 + len(record).to_bytes(4, "little") + record.tobytes())
+
+
+def run_in(folder: Path, *words: str, code: int = 0) -> subprocess.CompletedProcess[str]:
+    environment = os.environ | {"PYTHONPATH": str(ROOT), "COLUMNS": "200"}
+    command = [sys.executable, "-W", "error", "-m", "profiles", "compare", *words]
+    done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == code, done.stderr
+    assert "Traceback" not in done.stderr
+    return done
+
+
+def test_each_foam_and_limit_gets_a_row_and_the_picture_is_written(tmp_path: Path) -> None:
+    """Two foams, with and without a limit: four rows in that order, each with every figure, and an SVG."""
+    write_hull(tmp_path)
+    words = ("hull.stl", "--foam", "80", "--foam", "100", "--fit", "1.5", "--json", "--picture", "plot/side.svg")
+    told = json.loads(run_in(tmp_path, *words).stdout)
+    rows = told["rows"]
+    assert [(row["foam"], row["fit"]) for row in rows] == [(80, None), (80, 1.5), (100, None), (100, 1.5)]
+    assert all(list(row) == [field.name for field in dataclasses.fields(Row)] for row in rows)
+    plain, fitted, *_ = rows
+    assert plain["blocks"] == 5
+    assert plain["odd"] == 0
+    assert fitted["extra"] <= 1.5
+    for row in rows:
+        assert row["tips"] == 2
+        assert row["missing"] <= 0.01
+        assert row["templates"] >= 2 * (row["blocks"] - 1)
+        assert row["pages"] > 0
+        assert row["foam_volume"] > zoo.wigley_volume() > row["sanding_volume"] > 0
+        assert row["glue_area"] > 0
+    assert len({row["fingerprint"] for row in rows}) > 1
+    picture = (tmp_path / "plot/side.svg").read_text(encoding="utf-8")
+    assert picture.startswith("<")
+    assert all(row["label"] in picture for row in rows)
+
+
+def test_a_table_and_a_png_come_without_json(tmp_path: Path) -> None:
+    """Inches do as well; the table names each foam and the picture is a PNG."""
+    write_hull(tmp_path)
+    told = run_in(tmp_path, "hull.stl", "--foam", "4in", "--picture", "side.png").stdout
+    assert "foam 101.6" in told
+    assert "side.png" in told
+    assert (tmp_path / "side.png").read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        ((), "at least one foam thickness"),
+        (("--foam", "0"), "--foam"),
+        (("--foam", "-40"), "--foam"),
+        (("--foam", "40", "--foam", "thick"), "--foam: expected a length"),
+        (("--foam", "40", "--fit", "0"), "--fit"),
+        (("--foam", "40", "--fit", "close"), "--fit: expected a length"),
+        (("--foam", "40", "--growth", "some"), "--growth"),
+    ],
+)
+def test_wrong_words_get_one_message_and_leave_nothing(tmp_path: Path, words: tuple[str, ...], message: str) -> None:
+    """What cannot be compared is said in words with exit code 2, and no file is written."""
+    write_hull(tmp_path)
+    done = run_in(tmp_path, "hull.stl", *words, code=2)
+    assert message in done.stderr
+    assert done.stdout == ""
+    assert [item.name for item in tmp_path.iterdir()] == ["hull.stl"]
