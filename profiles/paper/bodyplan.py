@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.optimize import linear_sum_assignment
 from shapely import MultiPolygon, affinity
 
+from profiles.blocks.assignment import assigned
 from profiles.errors import PaperError
 from profiles.paper.bodyview import EDGE, LARGEST_RATIO, LEAST_VIEW, ROOM, TEXT, TITLE, plain
 from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, circle, hairline, line, readonly
@@ -230,8 +230,7 @@ def _uncrossed(
     if not np.any(shapely.crosses(leaders[:, None], leaders[None, :])):
         return list(range(len(anchors)))
     lengths = np.hypot(*(anchors[:, None, :] - places[None, :, :]).transpose(2, 0, 1))
-    _, rows = linear_sum_assignment(lengths)
-    return [int(row) for row in rows]
+    return [column for _, column in assigned(lengths)]
 
 
 def _head(name: str, ratio: float, step: float, width: float) -> list[Label]:
