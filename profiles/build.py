@@ -21,6 +21,7 @@ from profiles.blocks.inside import hull_cut
 from profiles.blocks.outlines import Allowances
 from profiles.blocks.stations import StationPlan, plan_stations
 from profiles.errors import HullError, JobError
+from profiles.foamplan import FoamPlan, kerf_of, measured_fulls, planned_foam
 from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.reading import read_hull
 from profiles.hull.sections import Side, section
@@ -73,11 +74,16 @@ class Build:
     fingerprint: str
     pictures: dict[str, Picture]
     """By name: body and sections, each drawn for the room that it gets."""
+    extents: Extents | None
+    """The hull's outline from the side and from above; None where it cannot be sounded."""
+    foam: FoamPlan
 
     @property
     def notes(self) -> tuple[Note, ...]:
         """All that is to be told, in the order of the work."""
-        return (*self.plan.notes, *(note for block in self.blocks for note in block.notes))
+        shape = (note for block in self.blocks for note in block.notes)
+        wire = (note for note in self.foam.wire.notes if note.kind is NoteKind.WARNING)
+        return (*self.plan.notes, *shape, *self.foam.notes, *wire)
 
 
 def read(job: Job) -> Hull:
@@ -103,9 +109,13 @@ def plan(job: Job, hull: Hull) -> Plan:
     if foam.thickness is None:
         message = "the job has no foam thickness"
         raise JobError(message, remedy="Measure the foam and give it as --foam 40, or as thickness under [foam].")
+    if foam.fit is not None and foam.as_measured:
+        message = "blocks planned by fit are sliced to their own thickness; as_measured cannot be had with it"
+        raise JobError(message, remedy="Leave out one of --fit and --as-measured.")
     if foam.fit is not None:
         return Plan(job, hull, _fitted(job, hull, foam.thickness, foam.fit))
-    stations = plan_stations(
+    nominal = partial(
+        plan_stations,
         length=hull.length,
         foam=foam.thickness,
         odd=foam.odd,
@@ -113,6 +123,9 @@ def plan(job: Job, hull: Hull) -> Plan:
         breaks=foam.breaks,
         steps=hull.steps,
     )
+    stations = nominal()
+    if foam.as_measured:
+        stations = nominal(full=measured_fulls(job, hull, stations))
     return Plan(job, hull, stations)
 
 
@@ -166,6 +179,7 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
     progress("pairing faces and growing outlines")
     blocks = make_blocks(hull.surface, planned.stations, settings, submit)
     fingerprint = fingerprint_of(planned, settings)
+    foam = submit(planned_foam, job, blocks)
     progress("drawing templates")
     extents = submit(extents_along, hull.surface, hull.length, hull.steps)
     title = TemplateTitle(hull.name, fingerprint)
@@ -173,14 +187,25 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
     others = submit(drawn, blocks[share:], settings.pin, title)
     templates = (*drawn(blocks[:share], settings.pin, title), *others())
     progress("laying out pages")
-    heading = Heading(hull.name, f"{planned.stations.foam:g} mm", fingerprint)
+    heading = heading_of(planned, fingerprint)
     told = (*planned.notes, *(note for block in blocks for note in block.notes))
     warnings = [note.said for note in gathered(told) if note.kind is NoteKind.WARNING]
-    pictures = pictures_of(planned, blocks, extents())
+    outline = extents()
+    pictures = pictures_of(planned, blocks, outline)
     pages = lay_out(
-        templates, _page_settings(job), heading, notes=[_datum(hull), *warnings], pictures=list(pictures.values())
+        templates, page_settings(job), heading, notes=[datum_told(hull), *warnings], pictures=list(pictures.values())
     )
-    return Build(planned, blocks, templates, tuple(pages), fingerprint, pictures)
+    return Build(planned, blocks, templates, tuple(pages), fingerprint, pictures, outline, foam())
+
+
+def heading_of(planned: Plan, fingerprint: str) -> Heading:
+    """What stands on every page."""
+    return Heading(planned.hull.name, f"{planned.stations.foam:g} mm", fingerprint)
+
+
+def blocks_of(planned: Plan) -> tuple[Block, ...]:
+    """The blocks of a plan, without templates and pages."""
+    return make_blocks(planned.hull.surface, planned.stations, _block_settings(planned.job))
 
 
 def pictures_of(planned: Plan, blocks: Sequence[Block], extents: Extents | None) -> dict[str, Picture]:
@@ -224,7 +249,8 @@ def drawn(blocks: Sequence[Block], pin: float, title: TemplateTitle) -> list[Tem
     return templates
 
 
-def _datum(hull: Hull) -> str:
+def datum_told(hull: Hull) -> str:
+    """Where the datum cross lies."""
     return (
         f"datum cross: centre plane (y = 0) and {-hull.lowest:.1f} mm above the lowest point of the hull (z = 0); "
         "x is measured aft from the foremost point"
@@ -234,7 +260,7 @@ def _datum(hull: Hull) -> str:
 def _block_settings(job: Job) -> BlockSettings:
     wanted = job.template
     return BlockSettings(
-        allowances=Allowances(wanted.skin, wanted.kerf, wanted.wire),
+        allowances=Allowances(wanted.skin, kerf_of(job), wanted.wire),
         allowance=wanted.allowance,
         common_box=wanted.box == "common",
         pin=wanted.pin,
@@ -244,7 +270,8 @@ def _block_settings(job: Job) -> BlockSettings:
     )
 
 
-def _page_settings(job: Job) -> PageSettings:
+def page_settings(job: Job) -> PageSettings:
+    """What a job says about the pages."""
     wanted = job.paper
     return PageSettings(
         paper=wanted.size,

@@ -15,10 +15,13 @@ import click
 
 from profiles import __version__
 from profiles.errors import FolderError, StationerError, WordsError
-from profiles.options import FITS, FOAM, FOAMS, HULL, NAMES, OUTPUT, PAPER, PLACES, PLANNING, TEMPLATE, grouped
+from profiles.options import FITS, FOAM, FOAMS, HULL, NAMES, OUTPUT, PAPER, PLACES, PLANNING, TEMPLATE, WIRE, grouped
 
 if TYPE_CHECKING:
+    from profiles.beside import Submit
+    from profiles.build import Build
     from profiles.job import Job
+    from profiles.proposing import Proposal
 
 AS_JSON = [click.option("--json", "as_json", is_flag=True, help="Figures as JSON instead of tables.")]
 SOURCE = click.argument("source", metavar="HULL_OR_JOB", type=click.Path(path_type=Path))
@@ -81,7 +84,7 @@ def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
 
 @commands.command()
 @SOURCE
-@grouped(HULL, FOAM, TEMPLATE, PAPER, OUTPUT, AS_JSON)
+@grouped(HULL, FOAM, TEMPLATE, WIRE, PAPER, OUTPUT, AS_JSON)
 def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Make the templates: PDF, SVG, block list and report."""
     from profiles.beside import second_process  # noqa: PLC0415
@@ -91,12 +94,11 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
     check_free(folder)
     with second_process(_load_libraries) as submit:  # first of all: it loads its libraries beside the ones below
-        from profiles.build import build  # noqa: PLC0415
         from profiles.report import changes  # noqa: PLC0415
         from profiles.results import results_of  # noqa: PLC0415
 
         with _progress(quiet=as_json) as progress:
-            made = build(job, progress=progress, submit=submit)
+            made, proposal = _built(job, progress, submit)
             results = results_of(made, progress, submit)
     from profiles import telling  # noqa: PLC0415
 
@@ -105,8 +107,11 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     if as_json:
         _print_json(results.figures)
         return
+    if proposal:
+        telling.proposal(proposal)
     telling.stations(made.plan.stations)
     telling.notes(made.notes)
+    telling.foam(made.foam)
     telling.closing(made, results.checks, folder)
     telling.changed(changes(before, results.figures) if before else [])
 
@@ -145,17 +150,89 @@ def compare(
 
         hull = read(job)
         results = compared(job, hull, thicknesses, limits, submit)
+    rows = [one.row for one in results]
     from profiles import telling  # noqa: PLC0415
     from profiles.paper.deviationplot import deviation_plot  # noqa: PLC0415
 
     target = picture or Path("output") / f"{_stem(source)}-compare.svg"
-    _write_drawing(target, deviation_plot([plot for _, plot in results], title=hull.name), hull.name)
+    _write_drawing(target, deviation_plot([one.plot for one in results], title=hull.name), hull.name)
     if as_json:
-        _print_json({"name": hull.name, "rows": [asdict(row) for row, _ in results], "picture": str(target)})
+        _print_json({"name": hull.name, "rows": [asdict(row) for row in rows], "picture": str(target)})
         return
-    telling.comparison([row for row, _ in results])
+    telling.comparison(rows)
     telling.notes(hull.notes)
     telling.say(f"deviation along the hull: {target}")
+
+
+@commands.command()
+@SOURCE
+@grouped(HULL, FOAM, TEMPLATE, WIRE, AS_JSON)
+def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
+    """Plan the foam only: boards, billets, cuts, fence settings, wire."""
+    from profiles import telling  # noqa: PLC0415
+    from profiles.build import blocks_of, read  # noqa: PLC0415
+    from profiles.build import plan as planned  # noqa: PLC0415
+    from profiles.foamfigures import foam_figures  # noqa: PLC0415
+    from profiles.foamplan import planned_foam  # noqa: PLC0415
+
+    job = _job(source, words)
+    result = planned(job, read(job))
+    blocks = blocks_of(result)
+    made = planned_foam(job, blocks)
+    if as_json:
+        _print_json(foam_figures(made.cut, made.accuracy, made.wire) | telling.told_figures(made.notes))
+        return
+    telling.stations(result.stations)
+    telling.notes((*result.notes, *made.notes))
+    telling.foam(made)
+    telling.cuts(made.cut)
+    telling.wire(made.wire)
+
+
+@commands.command()
+@click.argument("source", metavar="[JOB]", type=click.Path(path_type=Path), required=False)
+@grouped(WIRE, AS_JSON)
+def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
+    """Say what current, voltage and supply a hot wire takes; no hull is needed."""
+    from profiles import telling  # noqa: PLC0415
+    from profiles.foamfigures import wire_figures_of  # noqa: PLC0415
+    from profiles.foamplan import wire_of  # noqa: PLC0415
+
+    figures = wire_of(_job(source or Path("hull"), words), None)
+    if as_json:
+        _print_json(wire_figures_of(figures) | telling.told_figures(figures.notes))
+        return
+    telling.wire(figures)
+    telling.cautions()
+
+
+@commands.command("kerf-test")
+@click.option("--out", "target", type=click.Path(path_type=Path), metavar="FILE", help="Where the page goes (.pdf).")
+@grouped(PAPER)
+def kerf_test(target: Path | None, **words: Any) -> None:  # noqa: ANN401 - click's own
+    """Make a page with two square templates, to find out the kerf of your wire."""
+    from profiles import telling  # noqa: PLC0415
+    from profiles.results import kerf_test_pdf  # noqa: PLC0415
+
+    place = target or Path("output") / "kerf-test.pdf"
+    _write(place, kerf_test_pdf(_job(Path("hull"), words)))
+    telling.say(f"print this at 100 %: {place}", "bold")
+    telling.say("What the block measures goes into the job as kerf_test under [template], or as --kerf-test 98.9.")
+
+
+def _built(job: "Job", progress: Callable[[str], None], submit: "Submit") -> "tuple[Build, Proposal | None]":
+    """The build; where boards are named and no thickness is asked for, the proposed one."""
+    from profiles.build import build, read  # noqa: PLC0415
+
+    if job.foam.thickness is not None or not (job.boards or job.offcuts):
+        return build(job, progress=progress, submit=submit), None
+    from profiles.proposing import proposed  # noqa: PLC0415
+
+    progress("reading the hull")
+    hull = read(job)
+    progress("trying what the boards give")
+    proposal = proposed(job, hull, submit)
+    return proposal.chosen.build, proposal
 
 
 def _length(option: str, text: str) -> float:
@@ -221,6 +298,10 @@ def _write_drawing(target: Path, drawing: Any, title: str) -> None:  # noqa: ANN
     else:
         message = f"--picture: expected a name that ends in .svg or .png, found {target}"
         raise WordsError(message)
+    _write(target, content)
+
+
+def _write(target: Path, content: bytes) -> None:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(content)

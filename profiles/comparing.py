@@ -7,6 +7,7 @@ import numpy as np
 
 from profiles.beside import Submit, here
 from profiles.build import Build, build
+from profiles.foamfigures import boards_used, waste_share
 from profiles.hull.frame import Hull
 from profiles.job import Job
 from profiles.paper.deviationplot import PlotRow
@@ -35,12 +36,31 @@ class Row:
     sanding_volume: float
     glue_area: float
     """Of all joints between two blocks: what both faces share."""
+    boards: int
+    """That the cutting plan takes, offcuts left out."""
+    offcuts: int
+    """Offcuts that it takes."""
+    glue_lines: int
+    """Flat joints inside the blocks."""
+    lacking: int
+    """Blocks that the foam at hand does not give."""
+    waste: float
+    """Share of the foam taken that is neither block nor an offcut to keep."""
     fingerprint: str
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One way to build the hull, its figures, and its line in the plot."""
+
+    build: Build
+    row: Row
+    plot: PlotRow
 
 
 def compare(
     job: Job, hull: Hull, foams: Sequence[float], fits: Sequence[float | None], submit: Submit = here
-) -> list[tuple[Row, PlotRow]]:
+) -> list[Compared]:
     """Every foam thickness with every limit (None: full blocks as far as they go), in that order.
 
     Raises any StationerError, for the first foam that cannot be.
@@ -50,7 +70,7 @@ def compare(
         for fit in fits:
             variant = job.model_copy(update={"foam": job.foam.model_copy(update={"thickness": foam, "fit": fit})})
             made = build(variant, hull, submit=submit)
-            results.append((_row(made, foam, fit), _plot_row(made, foam, fit)))
+            results.append(Compared(made, _row(made, foam, fit), _plot_row(made, foam, fit)))
     return results
 
 
@@ -64,6 +84,7 @@ def _row(made: Build, foam: float, fit: float | None) -> Row:
         before.aft.outline.cut.intersection(behind.fore.outline.cut).area
         for before, behind in zip(made.blocks, made.blocks[1:], strict=False)
     ]
+    used = boards_used(made.foam.cut)
     return Row(
         label=_label(foam, fit),
         foam=foam,
@@ -79,6 +100,14 @@ def _row(made: Build, foam: float, fit: float | None) -> Row:
         foam_volume=sum(block.box.width * block.box.height * block.span.thickness for block in made.blocks),
         sanding_volume=sum(one.sanding_volume for one in cut),
         glue_area=sum(joints),
+        boards=sum(use.used for use in used if not use.board.offcut),
+        offcuts=sum(use.used for use in used if use.board.offcut),
+        glue_lines=sum(
+            billet.kind.glue_lines * len({(one.strip, one.blank) for one in billet.blocks})
+            for billet in made.foam.cut.billets
+        ),
+        lacking=sum(len(one.blocks) for one in made.foam.cut.lacking),
+        waste=waste_share(made.foam.cut),
         fingerprint=made.fingerprint,
     )
 

@@ -47,6 +47,21 @@ def _growth(value: object) -> object:
     return _length(value)
 
 
+def _tolerance(value: object) -> object:
+    """One length for both sides, or two: below and above."""
+    if isinstance(value, list | tuple):
+        if len(value) != 2:  # noqa: PLR2004 - below and above
+            msg = f"expected a tolerance such as 0.5 or [2, 3] (below, above), found {value!r}"
+            raise ValueError(msg)
+        sides = [_length(side) for side in value]
+    else:
+        sides = [_length(value)] * 2
+    if any(isinstance(side, float) and side < 0 for side in sides):
+        msg = f"expected a tolerance of 0 or more, found {value!r}"
+        raise ValueError(msg)
+    return tuple(sides)
+
+
 def _paper(value: object) -> object:
     if isinstance(value, str):
         return paper_named(value)
@@ -100,6 +115,8 @@ class FoamJob(_Part):
     min_block: Annotated[Length, Field(ge=0)] = 10.0
     breaks: Annotated[tuple[Length, ...], Field(strict=False)] = ()
     fit: Annotated[Length, Field(gt=0, le=100)] | None = None
+    as_measured: bool = False
+    """Stations where the glued faces of the measured boards will be."""
 
     @model_validator(mode="after")
     def _block_fits(self) -> "FoamJob":
@@ -109,11 +126,71 @@ class FoamJob(_Part):
         return self
 
 
+class BoardJob(_Part):
+    """One of [[boards]] or [[offcuts]]: foam in the shed. `count` left out: as many as are needed, to be bought."""
+
+    name: str = Field(default="", max_length=60)
+    count: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    length: Annotated[Length, Field(gt=0, le=LONGEST)]
+    width: Annotated[Length, Field(gt=0, le=LONGEST)]
+    thickness: Annotated[Length, Field(gt=0, le=LONGEST)]
+    measured: Annotated[Length, Field(gt=0, le=LONGEST)] | None = None
+    tolerance: Annotated[Annotated[tuple[float, float], Field(strict=False)] | None, BeforeValidator(_tolerance)] = None
+    """mm below and above."""
+    foam: str = Field(default="", max_length=40)
+    price: Annotated[float, Field(ge=0, le=1e6, strict=False)] | None = None
+
+
+MOST_BOARDS = 200
+"""Kinds of boards; more is a warehouse and a slip."""
+
+Boards = Annotated[tuple[BoardJob, ...], Field(strict=False, max_length=MOST_BOARDS)]
+
+
+class CuttingJob(_Part):
+    """[cutting]: how blocks are cut out of boards."""
+
+    kerf: Annotated[Length, Field(ge=0, le=20)] | None = None
+    """mm; None: the template's kerf, or what is usual."""
+    trim: Annotated[Length, Field(ge=0, le=200)] = 5.0
+    glue: Annotated[Length, Field(ge=0, le=10)] = 0.0
+    layers: Annotated[int, Field(ge=1, le=6)] = 3
+    grain: Literal["any", "height along", "width along"] = "any"
+    smallest_offcut: Annotated[Length, Field(ge=0, le=5000)] = 80.0
+    effort: Annotated[int, Field(ge=0, le=1_000_000)] = 2000
+    seconds: Annotated[float, Field(gt=0, le=3600, strict=False)] = 60.0
+
+
+class WireJob(_Part):
+    """[wire]: the wire and its supply."""
+
+    alloy: str = "NiCr 80/20"
+    gauge: Annotated[int, Field(ge=0, le=50)] | None = None
+    """AWG."""
+    diameter: Annotated[Length, Field(gt=0, le=10)] | None = None
+    span: Annotated[Length, Field(gt=0, le=LONGEST)] = 600.0
+    in_foam: Annotated[Length, Field(gt=0, le=LONGEST)] | None = None
+    """mm; None: the widest block."""
+    temperature: Annotated[float, Field(gt=0, le=2000, strict=False)] = 300.0
+    """Degrees Celsius."""
+    supply: Annotated[float, Field(gt=0, le=1000, strict=False)] | None = None
+    """Volts."""
+
+    @model_validator(mode="after")
+    def _one_size(self) -> "WireJob":
+        if self.gauge is not None and self.diameter is not None:
+            msg = "give either gauge or diameter, not both"
+            raise ValueError(msg)
+        return self
+
+
 class TemplateJob(_Part):
     """[template]: allowances and what is drawn."""
 
     skin: Annotated[Length, Field(ge=0, le=100)] = 0.0
     kerf: Annotated[Length, Field(ge=0, le=20)] = 0.0
+    kerf_test: Annotated[Length, Field(gt=0, le=200)] | None = None
+    """What the test block of 100 mm measures; gives the kerf."""
     wire: Annotated[Length, Field(ge=0, le=10)] = 0.0
     allowance: Annotated[Length, Field(ge=0, le=500)] = 5.0
     box: Literal["common", "each"] = "common"
@@ -122,6 +199,13 @@ class TemplateJob(_Part):
     growth: Annotated[Annotated[float, Field(ge=0, le=50)] | None, BeforeValidator(_growth)] = None
     """mm; None is the least with which no foam is missing ("block")."""
     gauges: Annotated[tuple[Length, ...], Field(strict=False)] = ()
+
+    @model_validator(mode="after")
+    def _one_kerf(self) -> "TemplateJob":
+        if self.kerf and self.kerf_test is not None:
+            msg = "give either kerf or kerf_test, not both"
+            raise ValueError(msg)
+        return self
 
 
 class PaperJob(_Part):
@@ -146,6 +230,10 @@ class Job(_Part):
 
     hull: HullJob
     foam: FoamJob = FoamJob()
+    boards: Boards = ()
+    offcuts: Boards = ()
+    cutting: CuttingJob = CuttingJob()
+    wire: WireJob = WireJob()
     template: TemplateJob = TemplateJob()
     paper: PaperJob = PaperJob()
     output: OutputJob = OutputJob()
@@ -179,9 +267,11 @@ def job_from(source: Path, words: Words | None = None, options: Mapping[tuple[st
 
 
 def _drop_rival(section: dict[str, Any], key: str, said: Words) -> None:
-    """A size on the command line replaces the other kind of size in the file."""
-    rival = {"length": "scale", "scale": "length"}.get(key)
-    if rival and ("hull", rival) not in said:
+    """A size on the command line replaces the other way to say it in the file."""
+    rivals = {"length": "scale", "scale": "length", "kerf": "kerf_test", "kerf_test": "kerf"}
+    rivals |= {"gauge": "diameter", "diameter": "gauge"}
+    rival = rivals.get(key)
+    if rival and all(rival != other for _, other in said):
         section.pop(rival, None)
 
 

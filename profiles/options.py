@@ -63,6 +63,12 @@ FOAM = [
         "foam", "fit", "--fit", metavar="MM", help="Fewest blocks with no more than this to sand, instead of full ones."
     ),
     _option(
+        "foam",
+        "as_measured",
+        "--as-measured/--as-named",
+        help="Stations where the glued faces of the measured boards will be (as named).",
+    ),
+    _option(
         "template",
         "growth",
         "--growth",
@@ -77,7 +83,7 @@ FOAMS = click.option(
 FITS = click.option(
     "--fit", "fits", multiple=True, metavar="MM", help="Plan by fit as well, within this limit; may be repeated."
 )
-PLANNING = [option for option in FOAM if option not in {FOAM[0], FOAM[-2]}]
+PLANNING = [option for option in FOAM if option not in {FOAM[0], FOAM[4]}]
 """Foam options but for thickness and fit, which a comparison takes several of."""
 
 TEMPLATE = [
@@ -91,6 +97,13 @@ TEMPLATE = [
     ),
     _option("template", "skin", "--skin", metavar="MM", help="Sheeting, cloth and filler that go over the foam (0)."),
     _option("template", "kerf", "--kerf", metavar="MM", help="Slot that the wire leaves in the foam (0)."),
+    _option(
+        "template",
+        "kerf_test",
+        "--kerf-test",
+        metavar="MM",
+        help="What the test block of 100 mm measures, instead of --kerf.",
+    ),
     _option("template", "wire", "--wire", metavar="MM", help="Diameter of the wire (0)."),
     _option(
         "template", "allowance", "--allowance", metavar="MM", help="Least foam round the outline in its block (5)."
@@ -127,6 +140,18 @@ PAPER = [
     _option(
         "paper", "bar_up", "--bar-up", metavar="MM", help="What the 100 mm bar up the page measures on your print."
     ),
+]
+
+WIRE = [
+    _option("wire", "alloy", "--alloy", metavar="NAME", help="NiCr 80/20, NiCr 60/15 or stainless 304 (NiCr 80/20)."),
+    _option("wire", "gauge", "--gauge-awg", type=int, metavar="AWG", help="Gauge of the wire, AWG."),
+    _option("wire", "diameter", "--diameter", metavar="MM", help="Diameter of the wire, instead of its gauge."),
+    _option("wire", "span", "--span", metavar="MM", help="Heated length between the clamps (600)."),
+    _option("wire", "in_foam", "--in-foam", metavar="MM", help="How much of it lies in foam at most."),
+    _option(
+        "wire", "temperature", "--temperature", type=float, metavar="C", help="Degrees Celsius, in free air (300)."
+    ),
+    _option("wire", "supply", "--supply", type=float, metavar="V", help="What the supply gives, volts."),
 ]
 
 OUTPUT = [_option("output", "folder", "--out", metavar="FOLDER", help="Folder for the results (output/NAME).")]

@@ -18,6 +18,7 @@ from profiles.blocks.outlines import Outline
 from profiles.blocks.pairing import Mark
 from profiles.blocks.ruled import volume
 from profiles.build import Build, Plan
+from profiles.foamfigures import foam_figures, origins
 from profiles.hull.frame import Hull
 from profiles.job import Job
 from profiles.notes import Note, NoteKind
@@ -107,6 +108,7 @@ def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, st
     figures["checks"] = [
         {"name": check.name, "expected": _mm(check.expected), "measured": _mm(check.measured)} for check in checks
     ]
+    figures |= foam_figures(build.foam.cut, build.foam.accuracy, build.foam.wire)
     figures.update(_told(build.notes))
     return figures
 
@@ -229,13 +231,24 @@ def as_json(figures: Figures) -> str:
     return json.dumps(figures, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
+BLOCK_COLUMNS = (
+    *("block", "thickness_mm", "height_mm", "width_mm", "full", "x_fore_mm", "x_aft_mm", "templates"),
+    *("layers", "sliced", "billet", "strip", "blank", "box_litres", "body_litres", "waste_litres"),
+)
+"""Of the block list; body and waste stay empty for a block that is carved."""
+
+
 def blocks_csv(build: Build) -> str:
     """The cut list: one line for each block, from the nose."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(["block", "thickness_mm", "height_mm", "width_mm", "full", "x_fore_mm", "x_aft_mm", "templates"])
+    writer.writerow(BLOCK_COLUMNS)
+    places = origins(build.foam.cut)
     for block in build.blocks:
         span = block.span
+        origin = places.get(span.number)
+        box = block.box.height * block.box.width * span.thickness
+        body = volume(block.grown.block) if block.grown and not block.tip else None
         writer.writerow(
             [
                 f"{span.number:02d}",
@@ -246,6 +259,12 @@ def blocks_csv(build: Build) -> str:
                 f"{span.x_fore:.2f}",
                 f"{span.x_aft:.2f}",
                 " + ".join(template.id for template in build.templates if template.block == span.number),
+                " + ".join(origin.layers) if origin else "",
+                "yes" if origin and origin.sliced else "no",
+                *((origin.billet, origin.strip, origin.blank) if origin else ("", "", "")),
+                f"{box / 1e6:.4f}",
+                "" if body is None else f"{body / 1e6:.4f}",
+                "" if body is None else f"{(box - body) / 1e6:.4f}",
             ]
         )
     return text.getvalue()
@@ -256,6 +275,9 @@ def changes(old: Figures, new: Figures) -> list[str]:
     if old.get("fingerprint") == new["fingerprint"]:
         return []
     lines = [f"the plan changed from {old.get('fingerprint', 'an unknown one')} to {new['fingerprint']}"]
+    hulls = [_hull_words(figures.get("hull", {})) for figures in (old, new)]
+    if hulls[0] != hulls[1]:
+        lines.append(f"hull: {hulls[0]} -> {hulls[1]}")
     before, after = _flat(old.get("job", {})), _flat(new["job"])
     lines += [
         f"{key}: {before.get(key)} -> {after.get(key)}"
@@ -266,6 +288,13 @@ def changes(old: Figures, new: Figures) -> list[str]:
     if old_blocks != new_blocks:
         lines.append(f"blocks: {old_blocks} -> {new_blocks}")
     return lines
+
+
+def _hull_words(hull: Figures) -> str:
+    """Enough to see that a hull is another: its name, size and volume."""
+    known = [hull.get(key) for key in ("length", "breadth", "depth", "volume")]
+    length, breadth, depth, volume = (float(size) if isinstance(size, int | float) else 0.0 for size in known)
+    return f"{hull.get('name')}, {length:.2f} x {breadth:.2f} x {depth:.2f} mm, {volume / 1e6:.4f} litres"
 
 
 def _flat(tree: Figures, stem: str = "") -> Figures:

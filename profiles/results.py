@@ -10,8 +10,13 @@ import numpy as np
 
 from profiles.beside import Submit, here
 from profiles.blocks.ruled import built_body
-from profiles.build import Build, Progress
+from profiles.book.book import book_pages, book_pdf
+from profiles.book.contents import BookContents
+from profiles.book.pages import BookSettings
+from profiles.bookfacts import book_of, book_settings
+from profiles.build import Build, Progress, page_settings
 from profiles.hull.surface import Floats, Ints
+from profiles.job import Job
 from profiles.paper.drawing import Drawing
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
@@ -48,6 +53,7 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     body = build.pictures["body"](PICTURE_ROOM) if "body" in build.pictures else None
     if body:
         drawings["body.svg"] = (f"{name}, blocks by deviation", body)
+    finished_book = submit(_book, book_of(build), book_settings(build), f"{name}, job book {build.fingerprint}")
     finished_texts = submit(_svgs, tuple(drawings.values()))
     finished_png = submit(_png, body) if body else None
     solids = [block.grown.block for block in build.blocks if block.grown and not block.tip]
@@ -59,6 +65,7 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     refuse_if_off(checks)
     figures = report_figures(build, checks, single)
     files = {"templates.pdf": pdf} | dict(zip(drawings, finished_texts(), strict=True))
+    files["job-book.pdf"] = finished_book()
     if finished_png:
         files["body.png"] = finished_png()
     if built:
@@ -66,6 +73,16 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     files["blocks.csv"] = blocks_csv(build).encode()
     files["report.json"] = as_json(figures).encode()
     return Results(files, checks, figures)
+
+
+def kerf_test_pdf(job: Job) -> bytes:
+    """The page with the square templates of the kerf test, measured like any other. Raises CheckError."""
+    from profiles.paper.kerfpage import kerf_pages, kerf_templates  # noqa: PLC0415 - no other command needs it
+
+    pages = kerf_pages(page_settings(job))
+    pdf = _pdf(pages, "kerf test")
+    refuse_if_off(measure(pdf, pages, kerf_templates()))
+    return pdf
 
 
 def stl_bytes(vertices: Floats, faces: Ints) -> bytes:
@@ -93,6 +110,10 @@ def _pdf(pages: Sequence[Page], title: str) -> bytes:
     from profiles.paper.pdf import pages_pdf  # noqa: PLC0415 - loads the cairo library
 
     return pages_pdf(pages, title=title)
+
+
+def _book(contents: BookContents, settings: BookSettings, title: str) -> bytes:
+    return book_pdf(book_pages(contents, settings), title)
 
 
 def _png(drawing: Drawing) -> bytes:

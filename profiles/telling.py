@@ -13,18 +13,24 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from profiles.blocks.accuracy import LengthError
+from profiles.blocks.cutplan import CutPlan
 from profiles.blocks.stations import StationPlan
 from profiles.build import Build
 from profiles.comparing import Row
+from profiles.foamfigures import boards_used, numbers_told, proof_told, wire_rows
+from profiles.foamplan import FoamPlan
 from profiles.hull.frame import Hull
-from profiles.notes import Note, NoteKind, gathered
+from profiles.notes import Note, NoteKind, gathered, guess
 from profiles.paper.proof import Check
+from profiles.proposing import Proposal
 from profiles.units import MM_PER_IN
+from profiles.wire import CAUTIONS, WireFigures
 
 _OUT = Console(highlight=False, soft_wrap=True)
 _ERR = Console(stderr=True, highlight=False)
 
-_WORDS = {NoteKind.MEND: "mended", NoteKind.GUESS: "read off the shape", NoteKind.WARNING: "look at this"}
+_WORDS = {NoteKind.MEND: "mended", NoteKind.GUESS: "assumed", NoteKind.WARNING: "look at this"}
 _STYLES = {NoteKind.MEND: "cyan", NoteKind.GUESS: "blue", NoteKind.WARNING: "bold yellow"}
 
 
@@ -72,7 +78,7 @@ def stations(plan: StationPlan) -> None:
                 f"{first.number:02d} to {last.number:02d}",
                 f"{first.x_fore:.2f}",
                 f"{last.x_aft:.2f}",
-                f"{plan.foam:.2f}",
+                _range([span.thickness for span in spans]),
                 f"{len(spans)} full blocks",
             )
             continue
@@ -82,6 +88,15 @@ def stations(plan: StationPlan) -> None:
                 f"{span.number:02d}", f"{span.x_fore:.2f}", f"{span.x_aft:.2f}", f"{span.thickness:.2f}", kind
             )
     _OUT.print(table)
+
+
+def _range(sizes: Sequence[float]) -> str:
+    low, high = min(sizes), max(sizes)
+    return f"{low:.2f}" if high - low < SAME_SIZE else f"{low:.2f} to {high:.2f}"
+
+
+SAME_SIZE = 0.005
+"""mm; sizes that print alike."""
 
 
 def notes(told: Sequence[Note]) -> None:
@@ -114,6 +129,87 @@ def closing(build: Build, checks: Sequence[Check], folder: Path) -> None:
     say("Measure both bars on the paper before cutting anything.")
 
 
+def foam(made: FoamPlan) -> None:
+    """Which boards, which cuts, and what is lacking."""
+    plan = made.cut
+    table = Table(
+        title=f"foam: {len(plan.billets)} billet" + ("s" if len(plan.billets) != 1 else ""), title_justify="left"
+    )
+    for heading in ("billet", "layers", "size mm", "blocks"):
+        table.add_column(heading, justify="right" if heading == "billet" else "left")
+    for billet in plan.billets:
+        kind = billet.kind
+        table.add_row(
+            str(billet.number),
+            escape(" + ".join(board.name for board in billet.boards)),
+            f"{kind.length:g} x {kind.width:g} x {kind.thickness:g}",
+            numbers_told([placed.block for placed in billet.blocks]),
+        )
+    _OUT.print(table)
+    for use in boards_used(plan):
+        cost = "" if use.price is None else f", price {use.price:.2f}"
+        verb = "buy" if use.buy else "use"
+        say(f"{verb} {use.used} of {use.board.name}{cost}")
+    fences = ", ".join(f"{one.stage} {one.fence:g}: {one.cuts}" for one in plan.fences)
+    say(f"fence settings (mm: cuts): {fences}")
+    say(proof_told(plan))
+    for line in accuracy_told(made.accuracy):
+        say(line)
+
+
+def accuracy_told(error: LengthError | None) -> list[str]:
+    """How long the glued body may come out."""
+    if error is None:
+        return []
+    end = error.end
+    worst, usual = end.worst, end.usual
+    known = "" if abs(end.known) < SMALLEST_SHIFT else f"{end.known:+.1f} mm as far as is known, "
+    sides = f"-{worst[0]:.1f}/+{worst[1]:.1f} mm at worst, -{usual[0]:.1f}/+{usual[1]:.1f} mm as root sum of squares"
+    return [f"length of the glued body: {known}{sides}"]
+
+
+SMALLEST_SHIFT = 0.05
+"""mm; a known error of the length under this is not told."""
+
+
+def cuts(plan: CutPlan) -> None:
+    """Every cut in the order to make them, by fence setting."""
+    table = Table(title="cuts, in their order", title_justify="left")
+    for heading in ("stage", "fence mm", "cuts", "billets: numbers of the cuts"):
+        table.add_column(heading, justify="right" if heading in {"fence mm", "cuts"} else "left")
+    for one in plan.fences:
+        made = {
+            billet.number: [cut.number for cut in billet.cuts if (cut.stage, cut.fence) == (one.stage, one.fence)]
+            for billet in plan.billets
+        }
+        where = "; ".join(f"{number}: {numbers_told(found)}" for number, found in made.items() if found)
+        table.add_row(str(one.stage), f"{one.fence:.1f}", str(one.cuts), where)
+    _OUT.print(table)
+
+
+def proposal(made: Proposal) -> None:
+    """The thickness that was chosen, and beside which."""
+    comparison([one.row for one in made.tried])
+    row = made.chosen.row
+    text = f"foam thickness {row.foam:g} mm: {made.why} (overrule with --foam)"
+    notes([guess(text)])
+
+
+def cautions() -> None:
+    """What to heed before the wire is switched on."""
+    for line in CAUTIONS:
+        say(f"- {line}")
+
+
+def wire(figures: WireFigures) -> None:
+    """What the wire takes."""
+    table = Table(title="wire", title_justify="left", show_header=False, box=None, pad_edge=False)
+    for label, value, note in wire_rows(figures):
+        table.add_row(escape(label), escape(value), escape(note))
+    _OUT.print(table)
+    notes(figures.notes)
+
+
 def comparison(rows: Sequence[Row]) -> None:
     """A column for each way to build the hull."""
     table = Table(title="side by side", title_justify="left")
@@ -132,6 +228,11 @@ def comparison(rows: Sequence[Row]) -> None:
         ("to sand, litres", lambda row: f"{row.sanding_volume / 1e6:.3f}"),
         ("foam, litres", lambda row: f"{row.foam_volume / 1e6:.2f}"),
         ("glue area, cm2", lambda row: f"{row.glue_area / 100:.0f}"),
+        ("boards", lambda row: f"{row.boards}"),
+        ("offcuts used", lambda row: f"{row.offcuts}"),
+        ("blocks without foam", lambda row: f"{row.lacking}"),
+        ("glue lines in blocks", lambda row: f"{row.glue_lines}"),
+        ("foam wasted, %", lambda row: f"{100 * row.waste:.0f}"),
     ]
     for name, figure in lines:
         table.add_row(name, *map(figure, rows))

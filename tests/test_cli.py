@@ -49,7 +49,8 @@ def test_make_leaves_what_the_contract_names(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "made"
     report = json.loads((folder / "report.json").read_text(encoding="utf-8"))
     assert sorted(item.name for item in folder.iterdir()) == [
-        "blocks.csv", "body.png", "body.svg", "built.stl", "pages", "report.json", "templates", "templates.pdf",
+        "blocks.csv", "body.png", "body.svg", "built.stl", "job-book.pdf", "pages", "report.json", "templates",
+        "templates.pdf",
     ]  # fmt: skip
     assert [item.name for item in tmp_path.iterdir()] == ["made"]
     with pypdfium2.PdfDocument(folder / "templates.pdf") as pdf:
@@ -119,6 +120,64 @@ def test_plan_and_inspect_speak_json(run: Run) -> None:
     assert hull["bodies"] == 3
 
 
+def test_boards_without_a_thickness_get_one_proposed_and_made(run: Run, tmp_path: Path) -> None:
+    """With boards and no --foam the figures stand side by side, the choice is told, and the folder is made with it."""
+    write_stl(tmp_path / "hull.stl", zoo.wigley())
+    boards = "[[boards]]\ncount = 2\nlength = 1250\nwidth = 600\nthickness = {}\n"
+    job = '[hull]\nfile = "hull.stl"\nunit = "mm"\n[cutting]\nlayers = 1\n' + boards.format(80) + boards.format(100)
+    (tmp_path / "hull.toml").write_text(job, encoding="utf-8")
+    done = run("make", "hull.toml", "--out", "made").stdout
+    assert "side by side" in done
+    chosen = re.search(r"foam thickness (\d+) mm: .*overrule with --foam", done)
+    assert chosen
+    report = json.loads((tmp_path / "made/report.json").read_text(encoding="utf-8"))
+    assert report["job"]["foam"]["thickness"] == float(chosen[1])
+    assert {layer for billet in report["foam"]["billets"] for layer in billet["layers"]} <= {
+        "board 1250 x 600 x 80",
+        "board 1250 x 600 x 100",
+    }
+
+
+def test_foam_plans_boards_without_templates(run: Run, tmp_path: Path) -> None:
+    """The foam alone: every block once, every cut counted in a fence setting, nothing written."""
+    found = json.loads(run("foam", str(MODELS / "skerrywing.toml"), "--json").stdout)
+    placed = [one["block"] for billet in found["foam"]["billets"] for one in billet["blocks"]]
+    assert sorted(placed) == list(range(1, 22))
+    cuts = sum(len(billet["cuts"]) for billet in found["foam"]["billets"])
+    assert sum(one["cuts"] for one in found["foam"]["fences"]) == cuts
+    assert list(tmp_path.iterdir()) == []
+    told = run("foam", str(MODELS / "skerrywing.toml")).stdout
+    assert "fence" in told
+    assert "volts" not in told
+
+
+def test_wire_needs_no_hull(run: Run) -> None:
+    """AWG 26 of NiCr 80/20 resists 2.5711 ohm per foot (a wire maker's table) and takes 2.00 A at 300 degrees C (the
+    maker's table of currents); cautions are told with it.
+    """
+    figures = json.loads(run("wire", "--gauge-awg", "26", "--span", "600", "--json").stdout)
+    assert figures["cold_ohm_per_foot"] == pytest.approx(2.5711, abs=5e-5)
+    assert figures["current_amps"] == pytest.approx(2.00)
+    told = run("wire", "--gauge-awg", "26").stdout
+    assert "off and cold" in told
+    assert "gauge" in run("wire", "--gauge-awg", "26", "--diameter", "0.4", code=2).stderr
+
+
+def test_kerf_test_page_is_true_to_size(run: Run, tmp_path: Path) -> None:
+    """The page is written where it is asked for and has the size of its paper: A4 is 595.28 x 841.89 pt (ISO 216)."""
+    run("kerf-test", "--out", "kerf.pdf")
+    with pypdfium2.PdfDocument(tmp_path / "kerf.pdf") as pdf:
+        assert pdf[0].get_size() == pytest.approx((595.2756, 841.8898), abs=0.01)
+
+
+def test_another_hull_in_the_same_folder_is_told(run: Run, tmp_path: Path) -> None:
+    """When the folder held another hull, the sizes of both are told."""
+    write_stl(tmp_path / "hull.stl", zoo.wigley())
+    run("make", "hull.stl", "--foam", "100", "--unit", "mm")
+    told = run("make", "hull.stl", "--foam", "100", "--unit", "mm", "--scale", "1:2").stdout
+    assert "litres -> hull, 200.00 x 20.00 x 12.50 mm" in told
+
+
 @pytest.mark.parametrize("suffix", ["svg", "png"])
 def test_inspect_draws_a_picture(run: Run, tmp_path: Path, suffix: str) -> None:
     """Side, plan and end view come as SVG or PNG."""
@@ -153,6 +212,10 @@ def test_guesses_are_told_with_the_option_that_overrules_them(run: Run, tmp_path
         (("plan", "hull.stl", "--foam", "40", "--length", "300", "--scale", "1:2"), 2, "not both"),
         (("inspect", "hull.stl", "--picture", "hull.gif"), 2, "--picture"),
         (("inspect", "hull.stl", "--body", "7"), 3, "7"),
+        (("make", "hull.stl", "--foam", "40", "--kerf-test", "60"), 3, "kerf would be 40.00 mm"),
+        (("wire", "--alloy", "gold"), 3, "gold"),
+        (("wire", "--temperature", "5000"), 2, "--temperature"),
+        (("kerf-test", "--out", "full"), 3, "full"),
         (("carve", "hull.stl"), 2, "carve"),
         ((), 2, ""),
     ],
@@ -180,7 +243,7 @@ def test_pipes_get_no_colour_and_no_progress(run: Run) -> None:
 
 def test_help_names_every_command_and_loads_nothing_heavy(run: Run) -> None:
     """--help answers from the command line alone."""
-    assert all(word in run("--help").stdout for word in ("inspect", "plan", "make"))
+    assert all(word in run("--help").stdout for word in ("inspect", "plan", "make", "foam", "wire", "kerf-test"))
     probe = "import sys, profiles.cli; print(sorted(sys.modules.keys() & {'numpy', 'shapely', 'pydantic', 'rich'}))"
     done = subprocess.run(
         [sys.executable, "-c", probe],

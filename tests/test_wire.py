@@ -7,15 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from profiles.alloys import ALLOYS, OHM_M_PER_OHM_CMIL_FT, TABLE_AMPS, TABLE_CELSIUS, Alloy
 from profiles.errors import JobError
 from profiles.notes import NoteKind
 from profiles.wire import (
-    ALLOYS,
     CAUTIONS,
-    OHM_M_PER_OHM_CMIL_FT,
-    TABLE_AMPS,
-    TABLE_CELSIUS,
-    Alloy,
     WireSettings,
     alloy_named,
     awg_of,

@@ -5,8 +5,9 @@ break is a station that must be there (a step, a bulkhead, a wing root); the str
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, pairwise, repeat
 
 from profiles.errors import JobError
 from profiles.notes import Note, warning
@@ -61,27 +62,35 @@ def plan_stations(
     min_block: float = 10.0,
     breaks: tuple[float, ...] = (),
     steps: tuple[float, ...] = (),
+    full: Sequence[float] = (),
 ) -> StationPlan:
     """Stations for a body of `length` mm in foam of `foam` mm.
 
     `odd` says where the odd blocks go: nose, tail or both. A remainder thinner than `min_block` mm is shared with its
-    neighbours. `breaks` are forced stations (mm from the nose), `steps` the x of walls across the hull.
+    neighbours. `breaks` are forced stations (mm from the nose), `steps` the x of walls across the hull. `full` gives
+    the thickness of each full block where they differ, mm, the tail's first; the last one stands for all that follow.
 
     Raises JobError when the foam, `min_block` or a break cannot be.
     """
     _checked(length, foam, min_block)
     forced = _forced(length, breaks, steps)
     corners = [0.0, *forced, length]
+    stretches: list[list[float]] = []
+    fulls = list(full) or [foam]
+    for start, end in reversed(list(pairwise(corners))):
+        stretches.insert(0, _share(end - start, fulls, odd, min_block))
+        used = sum(any(_same(thickness, one) for one in fulls) for thickness in stretches[0])
+        fulls = fulls[min(used, len(fulls) - 1) :]
     stations = [0.0]
-    for start, end in pairwise(corners):
+    for start, end, thicknesses in zip(corners, corners[1:], stretches, strict=False):
         x = start
-        thicknesses = share_out(end - start, foam, odd, min_block)
         for thickness in thicknesses[:-1]:
             x += thickness
             stations.append(x)
         stations.append(end)
+    sizes = tuple(full) or (foam,)
     spans = tuple(
-        Span(number, fore, aft, abs(aft - fore - foam) < SAME_PLACE)
+        Span(number, fore, aft, any(_same(aft - fore, one) for one in sizes))
         for number, (fore, aft) in enumerate(pairwise(stations), start=1)
     )
     return StationPlan(foam, tuple(stations), spans, (*_thin(spans, min_block), *_missed(stations, steps)))
@@ -91,14 +100,27 @@ def share_out(length: float, foam: float, odd: str = "nose", min_block: float = 
     """Block thicknesses from nose to tail that add up to `length`, all mm; none over `foam`, none under `min_block`
     unless the whole stretch is too short for that.
     """
-    count = math.floor((length + SAME_PLACE) / foam)
-    rest = length - count * foam
+    return _share(length, [foam], odd, min_block)
+
+
+def _same(one: float, other: float) -> bool:
+    return abs(one - other) < SAME_PLACE
+
+
+def _share(length: float, foams: Sequence[float], odd: str, min_block: float) -> list[float]:
+    """As `share_out`, for full blocks of differing thickness, the tail's first; the last stands for all that follow."""
+    taken: list[float] = []
+    for foam in chain(foams, repeat(foams[-1])):
+        if sum(taken) + foam > length + SAME_PLACE:
+            break
+        taken.append(foam)
+    rest = length - sum(taken)
+    taken.reverse()
     if rest < SAME_PLACE:
-        return [foam] * count
+        return taken
     if odd == "both":
-        return _both_ends(count, rest, foam, min_block)
-    thicknesses = _topped_up([rest] + [foam] * count, min_block)
-    return thicknesses if odd == "nose" else thicknesses[::-1]
+        return _both_ends(taken, rest, min_block)
+    return _topped_up([rest, *taken], min_block) if odd == "nose" else _topped_up([rest, *taken], min_block)[::-1]
 
 
 def _topped_up(thicknesses: list[float], min_block: float) -> list[float]:
@@ -118,13 +140,13 @@ def _topped_up(thicknesses: list[float], min_block: float) -> list[float]:
     return result
 
 
-def _both_ends(count: int, rest: float, foam: float, min_block: float) -> list[float]:
+def _both_ends(taken: list[float], rest: float, min_block: float) -> list[float]:
     """An equal odd block at each end; a rest too thin for two takes one full block with it."""
     if rest / 2 >= min_block:
-        return [rest / 2, *[foam] * count, rest / 2]
-    if count and (rest + foam) / 2 >= min_block:
-        return [(rest + foam) / 2, *[foam] * (count - 1), (rest + foam) / 2]
-    return _topped_up([rest] + [foam] * count, min_block)
+        return [rest / 2, *taken, rest / 2]
+    if taken and (rest + taken[0]) / 2 >= min_block:
+        return [(rest + taken[0]) / 2, *taken[1:], (rest + taken[0]) / 2]
+    return _topped_up([rest, *taken], min_block)
 
 
 def _checked(length: float, foam: float, min_block: float) -> None:

@@ -4,19 +4,14 @@ It is set as panels, columns of text lines and small pictures, which the pages p
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, Template, line, readonly, rectangle
+from profiles.paper.flow import LEADING, TEXT, Item, deal, head, kept, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.paper.tiling import Tiling, seams
 
 TITLE = "Read this first"
-
-TEXT = 3.1
-"""mm; about 9 points."""
-
-LEADING = 1.42
-"""Line spacing over the size of the letters."""
 
 NARROWEST, WIDEST = 120.0, 175.0
 """mm; a column narrower than this is not set beside another, a line longer than this is hard to read."""
@@ -92,16 +87,6 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
-    """A line of text or a small picture with its height in mm; `keep` holds it to the item after it."""
-
-    height: float
-    strokes: tuple[Stroke, ...] = ()
-    labels: tuple[Label, ...] = ()
-    keep: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Entry:
     """A template on the cover: its name, its tiling, and the page of each tile, row by row."""
 
@@ -135,110 +120,28 @@ def cover_panels(
     ]
     items = [
         *_title(heading, width),
-        *_section("How to print", rules, width),
-        *_section("Before the wire is hot", WIRE_RULES, width),
+        *section("How to print", rules, width),
+        *section("Before the wire is hot", WIRE_RULES, width),
     ]
     told = list(notes)
     if told:
-        items += _section("Look at this", told, width)
+        items += section("Look at this", told, width)
     items += _contents(entries, width)
     items += _maps(entries, width, height)
-    return tuple(_panel(column, width) for column in _columns(items, height))
-
-
-def _columns(items: Sequence[Item], height: float) -> list[list[Item]]:
-    """Items dealt into columns; one that is kept with the next moves on together with it."""
-    columns: list[list[Item]] = [[]]
-    used = 0.0
-    for k, item in enumerate(items):
-        need, last = item.height, k
-        while items[last].keep and last + 1 < len(items):
-            last += 1
-            need += items[last].height
-        together = need <= height
-        if columns[-1] and used + (need if together else item.height) > height:
-            columns.append([])
-            used = 0.0
-        if not columns[-1] and not item.labels and not item.strokes:
-            continue
-        columns[-1].append(item)
-        used += item.height
-    return [column for column in columns if column]
-
-
-def _panel(items: Sequence[Item], width: float) -> Drawing:
-    strokes: list[Stroke] = []
-    labels: list[Label] = []
-    y = 0.0
-    for item in items:
-        strokes += [stroke.moved(0.0, y) for stroke in item.strokes]
-        labels += [label.moved(0.0, y) for label in item.labels]
-        y += item.height
-    return Drawing(width, y, tuple(strokes), tuple(labels))
-
-
-def wrapped(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
-    """The text in lines of at most `width` mm, broken between words; a word that is too long is broken anywhere."""
-    lines: list[str] = []
-    current = ""
-    for word in text.split():
-        candidate = f"{current} {word}".strip()
-        if text_width(candidate, size, bold=bold) <= width:
-            current = candidate
-            continue
-        if current:
-            lines.append(current)
-        while text_width(word, size, bold=bold) > width and len(word) > 1:
-            fits = [n for n in range(1, len(word)) if text_width(word[:n], size, bold=bold) <= width]
-            cut = max(fits, default=1)
-            lines.append(word[:cut])
-            word = word[cut:]  # noqa: PLW2901 - what is left of the same word
-        current = word
-    return [*lines, current] if current else lines
-
-
-def _text(text: str, size: float, width: float, *, bold: bool = False, indent: float = 0.0) -> list[Item]:
-    height = size * LEADING
-    base = (height + CAP_HEIGHT * size) / 2
-    return [
-        Item(height, labels=(Label(words, indent, base, size, bold=bold),))
-        for words in wrapped(text, size, width - indent, bold=bold)
-    ]
-
-
-def _kept(items: Sequence[Item]) -> list[Item]:
-    return [replace(item, keep=True) for item in items]
+    return tuple(panel(column, width) for column in deal(items, height))
 
 
 def _title(heading: Heading, width: float) -> list[Item]:
-    title = _text(TITLE, 7.0, width, bold=True)
+    title = text_items(TITLE, 7.0, width, bold=True)
     facts = [f"Hull: {heading.hull}.", f"Foam: {heading.foam}.", f"Plan: {heading.fingerprint}."]
     together = " ".join(facts)
     told = [together] if text_width(together, TEXT) <= width else facts
-    return [*_kept(title), *(item for fact in told for item in _text(fact, TEXT, width))]
-
-
-def _section(title: str, rules: Iterable[str], width: float) -> list[Item]:
-    items = _head(title, width)
-    for number, rule in enumerate(rules, start=1):
-        lines = _text(rule, TEXT, width, indent=5.0)
-        mark = Label(str(number), 0.0, lines[0].labels[0].y, TEXT)
-        items.append(replace(lines[0], labels=(mark, *lines[0].labels), keep=len(lines) > 1))
-        items += _kept(lines[1:-1]) + (lines[-1:] if len(lines) > 1 else [])
-        items.append(Item(0.9))
-    return items
-
-
-def _head(title: str, width: float) -> list[Item]:
-    """Space, the head line, and a hairline under it; held to what follows."""
-    heads = _kept(_text(title, 4.2, width, bold=True))
-    rule = Item(1.6, strokes=(line(Role.LABEL, (0.0, 0.4), (width, 0.4)),), keep=True)
-    return [Item(3.0, keep=True), *heads, rule]
+    return [*kept(title), *(item for fact in told for item in text_items(fact, TEXT, width))]
 
 
 def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
     """The table of templates, as many abreast as there is width for; read across, so that it may break anywhere."""
-    items = _head("Templates", width)
+    items = head("Templates", width)
     names = [entry.template.id for entry in entries]
     offset = max([text_width(name, TEXT) for name in names], default=0.0) + 5.0
     cell = offset + text_width("pages 000 to 000", TEXT) + BETWEEN
@@ -270,7 +173,7 @@ def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
         "Numbers are pages. Trim one of two neighbours along the dashed line, lay it on the other so that crosses of "
         "the same name meet, and tape them together. Maps are not to scale."
     )
-    items = [*_head("How the pages meet", width), *_kept(_text(lead, TEXT, width)), Item(2.0, keep=True)]
+    items = [*head("How the pages meet", width), *kept(text_items(lead, TEXT, width)), Item(2.0, keep=True)]
     side = min(MAP if len(large) <= FEW else MAP_OF_MANY, (width - BETWEEN) / 2, height / 2)
     across = max(1, int((width + BETWEEN) // (side + BETWEEN)))
     for k in range(0, len(large), across):

@@ -11,9 +11,9 @@ import shapely
 from shapely import LineString
 
 from profiles.paper.captions import outwards, place_label
-from profiles.paper.cover import wrapped
 from profiles.paper.drawing import UPWARDS, Label, Role, Stroke, readonly
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet
+from profiles.paper.flow import wrapped
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
 from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
 

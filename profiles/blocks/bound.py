@@ -1,0 +1,338 @@
+"""How little foam could do: the linear relaxation over every way to cut a billet.
+
+Ways to cut a billet are made as they are needed: the prices of the blocks in the relaxation are given to the knapsack
+of `strips`, and the best billet of each format joins, until none is worth more than its boards (P. C. Gilmore and
+R. E. Gomory, Operations Research 13, 1965, two-stage cutting). What the relaxation then costs, no plan can undercut.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from profiles.blocks.patterns import Format, Pattern, Task, plain
+from profiles.blocks.strips import Layout, Steps, StripTable, steps_of, strip_table, volumes, worth_of
+
+Floats = npt.NDArray[np.float64]
+
+MOST_ROUNDS = 150
+"""Of pricing; beyond, the bound that was reached stands."""
+
+JOINING = 12
+"""Columns that join in a round, those that gain most; all that there are would make the relaxation slow."""
+
+TOWARDS = 0.5
+"""How far prices are drawn to those that gave the best bound so far: they swing less and fewer rounds are needed
+(P. Wentges, International Transactions in Operational Research 4, 1997)."""
+
+WORTH_MORE = 1e-7
+"""Of the largest price; a billet that gains less does not join: the solver is not more exact."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A way to cut a strip: its width by its place in `Task.widths`, and its blanks."""
+
+    width: int
+    lays: Pattern
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A way to cut a billet of one kind."""
+
+    form: int
+    kind: int
+    strips: tuple[tuple[Strip, int], ...]
+    """(strip, how many)."""
+    gives: tuple[tuple[int, int], ...]
+    """(size, how many)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxation:
+    """What the relaxation says."""
+
+    bound: float
+    """No plan costs less."""
+    worths: tuple[float, ...]
+    """The price of a block of each size."""
+    columns: tuple[Column, ...]
+    done: bool
+    """False where it was stopped before the bound was the value of the relaxation."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Duals:
+    """Prices: of a block of each size, of a board of each place beside its cost, of a block that may be lacking."""
+
+    worths: Floats
+    boards: Floats
+    lacking: float
+
+    def drawn(self, other: "Duals", share: float) -> "Duals":
+        """Between these and others."""
+        return Duals(
+            (1 - share) * self.worths + share * other.worths,
+            (1 - share) * self.boards + share * other.boards,
+            (1 - share) * self.lacking + share * other.lacking,
+        )
+
+
+def relaxed(  # noqa: PLR0913 - by name
+    task: Task,
+    prices: Sequence[float],
+    columns: Sequence[Column],
+    *,
+    most_lacking: int = 0,
+    enough: float = math.inf,
+    rounds: int = MOST_ROUNDS,
+) -> Relaxation:
+    """The relaxation with a price for each board of the stock, starting from some columns.
+
+    Up to `most_lacking` blocks may be missing. Stops where the bound is `enough`.
+    """
+    pricing = pricing_of(task)
+    pool = dict.fromkeys(columns)
+    best = Duals(np.array(volumes(task)), np.zeros(len(task.stock)), 0.0)
+    bound = _proven(task, prices, best, _priced(task, pricing, best), most_lacking)
+    last = best
+    for _ in range(rounds):
+        if bound >= enough:
+            break
+        last = _master(task, prices, list(pool), most_lacking)
+        more: list[Column] = []
+        for trial in (last.drawn(best, TOWARDS), last):
+            priced = _priced(task, pricing, trial)
+            proven = _proven(task, prices, trial, priced, most_lacking)
+            if proven > bound:
+                best, bound = trial, proven
+            more = _joining(task, prices, last, priced, pool)
+            if more:
+                break
+        if not more:
+            return Relaxation(bound, tuple(last.worths.tolist()), tuple(pool), done=True)
+        pool |= dict.fromkeys(more)
+    return Relaxation(bound, tuple(last.worths.tolist()), tuple(pool), done=False)
+
+
+def _joining(
+    task: Task, prices: Sequence[float], duals: Duals, priced: "Priced", pool: dict[Column, None]
+) -> list[Column]:
+    """The columns that gain most for their price by the prices of the relaxation."""
+    least = WORTH_MORE * max(1.0, *prices)
+    costs = _costs(task, prices, duals)
+    order = sorted(range(len(task.kinds)), key=lambda kind: ((costs[kind] - priced.values[kind]) / max(costs[kind], least), kind))
+    found: list[Column] = []
+    for kind in order[: 2 * JOINING]:
+        if priced.values[kind] <= 0 or len(found) == JOINING:
+            break
+        column = priced.column(task, kind)
+        gain = sum(duals.worths[size] * many for size, many in column.gives) - costs[kind]
+        if gain > least and column not in pool:
+            found.append(column)
+    return found
+
+
+def _costs(task: Task, prices: Sequence[float], duals: Duals) -> list[float]:
+    each = [price + dual for price, dual in zip(prices, duals.boards.tolist(), strict=True)]
+    return [sum(each[place] for place in kind.layers) for kind in task.kinds]
+
+
+def _proven(task: Task, prices: Sequence[float], duals: Duals, priced: "Priced", most_lacking: int) -> float:
+    """What these prices prove (A. A. Farley, Operations Research 38, 1990): they are lowered until no billet gains.
+
+    A billet of offcuts alone costs nothing; what it gains is paid for each offcut there is.
+    """
+    share, paid = 1.0 if duals.boards.any() else 0.0, [0.0] * len(task.stock)
+    free = []
+    for n, kind in enumerate(task.kinds):
+        price = sum(prices[place] for place in kind.layers)
+        over = float(priced.values[n]) - sum(duals.boards[place] for place in kind.layers)
+        if price > 0:
+            share = max(share, over / price)
+        elif over > 0:
+            free.append((kind.layers[0], over))
+    for place, over in free:
+        paid[place] = max(paid[place], over)
+    limits = [board.count for board in task.stock]
+    if any(over > 0 and many is None for over, many in zip(paid, limits, strict=True)) or share <= 0:
+        return 0.0
+    blocks = float(duals.worths @ [len(size.blocks) for size in task.sizes])
+    boards = sum(
+        (float(dual) + over) * many for dual, over, many in zip(duals.boards, paid, limits, strict=True) if many is not None
+    )
+    return (blocks - boards - duals.lacking * most_lacking) / share
+
+
+def _master(
+    task: Task, prices: Sequence[float], pool: Sequence[Column], most_lacking: int
+) -> Duals:
+    """The relaxation over the columns at hand; where they do not reach, blocks are bought at a dear price."""
+    from scipy.optimize import linprog  # noqa: PLC0415 - slow to import
+
+    sizes, places = len(task.sizes), len(task.stock)
+    dear = 10.0 * max(1.0, *prices)
+    wide = len(pool) + 2 * sizes  # columns, blocks that may be lacking, blocks at a dear price
+    table = np.zeros((sizes + places + 1, wide))
+    cost = np.zeros(wide)
+    for n, column in enumerate(pool):
+        for size, many in column.gives:
+            table[size, n] = -many
+        for place in task.kinds[column.kind].layers:
+            table[sizes + place, n] += 1
+            cost[n] += prices[place]
+    for size in range(sizes):
+        table[size, len(pool) + size] = table[size, len(pool) + sizes + size] = -1
+        table[-1, len(pool) + size] = 1
+        cost[len(pool) + sizes + size] = dear
+    limits = np.concatenate(
+        [
+            [-float(len(size.blocks)) for size in task.sizes],
+            [1e6 if board.count is None else float(board.count) for board in task.stock],
+            [float(most_lacking)],
+        ]
+    )
+    answer = linprog(cost, A_ub=table, b_ub=limits, method="highs")
+    duals = -np.minimum(answer.ineqlin.marginals, 0.0)
+    return Duals(duals[:sizes], duals[sizes : sizes + places], float(duals[-1]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pricing:
+    """What pricing asks for again and again."""
+
+    steps: Steps
+    groups: tuple[tuple[int, ...], ...]
+    """Formats whose blanks can be sliced alike."""
+    caps: tuple[tuple[int, ...], ...]
+    """For each group and lay: blanks that are wanted at most."""
+
+
+def pricing_of(task: Task) -> Pricing:
+    """Formats by what a blank of them gives."""
+    wanted = [len(size.blocks) for size in task.sizes]
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for n, form in enumerate(task.formats):
+        key = tuple(tuple(stack.counts for stack in stacks) for stacks in form.stacks)
+        groups.setdefault(key, []).append(n)
+    caps = tuple(
+        tuple(sum(wanted[size] for size in _own(task.formats[members[0]], lay.footprint)) for lay in task.lays)
+        for members in groups.values()
+    )
+    return Pricing(steps_of(task, down=True), tuple(tuple(members) for members in groups.values()), caps)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Priced:
+    """The best way to cut a billet of each kind at some prices."""
+
+    values: Floats
+    """(kinds,): what its blocks are worth."""
+    forms: tuple[int, ...]
+    """Format of each kind."""
+    tables: tuple[StripTable | None, ...]
+    """For each format."""
+    cells: tuple[int, ...]
+    widths: tuple[Pattern, ...]
+    """For each format: (strip width, how many)."""
+    worths: tuple[float, ...]
+
+    def column(self, task: Task, kind: int) -> Column:
+        """The best way to cut this kind."""
+        form = self.forms[kind]
+        table = self.tables[form]
+        strips = tuple((Strip(width, table.strip(width, self.cells[form])), many) for width, many in self.widths[form] if table)
+        return _column(task, form, kind, strips, self.worths)
+
+
+def _priced(task: Task, pricing: Pricing, duals: Duals) -> Priced:
+    """The best billet of each kind."""
+    steps, wanted = pricing.steps, [len(size.blocks) for size in task.sizes]
+    worths = tuple(duals.worths.tolist())
+    tables: list[StripTable | None] = [None] * len(task.formats)
+    length = [max(0, steps.room(form.length, up=True)) for form in task.formats]
+    across = [max(0, steps.room(form.width, up=True)) for form in task.formats]
+    strips = np.zeros((len(task.formats), len(task.widths)))
+    for members, caps in zip(pricing.groups, pricing.caps, strict=True):
+        first = task.formats[members[0]]
+        by_footprint = [worth_of(first, worths, wanted, n)[0] for n in range(len(task.footprints))]
+        worth = np.array([by_footprint[lay.footprint] for lay in task.lays])
+        table = strip_table(task, steps, range(len(task.lays)), worth, caps, max(length[n] for n in members))
+        for n in members:
+            tables[n] = table
+            strips[n] = table.best[:, length[n]]
+    values, widths = _across(steps, strips, across)
+    forms = [0] * len(task.kinds)
+    for n, form in enumerate(task.formats):
+        for kind in form.kinds:
+            forms[kind] = n
+    return Priced(values[forms], tuple(forms), tuple(tables), tuple(length), tuple(widths), worths)
+
+
+def _across(steps: Steps, worth: Floats, cells: Sequence[int]) -> tuple[Floats, list[Pattern]]:
+    """The best strips side by side: `worth` (formats, widths), `cells` the room of each format."""
+    formats, most = len(worth), max(cells, default=0)
+    now = np.zeros((formats, most + 1))
+    taken = []
+    narrower = np.zeros(formats)
+    for width, step in enumerate(steps.across):
+        gains = worth[:, width] > narrower + 1e-12
+        if not gains.any():
+            continue
+        narrower = np.maximum(narrower, worth[:, width])
+        value = np.where(gains, worth[:, width], -np.inf)[:, None]
+        for _ in range(most // step):
+            more = now[:, :-step] + value
+            takes = more > now[:, step:] + 1e-12
+            if not takes.any():
+                break
+            now[:, step:] = np.where(takes, more, now[:, step:])
+            taken.append((width, step, takes))
+    patterns = []
+    for n, room in enumerate(cells):
+        counts: Counter[int] = Counter()
+        at = room
+        for width, step, takes in reversed(taken):
+            if at >= step and takes[n, at - step]:
+                counts[width] += 1
+                at -= step
+        patterns.append(plain(counts))
+    return now[np.arange(formats), list(cells)], patterns
+
+
+def _own(form: Format, footprint: int) -> list[int]:
+    return sorted({size for stack in form.stacks[footprint] for size, _ in stack.counts})
+
+
+def _column(
+    task: Task, form: int, kind: int, strips: tuple[tuple[Strip, int], ...], worths: Sequence[float]
+) -> Column:
+    wanted = [len(size.blocks) for size in task.sizes]
+    gives: Counter[int] = Counter()
+    for strip, many in strips:
+        for lay, blanks in strip.lays:
+            _, stack = worth_of(task.formats[form], worths, wanted, task.lays[lay].footprint)
+            for size, blocks in stack.counts if stack else ():
+                gives[size] += min(blocks, wanted[size]) * blanks * many
+    return Column(form, kind, strips, plain(gives))
+
+
+def columns_of(task: Task, layout: Layout) -> list[Column]:
+    """The billets of a layout as columns."""
+    form_of = {kind: n for n, form in enumerate(task.formats) for kind in form.kinds}
+    columns = []
+    for billet in layout:
+        strips: Counter[Strip] = Counter()
+        gives: Counter[int] = Counter()
+        for strip in billet.strips:
+            lays = plain(Counter(blank.lay for blank in strip.blanks))
+            widest = max(task.lays[lay].across for lay, _ in lays)
+            strips[Strip(task.widths.index(widest), lays)] += 1
+            gives.update(size for blank in strip.blanks for size in blank.sizes)
+        ordered = sorted(strips.items(), key=lambda one: (one[0].width, one[0].lays))
+        columns.append(Column(form_of[billet.kind], billet.kind, tuple(ordered), plain(gives)))
+    return columns

@@ -1,0 +1,219 @@
+"""One question to the solver: which ways to cut are taken how often, so that a cost is least.
+
+Whole numbers of: billets of each kind, billets of each format cut into strips in each way, strips cut into blanks in
+each way, blanks sliced in each way, blocks that are lacking. Strips of one format and width are alike, and so are
+blanks of one format and footprint, so it need not be said which comes out of which.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from profiles.blocks.bound import Strip
+from profiles.blocks.layers import FIT
+from profiles.blocks.patterns import Pattern, Stack, Task, plain
+from profiles.blocks.strips import Blank, Layout, PlannedBillet, PlannedStrip
+from profiles.blocks.ways import Ways
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Question:
+    """What may be chosen, and what a choice must keep. A choice is (n,) whole numbers, in the order of the parts."""
+
+    task: Task
+    kinds: tuple[int, ...]
+    across: tuple[tuple[int, Pattern], ...]
+    """(format, strips side by side)."""
+    strips: tuple[tuple[int, Strip], ...]
+    stacks: tuple[tuple[int, int, Stack], ...]
+    """(format, footprint, how a blank is sliced)."""
+    rows: tuple[tuple[dict[int, float], float, float], ...]
+    """({place in the choice: factor}, least, most)."""
+    most: Floats
+    """(n,) of each."""
+
+    @property
+    def many(self) -> int:
+        """Length of a choice."""
+        return len(self.most)
+
+    @property
+    def starts(self) -> tuple[int, int, int, int]:
+        """Where strips side by side, strips, stacks and lacking blocks begin."""
+        first = len(self.kinds)
+        second = first + len(self.across)
+        third = second + len(self.strips)
+        return first, second, third, third + len(self.stacks)
+
+
+def question_of(task: Task, ways: Ways, kinds: Sequence[int]) -> Question:
+    """The question over some ways to cut and some kinds of billets."""
+    forms = [n for n, form in enumerate(task.formats) if set(form.kinds) & set(kinds)]
+    across = [(n, pattern) for n in forms for pattern in ways.across[n]]
+    strips = [(n, strip) for n in forms for strip in ways.strips[n]]
+    stacks = [
+        (n, footprint, stack)
+        for n in forms
+        for footprint, several in enumerate(task.formats[n].stacks)
+        for stack in several
+    ]
+    blocks = sum(len(size.blocks) for size in task.sizes)
+    most = np.full(len(kinds) + len(across) + len(strips) + len(stacks) + len(task.sizes), float(blocks))
+    for n, kind in enumerate(kinds):
+        counts = Counter(task.kinds[kind].layers)
+        most[n] = min([blocks, *((task.stock[place].count or blocks) // many for place, many in counts.items())])
+    question = Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), (), most)
+    most[question.starts[3] :] = [len(size.blocks) for size in task.sizes]
+    rows = [*_stock_rows(question), *_cutting_rows(question, forms), *_demand_rows(question)]
+    return Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), tuple(rows), most)
+
+
+Row = tuple[dict[int, float], float, float]
+
+
+def _stock_rows(question: Question) -> list[Row]:
+    rows: list[Row] = []
+    for place, board in enumerate(question.task.stock):
+        use = {
+            n: float(question.task.kinds[kind].layers.count(place))
+            for n, kind in enumerate(question.kinds)
+            if place in question.task.kinds[kind].layers
+        }
+        if use and board.count is not None:
+            rows.append((use, -math.inf, float(board.count)))
+    return rows
+
+
+def _cutting_rows(question: Question, forms: Sequence[int]) -> list[Row]:
+    """No more is cut than there is: billets, strips of each width, blanks of each footprint."""
+    task = question.task
+    at_across, at_strips, at_stacks, _ = question.starts
+    billets: dict[int, dict[int, float]] = {n: {} for n in forms}
+    widths: dict[tuple[int, int], dict[int, float]] = {}
+    blanks: dict[tuple[int, int], dict[int, float]] = {}
+    for n, kind in enumerate(question.kinds):
+        billets[next(form for form in forms if kind in task.formats[form].kinds)][n] = 1.0
+    for n, (form, pattern) in enumerate(question.across, start=at_across):
+        billets[form][n] = -1.0
+        for width, many in pattern:
+            widths.setdefault((form, width), {})[n] = float(many)
+    for n, (form, strip) in enumerate(question.strips, start=at_strips):
+        widths.setdefault((form, strip.width), {})[n] = -1.0
+        for footprint, many in Counter(_footprints(task, strip)).items():
+            blanks.setdefault((form, footprint), {})[n] = float(many)
+    for n, (form, footprint, _) in enumerate(question.stacks, start=at_stacks):
+        blanks.setdefault((form, footprint), {})[n] = -1.0
+    return [(row, 0.0, math.inf) for group in (billets, widths, blanks) for row in group.values()]
+
+
+def _footprints(task: Task, strip: Strip) -> list[int]:
+    return [task.lays[lay].footprint for lay, many in strip.lays for _ in range(many)]
+
+
+def _demand_rows(question: Question) -> list[Row]:
+    *_, at_stacks, at_lacking = question.starts
+    rows: list[dict[int, float]] = [{at_lacking + n: 1.0} for n in range(len(question.task.sizes))]
+    for n, (_, _, stack) in enumerate(question.stacks, start=at_stacks):
+        for size, many in stack.counts:
+            rows[size][n] = float(many)
+    wanted = [float(len(size.blocks)) for size in question.task.sizes]
+    return [(row, many, many) for row, many in zip(rows, wanted, strict=True)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answer:
+    """What the solver says."""
+
+    choice: Floats | None
+    """(n,); None where it found none that keeps the rows."""
+    finished: bool
+    """True: there is no better one, or none at all."""
+    bound: float
+    """No choice costs less; -inf where nothing was proven."""
+
+
+def ask(
+    question: Question, cost: Floats, rows: Sequence[Row], *, effort: int, seconds: float, extra: int = 0
+) -> Answer:
+    """The cheapest choice that also keeps `rows`; with `extra` yes-or-no numbers after the choice."""
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - slow to import
+    from scipy.sparse import csr_array  # noqa: PLC0415 - slow to import
+
+    wide = question.many + extra
+    every = [*question.rows, *rows]
+    places = [(n, column, factor) for n, (row, _, _) in enumerate(every) for column, factor in row.items()]
+    at_row, at_column, factors = zip(*places, strict=True)
+    table = csr_array((factors, (at_row, at_column)), shape=(len(every), wide))
+    most = np.concatenate([question.most, np.ones(extra)])
+    answer = milp(
+        cost,
+        integrality=np.ones(wide),
+        bounds=Bounds(np.zeros(wide), most),
+        constraints=LinearConstraint(table, [row[1] for row in every], [row[2] for row in every]),
+        options={"node_limit": max(1, effort), "time_limit": max(0.01, seconds), "mip_rel_gap": 0.0},
+    )
+    finished = answer.status in {SOLVED, INFEASIBLE}
+    bound = answer.mip_dual_bound if answer.mip_dual_bound is not None else -math.inf
+    choice = None if answer.x is None else np.round(answer.x)
+    return Answer(choice, finished, math.inf if answer.status == INFEASIBLE else float(bound))
+
+
+SOLVED, INFEASIBLE = 0, 2
+"""What scipy calls them."""
+
+
+def layout_of(question: Question, choice: Floats) -> Layout:
+    """The billets of a choice; blanks, strips and billets that are cut but not wanted are left whole."""
+    task = question.task
+    at_across, at_strips, at_stacks, at_lacking = question.starts
+    counts = choice.astype(int).tolist()
+    stacks: dict[tuple[int, int], list[tuple[int, ...]]] = {}
+    for (form, footprint, stack), many in zip(question.stacks, counts[at_stacks:at_lacking], strict=True):
+        stacks.setdefault((form, footprint), []).extend([stack.sizes] * many)
+    strips: dict[int, list[PlannedStrip]] = {}
+    chosen = [one for one, many in zip(question.strips, counts[at_strips:at_stacks], strict=True) for _ in range(many)]
+    for form, strip in sorted(chosen, key=lambda one: (one[0], -len(_footprints(task, one[1])), one[1].width, one[1].lays)):
+        blanks = []
+        for lay, many in strip.lays:
+            waiting = stacks.get((form, task.lays[lay].footprint), [])
+            blanks += [Blank(lay, waiting.pop(0)) for _ in range(min(many, len(waiting)))]
+        if blanks:
+            strips.setdefault(form, []).append(
+                PlannedStrip(max(task.lays[blank.lay].across for blank in blanks), tuple(blanks))
+            )
+    kinds: dict[int, list[int]] = {}
+    for kind, many in zip(question.kinds, counts[:at_across], strict=True):
+        form = next(n for n, one in enumerate(task.formats) if kind in one.kinds)
+        kinds.setdefault(form, []).extend([kind] * many)
+    patterns: dict[int, list[Pattern]] = {}
+    for (form, pattern), many in zip(question.across, counts[at_across:at_strips], strict=True):
+        patterns.setdefault(form, []).extend([pattern] * many)
+    layout: list[PlannedBillet] = []
+    for form, own in sorted(strips.items()):
+        layout += _billets(task, kinds[form], patterns[form], own)
+    return tuple(layout)
+
+
+def _billets(
+    task: Task, kinds: Sequence[int], patterns: Sequence[Pattern], strips: Sequence[PlannedStrip]
+) -> list[PlannedBillet]:
+    """Strips put where a strip of at least their width was planned, the fullest billets first."""
+    filled = sorted(patterns, key=lambda one: (-sum((task.widths[n] + task.kerf) * many for n, many in one), one))
+    waiting = sorted(strips, key=lambda one: -one.width)
+    billets = []
+    for kind, pattern in zip(kinds, filled, strict=False):
+        own = []
+        places = sorted((task.widths[n] for n, many in pattern for _ in range(many)), reverse=True)
+        for width in places:
+            n = next((n for n, strip in enumerate(waiting) if strip.width <= width + FIT), None)
+            if n is not None:
+                own.append(waiting.pop(n))
+        if own:
+            billets.append(PlannedBillet(kind, tuple(own)))
+    return billets

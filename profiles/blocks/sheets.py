@@ -1,0 +1,124 @@
+"""The cutting plan: blocks out of strips out of billets, as a hot-wire table with a fence makes them.
+
+    stock, blocks --patterns.task_of--> Task --plans--> Layout --cuts.billets_of--> CutPlan
+
+What is kept least, one after the other: blocks that the foam does not give; foam that must be bought; boards; glue
+lines and excess of thickness; settings of the fence, and of equally many the narrower strips; then the largest offcut
+is made as large as can be.
+"""
+
+import math
+from collections.abc import Sequence
+
+from profiles.blocks.cutplan import (
+    Billet,
+    Box3,
+    Cut,
+    CutPlan,
+    CuttingSettings,
+    FenceSetting,
+    Grain,
+    Lacking,
+    Offcut,
+    Placed,
+    Proof,
+    Stage,
+    WantedBlock,
+)
+from profiles.blocks.cuts import billets_of
+from profiles.blocks.lacking import lacking_of
+from profiles.blocks.patterns import task_of
+from profiles.blocks.solving import solved
+from profiles.blocks.stock import Board
+from profiles.errors import JobError
+
+__all__ = [
+    "Billet",
+    "Box3",
+    "Cut",
+    "CutPlan",
+    "CuttingSettings",
+    "FenceSetting",
+    "Grain",
+    "Lacking",
+    "Offcut",
+    "Placed",
+    "Proof",
+    "Stage",
+    "WantedBlock",
+    "cut_plan",
+]
+
+
+def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> CutPlan:
+    """How the wanted blocks come out of the stock.
+
+    What the foam at hand does not give is told in `lacking`; no blocks give an empty plan, no stock gives one in which
+    every block is lacking. Raises JobError for sizes that cannot be, all at once.
+    """
+    _checked(stock, wanted, settings)
+    task = task_of(stock, wanted, settings)
+    layout, proof = solved(task)
+    billets, fences = billets_of(task, layout)
+    given = {placed.block for billet in billets for placed in billet.blocks}
+    missing = [block for block in sorted(wanted, key=lambda one: one.number) if block.number not in given]
+    return CutPlan(
+        stock=tuple(stock),
+        settings=settings,
+        billets=billets,
+        fences=fences,
+        lacking=lacking_of(task, missing),
+        proof=proof,
+    )
+
+
+def _checked(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> None:
+    faults = [*_setting_faults(settings)]
+    for board in stock:
+        sizes = (board.length, board.width, board.thickness, board.real)
+        if not all(_positive(size) for size in sizes) or board.width > board.length:
+            told = " x ".join(f"{size:g}" for size in sizes[:3])
+            faults.append(f"board {board.name!r}: expected length >= width > 0 and thickness > 0, found {told} mm")
+        if board.count is not None and board.count < 0:
+            faults.append(f"board {board.name!r}: expected a count of 0 or more, found {board.count}")
+    for block in wanted:
+        sizes = (block.thickness, block.height, block.width)
+        if not all(_positive(size) for size in sizes):
+            told = " x ".join(f"{size:g}" for size in sizes)
+            faults.append(f"block {block.number}: expected sizes over 0 mm, found {told} mm")
+    numbers = [block.number for block in wanted]
+    twice = sorted({number for number in numbers if numbers.count(number) > 1})
+    if twice:
+        faults.append(f"expected each block once, found block {twice[0]} again")
+    if faults:
+        message = faults[0] if len(faults) == 1 else f"{len(faults)} faults:\n  " + "\n  ".join(faults)
+        raise JobError(message)
+
+
+def _setting_faults(settings: CuttingSettings) -> list[str]:
+    lengths = {
+        "kerf": settings.kerf,
+        "trim": settings.trim,
+        "glue": settings.glue,
+        "smallest_offcut": settings.smallest_offcut,
+    }
+    faults = [
+        f"{name}: expected 0 mm or more, found {value:g}"
+        for name, value in lengths.items()
+        if not (math.isfinite(value) and value >= 0)
+    ]
+    if not 1 <= settings.most_layers <= MOST_LAYERS:
+        faults.append(f"most_layers: expected 1 to {MOST_LAYERS} layers in a billet, found {settings.most_layers}")
+    if settings.effort < 0:
+        faults.append(f"effort: expected 0 nodes or more, found {settings.effort}")
+    if not settings.seconds > 0:
+        faults.append(f"seconds: expected a time over 0 s, found {settings.seconds:g}")
+    return faults
+
+
+MOST_LAYERS = 12
+"""In one billet; nobody glues more boards at once."""
+
+
+def _positive(size: float) -> bool:
+    return math.isfinite(size) and size > 0

@@ -1,0 +1,181 @@
+"""What a billet seen from above does not show: boards cut down before gluing, blanks sliced, layers as they lie."""
+
+from collections.abc import Sequence
+
+import shapely
+
+from profiles.blocks.cutplan import Billet, Box3, Cut, Stage
+from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, SLOT, spread
+from profiles.book.cutlist import Cell, along_cut, cells_of, mm
+from profiles.book.scales import ratio_for, scale_words
+from profiles.foamfigures import is_sliced
+from profiles.paper.bodyview import hatching
+from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line, patch, readonly, rectangle
+from profiles.paper.lettering import CAP_HEIGHT, text_width
+
+SKETCH = (58.0, 40.0)
+"""mm; room for a sketch without its words."""
+
+LAYER = (46.0, 26.0)
+"""mm; room for the layers at one end of a billet."""
+
+TEAR, TEETH = 1.5, 6
+"""mm, and how many: the torn edge where a long billet is drawn short."""
+
+LIFT = 2.0
+"""mm between two layers that are drawn apart."""
+
+LEAD = 4.0
+"""mm from a sketch to the words at its right."""
+
+LINE = SIZES * 1.4
+
+
+def _title(text: str) -> Label:
+    return Label(text, 0.0, 0.3 + CAP_HEIGHT * SIZES, SIZES, bold=True)
+
+
+def _notes(told: Sequence[tuple[str, float]], right: float, far: float) -> tuple[list[Stroke], list[Label], float]:
+    """Words at the right of a sketch, each with a leader to the height (mm on the sheet) that it is about; and how
+    far down they reach.
+    """
+    strokes, labels = [], []
+    places = spread([at for _, at in told], LINE)
+    low = min(places, default=0.0) - LINE / 2
+    moved = max(0.0, far - low)
+    for (text, at), place in zip(told, places, strict=True):
+        y = place + moved
+        strokes.append(line(Role.LABEL, (right, at), (right + LEAD - 0.8, y)))
+        labels.append(Label(text, right + LEAD, y + CAP_HEIGHT * SIZES / 2, SIZES))
+    return strokes, labels, max([place + moved for place in places], default=0.0) + LINE / 2
+
+
+def _sheet(title: Label, strokes: Sequence[Stroke], labels: Sequence[Label], bottom: float) -> Drawing:
+    every = [title, *labels]
+    width = max([label.x + text_width(label.text, label.size, bold=label.bold) for label in every])
+    return Drawing(width, bottom, tuple(strokes), tuple(every))
+
+
+def layers_view(billet: Billet) -> Drawing:
+    """One end of a billet from the side, its boards drawn apart where they are glued; names and thicknesses beside."""
+    thick = sum(board.thickness for board in billet.boards)
+    gaps = LIFT * (len(billet.boards) - 1)
+    ratio = ratio_for((thick, thick), (LAYER[1] - gaps, LAYER[1] - gaps), 2.0)
+    top = LINE + 1.5
+    title = _title(f"one end from the side, layers drawn apart, {scale_words(ratio)}")
+    width = LAYER[0]
+    strokes, areas, told = [], [], []
+    y = top
+    for number, board in enumerate(reversed(billet.boards)):
+        high = board.thickness / ratio
+        if number:
+            strokes.append(line(Role.TRIM, (0.0, y - LIFT / 2), (width, y - LIFT / 2)))
+        tear = [(width - TEAR * (k % 2), y + high * k / TEETH) for k in range(TEETH + 1)]
+        strokes.append(Stroke(Role.BOX, readonly([(0.0, y), *tear, (0.0, y + high)]), closed=True))
+        areas.append(Area("block", BLOCK, (strokes[-1].points,)))
+        measured = "" if board.measured is None else f", measured {mm(board.measured)}"
+        told.append((f"{board.name}: {mm(board.thickness)} thick{measured}", y + high / 2))
+        y += high + LIFT
+    leaders, labels, low = _notes(told, width, top - 1.0)
+    return _sheet(title, [*strokes, *leaders], labels, max(low, y)).with_more((), (), areas)
+
+
+def slice_views(billet: Billet) -> list[Drawing]:
+    """Each blank that is sliced, seen from the side of the foam, with its cuts and what comes out of it."""
+    slices = [cut for cut in billet.cuts if cut.stage is Stage.SLICE]
+    return [
+        _slice_view(billet, cell, [cut for cut in slices if _over(cut.within, cell.place)])
+        for cell in cells_of(billet)
+        if any(is_sliced(billet, one) for one in cell.blocks)
+    ]
+
+
+def _over(one: Box3, other: Box3) -> bool:
+    """Whether the middle of a place lies under a piece, seen from above."""
+    x, y = other.x + other.along / 2, other.y + other.across / 2
+    return one.x <= x <= one.x + one.along and one.y <= y <= one.y + one.across
+
+
+def _slice_view(billet: Billet, cell: Cell, cuts: Sequence[Cut]) -> Drawing:
+    thick, along = billet.kind.thickness, cell.place.along
+    ratio = ratio_for((along, thick), SKETCH, 2.0)
+    top = LINE + 1.5
+    title = _title(
+        f"billet {billet.number}, strip {cell.strip}, blank {cell.blank} from the side, {scale_words(ratio)}"
+    )
+    wide, bottom = along / ratio, top + thick / ratio
+    strokes = [rectangle(Role.BOX, 0.0, top, wide, thick / ratio)]
+    areas = [patch("rest", REST, 0.0, top, wide, thick / ratio)]
+    told: list[tuple[str, float]] = []
+    rests = [one.place for one in billet.offcuts if one.layer is None and _over(one.place, cell.place)]
+    for one in cell.blocks:
+        high = bottom - (one.place.z + one.place.thick) / ratio
+        strokes.append(rectangle(Role.MARK, 0.0, high, wide, one.place.thick / ratio))
+        areas.append(patch("block", BLOCK, 0.0, high, wide, one.place.thick / ratio))
+        told.append((f"block {one.block:02d}: {mm(one.place.thick)}", high + one.place.thick / ratio / 2))
+    for rest in rests:
+        high = bottom - (rest.z + rest.thick) / ratio
+        own = (0.0, high, wide, high + rest.thick / ratio)
+        areas += [patch("offcut", LEFT_OVER, 0.0, high, wide, rest.thick / ratio), *hatching(shapely.box(*own))]
+        told.append((f"keep: {mm(rest.thick)}", (own[1] + own[3]) / 2))
+    for cut in cuts:
+        high = bottom - (cut.slot.z + cut.slot.thick) / ratio
+        areas.append(patch("slot", SLOT, 0.0, high, wide, cut.slot.thick / ratio))
+        middle = high + cut.slot.thick / ratio / 2
+        strokes.append(line(Role.CUT, (0.0, middle), (wide, middle)))
+        told.append((f"cut {cut.number}, fence {mm(cut.fence)}", middle))
+    told.sort(key=lambda one: one[1])
+    leaders, labels, low = _notes(told, wide, top - 1.0)
+    return _sheet(title, [*strokes, *leaders], labels, max(low, bottom)).with_more((), (), areas)
+
+
+def down_views(billet: Billet) -> list[Drawing]:
+    """Each board that is cut down before it is glued, from above, with its cuts and what is left of it."""
+    views = []
+    z = 0.0
+    cuts = [cut for cut in billet.cuts if cut.stage is Stage.DOWN]
+    for layer, board in enumerate(billet.boards):
+        own = [cut for cut in cuts if abs(cut.within.z - z) < board.thickness / 2]
+        z += board.thickness + _glue(billet)
+        if own:
+            views.append(_down_view(billet, layer, own))
+    return views
+
+
+def _glue(billet: Billet) -> float:
+    """Thickness of one glue line, mm."""
+    if not billet.kind.glue_lines:
+        return 0.0
+    return (billet.kind.thickness - sum(board.thickness for board in billet.boards)) / billet.kind.glue_lines
+
+
+def _down_view(billet: Billet, layer: int, cuts: Sequence[Cut]) -> Drawing:
+    board = billet.boards[layer]
+    ratio = ratio_for((board.length, board.width), SKETCH, 2.0)
+    top = LINE + 1.5
+    title = _title(f"billet {billet.number}, layer {layer + 1}, {board.name} before gluing, {scale_words(ratio)}")
+    wide, high = board.length / ratio, board.width / ratio
+    strokes = [rectangle(Role.BOX, 0.0, top, wide, high)]
+    areas = [patch("rest", REST, 0.0, top, wide, high)]
+    kept = (billet.kind.length / ratio, billet.kind.width / ratio)
+    areas.append(patch("block", BLOCK, 0.0, top, *kept))
+    told: list[tuple[str, float]] = []
+    for one in billet.offcuts:
+        if one.layer == layer:
+            place = (one.place.x / ratio, top + one.place.y / ratio, one.place.along / ratio, one.place.across / ratio)
+            areas += [
+                patch("offcut", LEFT_OVER, *place),
+                *hatching(shapely.box(place[0], place[1], place[0] + place[2], place[1] + place[3])),
+            ]
+            told.append((f"keep: {mm(one.place.along)} x {mm(one.place.across)}", place[1] + place[3] / 2))
+    for cut in cuts:
+        box = cut.slot
+        x, y = (box.x + box.along / 2) / ratio, top + (box.y + box.across / 2) / ratio
+        if along_cut(cut) == "x":
+            strokes.append(line(Role.CUT, (box.x / ratio, y), ((box.x + box.along) / ratio, y)))
+        else:
+            strokes.append(line(Role.CUT, (x, top + box.y / ratio), (x, top + (box.y + box.across) / ratio)))
+        told.append((f"cut {cut.number}, fence {mm(cut.fence)}", y))
+    told.sort(key=lambda one: one[1])
+    leaders, labels, low = _notes(told, wide, top - 1.0)
+    return _sheet(title, [*strokes, *leaders], labels, max(low, top + high)).with_more((), (), areas)

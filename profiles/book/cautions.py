@@ -1,0 +1,134 @@
+"""Cautions: what each hazard asks for, word for word the same wherever in the book it comes up.
+
+They are common practice in the trade, not a maker's or an authority's text, and say so: the makers' sheets and local
+rules come first.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from profiles.paper.drawing import patch
+from profiles.paper.flow import TEXT, Item, kept, text_items
+
+BAR = (1.2, "#8a1c1c")
+"""mm, and colour: the bar at the left of a caution, dark in a grey print too."""
+
+INDENT = 4.0
+"""mm from the bar's left edge to the text."""
+
+GROUND = "#f6efe9"
+"""Behind a caution: pale enough to read on."""
+
+
+class Hazard(StrEnum):
+    """What can harm the builder."""
+
+    WIRE = "Hot wire: burns and fire"
+    SUPPLY = "Switch and supply"
+    REACH = "Never reach for a live or hot wire"
+    FUMES = "Fumes: work in the open or with extraction"
+    FOAM = "Which foam may be cut"
+    ADHESIVE = "Spray adhesive: flammable, and its solvent attacks foam"
+    KNIVES = "Knives and blades"
+    DUST = "Dust"
+    SHEETS = "What comes before this book"
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A hazard and what to do about it."""
+
+    hazard: Hazard
+    text: str
+
+
+CAUTIONS: dict[Hazard, Caution] = {
+    caution.hazard: caution
+    for caution in (
+        Caution(
+            Hazard.WIRE,
+            "The wire burns skin at once, and lights paper, dust, solvent and solvent vapour. Keep hands, hair, "
+            "sleeves and leads out of its way, have water or an extinguisher and a second person within call, keep "
+            "children and animals out, and never leave the wire switched on and alone.",
+        ),
+        Caution(
+            Hazard.SUPPLY,
+            "Feed the wire from an isolated extra-low-voltage supply with a fuse that suits the wire, never from the "
+            "mains and never through a dimmer on the mains. Use a switch that goes off when it is let go, a foot "
+            "switch for example, and pull the plug before the wire is changed or tightened.",
+        ),
+        Caution(
+            Hazard.REACH,
+            "Never reach for the wire, across it or under it, and never change a block, a fence or a template, unless "
+            "it is off and cold. It stays hot for a while after it no longer glows; count to thirty.",
+        ),
+        Caution(
+            Hazard.FUMES,
+            "Melting foam gives off styrene and products of decomposition, which harm. Work outdoors or with "
+            "extraction that leads outside; a dust mask does not hold vapours. If it smokes, the wire is too hot: "
+            "turn it down. Stop at a headache or sore eyes, and go out into the air.",
+        ),
+        Caution(
+            Hazard.FOAM,
+            "Cut only expanded or extruded polystyrene whose maker is known. Never cut a chlorinated foam (PVC), a "
+            "polyurethane or an unknown foam with a hot wire: they give off hydrogen chloride, cyanide or isocyanates. "
+            "What cannot be named is not cut.",
+        ),
+        Caution(
+            Hazard.ADHESIVE,
+            "Its gas and solvent are flammable: no hot wire, flame or spark near it until the vapour is gone, and air "
+            "the room. The solvent dissolves foam: use one that its maker offers for polystyrene, test it on scrap, "
+            "spray light coats from a distance, and let the solvent flash off before closing the joint. Never cut "
+            "through a joint that still smells of solvent.",
+        ),
+        Caution(
+            Hazard.KNIVES,
+            "Cut away from the hand that holds, on a firm board, along a steel rule. Take a fresh blade before it has "
+            "to be pressed, and keep the blade covered when it is not in use.",
+        ),
+        Caution(
+            Hazard.DUST,
+            "Sanding foam, filler or cloth makes fine dust. Wear a particle mask that fits and eye protection, take "
+            "the dust off with extraction or wet, and keep it from flames and from the hot wire.",
+        ),
+        Caution(
+            Hazard.SHEETS,
+            "The cautions in this book are common practice and not complete. The safety data sheets and "
+            "instructions of the makers of foam, wire, supply, adhesive and tools, the rules and codes where you "
+            "live, and the word of a licensed electrician on anything that is wired, come before this book.",
+        ),
+    )
+}
+"""One for each hazard."""
+
+WHERE: dict[str, tuple[Hazard, ...]] = {
+    "foam": (Hazard.FOAM, Hazard.SHEETS),
+    "layers": (Hazard.ADHESIVE, Hazard.FUMES),
+    "cutting": (Hazard.WIRE, Hazard.REACH, Hazard.FUMES, Hazard.FOAM),
+    "fences": (Hazard.REACH,),
+    "templates": (Hazard.KNIVES,),
+    "assembly": (Hazard.ADHESIVE, Hazard.KNIVES, Hazard.DUST),
+    "wire": (Hazard.SUPPLY, Hazard.WIRE, Hazard.REACH, Hazard.FUMES),
+}
+"""Chapter -> the hazards that come up in it."""
+
+
+def caution_items(hazards: tuple[Hazard, ...], width: float) -> list[Item]:
+    """Each caution as a block of text with a bar at its left, which no page break parts."""
+    items: list[Item] = []
+    for hazard in hazards:
+        lines = [
+            *text_items(hazard.value, TEXT, width - INDENT, bold=True),
+            *text_items(CAUTIONS[hazard].text, TEXT, width - INDENT - 1.5),
+        ]
+        height = sum(item.height for item in lines) + 1.6
+        ground = Item(
+            0.8,
+            keep=True,
+            areas=(
+                patch("caution", GROUND, 0.0, 0.0, width, height),
+                patch("caution", BAR[1], 0.0, 0.0, BAR[0], height),
+            ),
+        )
+        items += [ground, *kept([line.shifted(INDENT) for line in lines]), Item(0.8), Item(1.8)]
+    return items

@@ -1,0 +1,203 @@
+"""What to buy and what is glued: boards, adhesive, volumes; and the layers of each kind of billet."""
+
+from itertools import pairwise
+
+from profiles.blocks.cutplan import Billet, CutPlan
+from profiles.book.billetparts import down_views, layers_view
+from profiles.book.cautions import WHERE, caution_items
+from profiles.book.contents import BookContents
+from profiles.book.cutlist import billets_told, boards_told, mm, runs_told
+from profiles.book.pages import Chapter, Leaf, Room
+from profiles.book.picture import paragraph, rows_of
+from profiles.book.tables import TICK, Column, abreast, table_items
+from profiles.foamfigures import boards_used, glue_area, numbers_told
+from profiles.paper.flow import Item, head
+
+FOAM = "What to buy"
+LAYERS = "Layers"
+
+DM2, DM3, M2 = 1e4, 1e6, 1e6
+"""mm2, mm3 and mm2 in a square decimetre, a litre and a square metre."""
+
+COVERAGE = (
+    "Common practice, not a maker's figure: both faces of a joint are sprayed, so twice these areas, and a can of "
+    "500 ml gives light coats on 3 to 6 m2. The label on the can comes first."
+)
+
+
+def foam(contents: BookContents, room: Room) -> Chapter:
+    """Boards and what they cost, the foam that is lacking, adhesive, and where the foam goes."""
+    width, plan = room.upright[0], contents.plan
+    items = head(FOAM, width)
+    if plan is None:
+        items += paragraph("No foam was given, so no boards are planned. The block list says what is needed.", width)
+    else:
+        items += [*_boards(plan, width), *paragraph(_proof(plan), width)]
+        items += [*_lacking(plan, width), *_offcuts(plan, width)]
+    items += _adhesive(contents, width)
+    if plan is not None:
+        items += _volumes(plan, width)
+    return Chapter(FOAM, (Leaf((*items, Item(2.0), *caution_items(WHERE["foam"], width))),))
+
+
+def _boards(plan: CutPlan, width: float) -> list[Item]:
+    uses = boards_used(plan)
+    priced = any(use.price is not None for use in uses)
+    columns = [
+        Column("foam", wraps=True),
+        Column("kind"),
+        Column("length", "end"),
+        Column("width", "end"),
+        Column("thick", "end"),
+        Column("take", "end"),
+        Column("from"),
+        *([Column("price, all", "end")] if priced else []),
+        Column("done"),
+    ]
+    rows = []
+    for use in uses:
+        board = use.board
+        source = "buy" if use.buy else "offcuts" if board.offcut else "at hand"
+        price = ["" if use.price is None else f"{use.price:.2f}"] if priced else []
+        sizes = [mm(board.length), mm(board.width), mm(board.thickness)]
+        rows.append([board.name, board.foam or "not said", *sizes, str(use.used), source, *price, TICK])
+    if not rows:
+        return paragraph("No board is used.", width)
+    total = None
+    if priced:
+        known = sum(use.price or 0.0 for use in uses)
+        count = str(sum(use.used for use in uses))
+        total = ["together", "", "", "", "", count, "", f"{known:.2f}", ""]
+    told = [] if not priced else paragraph("Prices as given in the job, in its own currency.", width)
+    return [*table_items(columns, rows, width, total=total), Item(1.5), *told]
+
+
+def _proof(plan: CutPlan) -> str:
+    """How good the plan is known to be."""
+    proof = plan.proof
+    if proof.found <= 0:
+        return "No board is cut."
+    if proof.gap <= 0:
+        told = "It is proven that no plan of this kind needs less foam."
+    elif proof.bound > 0:
+        told = f"It is proven that a better plan would save at most {100 * proof.gap:.1f} % of the foam."
+    else:
+        told = "Whether a better plan needs less foam was not looked into."
+    return f"{told} The search ended at its limit." if proof.cut_short else told
+
+
+def _lacking(plan: CutPlan, width: float) -> list[Item]:
+    if not plan.lacking:
+        return []
+    rows = [[numbers_told(one.blocks), one.reason, one.buy, TICK] for one in plan.lacking]
+    columns = [Column("blocks", wraps=True), Column("why", wraps=True), Column("buy", wraps=True), Column("done")]
+    return [*head("The foam at hand does not give these", width), *table_items(columns, rows, width)]
+
+
+def _offcuts(plan: CutPlan, width: float) -> list[Item]:
+    """Offcuts to keep, the largest first."""
+    found = [(offcut.place.volume, billet, offcut) for billet in plan.billets for offcut in billet.offcuts]
+    if not found:
+        return []
+    found.sort(key=lambda one: (-one[0], one[1].number))
+    rows = [
+        [
+            mm(offcut.place.along),
+            mm(offcut.place.across),
+            mm(offcut.place.thick),
+            f"billet {billet.number}" + ("" if offcut.layer is None else f", {billet.boards[offcut.layer].name}"),
+        ]
+        for _, billet, offcut in found
+    ]
+    columns = [Column("length", "end"), Column("width", "end"), Column("thick", "end"), Column("from", wraps=True)]
+    return [*head("Offcuts that are left to keep", width), *abreast(columns, rows, width, most=2)]
+
+
+def between_blocks(contents: BookContents) -> float:
+    """mm2 of joints between blocks: where two meet, the smaller of the two faces."""
+    return sum(min(fore.aft_area, aft.fore_area) for fore, aft in pairwise(contents.blocks))
+
+
+def _adhesive(contents: BookContents, width: float) -> list[Item]:
+    layers = glue_area(contents.plan) if contents.plan else 0.0
+    joints = between_blocks(contents)
+    parts = [("between layers of billets", layers), ("between blocks", joints), ("together", layers + joints)]
+    rows = [[name, f"{area / DM2:.1f}", f"{area / M2:.3f}"] for name, area in parts]
+    columns = [Column("joints"), Column("dm2", "end"), Column("m2", "end")]
+    table = table_items(columns, rows[:-1], width, total=rows[-1])
+    return [*head("Adhesive: area of the joints", width), *table, Item(1.5), *paragraph(COVERAGE, width)]
+
+
+def _volumes(plan: CutPlan, width: float) -> list[Item]:
+    boards = sum(use.used * use.board.volume for use in boards_used(plan))
+    if boards <= 0:
+        return []
+    parts = [
+        ("blocks", sum(placed.place.volume for billet in plan.billets for placed in billet.blocks)),
+        ("offcuts to keep", sum(offcut.place.volume for billet in plan.billets for offcut in billet.offcuts)),
+        ("kerf", sum(billet.kerf_volume for billet in plan.billets)),
+        ("trim of squared edges", sum(billet.trim_volume for billet in plan.billets)),
+        ("waste: rests too small to keep", sum(billet.waste_volume for billet in plan.billets)),
+    ]
+    rows = [[name, f"{volume / DM3:.2f}", f"{100 * volume / boards:.1f}"] for name, volume in parts]
+    columns = [Column("foam"), Column("litres", "end"), Column("% of the boards", "end")]
+    total = ["boards", f"{boards / DM3:.2f}", "100.0"]
+    return [*head("Where the foam goes", width), *table_items(columns, rows, width, total=total)]
+
+
+def layers(contents: BookContents, room: Room) -> Chapter | None:
+    """Which boards make which billet, with a side view of each kind; None without a plan."""
+    plan, width = contents.plan, room.upright[0]
+    if plan is None or not plan.billets:
+        return None
+    kinds = _kinds(plan)
+    glued = any(billet.kind.glue_lines for billet in plan.billets)
+    rows = [
+        [
+            runs_told([billet.number for billet in billets]),
+            boards_told(billets[0]),
+            *(mm(size) for size in (billets[0].kind.length, billets[0].kind.width, billets[0].kind.thickness)),
+            mm(billets[0].kind.measured),
+            str(billets[0].kind.glue_lines),
+        ]
+        for billets in kinds
+    ]
+    columns = [
+        Column("billets", wraps=True),
+        Column("boards, first one down", wraps=True),
+        Column("length", "end"),
+        Column("width", "end"),
+        Column("thick", "end"),
+        Column("as measured", "end"),
+        Column("glue lines", "end"),
+    ]
+    items = [*head(LAYERS, width), *paragraph(_lead(plan, glued=glued), width), *table_items(columns, rows, width)]
+    for billets in kinds:
+        if billets[0].kind.glue_lines:
+            name = billets_told(billets)
+            items += head(f"{name[0].upper()}{name[1:]}: {boards_told(billets[0])}", width)
+            downs = [view for billet in billets for view in down_views(billet)]
+            items += rows_of([layers_view(billets[0]), *downs], width)
+    cautions = caution_items(WHERE["layers"], width) if glued else []
+    return Chapter(LAYERS, (Leaf((*items, Item(2.0), *cautions)),))
+
+
+def _lead(plan: CutPlan, *, glued: bool) -> str:
+    if not glued:
+        return "Nothing is glued flat: every billet is one board as it is."
+    area = glue_area(plan)
+    thick = f" A glue line counts as {mm(plan.settings.glue)} mm." if plan.settings.glue else ""
+    return (
+        "Glue boards flat on each other before anything is cut, so that the blocks come out square: "
+        f"{area / DM2:.1f} dm2 of joint in all.{thick} Lay the boards edge to edge at the corner that is squared "
+        "first, glue over the whole area, and weight the billet on a flat table until the adhesive has set. Write "
+        "its number on the billet."
+    )
+
+
+def _kinds(plan: CutPlan) -> list[tuple[Billet, ...]]:
+    """Billets of the same boards together, in the order of the first."""
+    groups: dict[object, list[Billet]] = {}
+    for billet in plan.billets:
+        groups.setdefault((billet.kind, billet.boards), []).append(billet)
+    return [tuple(group) for group in groups.values()]

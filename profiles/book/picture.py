@@ -1,0 +1,47 @@
+"""Drawings as items of a flow, several side by side, and the words that stand over and under them."""
+
+from collections.abc import Iterable, Sequence
+
+from profiles.paper.drawing import Drawing
+from profiles.paper.flow import TEXT, Item, text_items
+
+APART = 8.0
+"""mm between two drawings side by side."""
+
+
+def drawing_item(drawing: Drawing, *, keep: bool = False) -> Item:
+    """A drawing as one item."""
+    return Item(drawing.height, drawing.strokes, drawing.labels, keep, drawing.areas)
+
+
+def rows_of(drawings: Sequence[Drawing], width: float) -> list[Item]:
+    """Drawings side by side, in as many rows as they need."""
+    rows: list[list[Drawing]] = []
+    used = 0.0
+    for drawing in drawings:
+        if not rows or used + drawing.width > width:
+            rows.append([])
+            used = 0.0
+        rows[-1].append(drawing)
+        used += drawing.width + APART
+    return [_row(row) for row in rows]
+
+
+def _row(drawings: Sequence[Drawing]) -> Item:
+    sheet = Drawing(0.0, max(drawing.height for drawing in drawings) + 3.0)
+    x = 0.0
+    for drawing in drawings:
+        moved = drawing.moved(x, 0.0)
+        sheet = sheet.with_more(moved.strokes, moved.labels, moved.areas)
+        x += drawing.width + APART
+    return drawing_item(sheet)
+
+
+def paragraph(text: str, width: float, *, bold: bool = False) -> list[Item]:
+    """A paragraph and room under it."""
+    return [*text_items(text, TEXT, width, bold=bold), Item(1.5)]
+
+
+def paragraphs(texts: Iterable[str], width: float) -> list[Item]:
+    """Several paragraphs."""
+    return [item for text in texts for item in paragraph(text, width)]

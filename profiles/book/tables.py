@@ -1,0 +1,196 @@
+"""Tables that run down a page: columns as wide as they need, cells that wrap, the head again where a page breaks."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from profiles.paper.drawing import Area, Label, Role, Stroke, line, patch, rectangle
+from profiles.paper.flow import Item, kept, panel, wrapped
+from profiles.paper.lettering import CAP_HEIGHT, text_width
+
+TABLE_TEXT = 2.8
+"""mm; about 8 points."""
+
+LINE = 3.8
+"""mm from one line of a cell to the next."""
+
+PADDING = 0.9
+"""mm over and under a row's text."""
+
+GAP = 4.0
+"""mm between two columns."""
+
+NARROWEST = 14.0
+"""mm; a column that wraps is not made narrower."""
+
+WHOLE = 8
+"""Rows; a table of so many is not broken."""
+
+ZEBRA = "#f0f2f4"
+"""Behind every second row."""
+
+TICK = "[]"
+"""A cell that is a box to tick."""
+
+TICK_SIZE = 3.0
+"""mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column: its head, start or end aligned, and whether it gives way where the table is too wide."""
+
+    head: str
+    anchor: str = "start"
+    wraps: bool = False
+
+
+def table_items(
+    columns: Sequence[Column],
+    rows: Sequence[Sequence[str]],
+    width: float,
+    *,
+    total: Sequence[str] | None = None,
+    size: float = TABLE_TEXT,
+) -> list[Item]:
+    """The table as items, `width` mm at most; numbers stand right where their column says so. `total` is a last row in
+    bold. A cell of `TICK` is drawn as a box.
+    """
+    cells = [*rows, *([total] if total else [])]
+    items = _set_in(columns, cells, _widths(columns, cells, width, size), size, total=total is not None)
+    return [*kept(items[:-1]), items[-1]] if len(cells) <= WHOLE else items
+
+
+def _set_in(
+    columns: Sequence[Column],
+    cells: Sequence[Sequence[str]],
+    widths: Sequence[float],
+    size: float,
+    *,
+    total: bool = False,
+) -> list[Item]:
+    """Rows in columns of given widths, under their head; with a total the last row is bold."""
+    head = _head(columns, widths, size)
+    items = []
+    for number, row in enumerate(cells):
+        bold = total and number == len(cells) - 1
+        item = _row(columns, row, widths, size, bold=bold)
+        if number % 2 and not bold:
+            ground = patch("zebra", ZEBRA, 0.0, 0.0, _reach(widths), item.height)
+            item = replace(item, areas=(ground, *item.areas))
+        if bold:
+            rule = line(Role.LABEL, (0.0, 0.0), (_reach(widths), 0.0))
+            item = replace(item, strokes=(*item.strokes, rule))
+        items.append(replace(item, repeat=(head,)))
+    if items:
+        items[0] = replace(items[0], repeat=())
+    return [head, *items]
+
+
+def abreast(
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, *, most: int = 3, size: float = TABLE_TEXT
+) -> list[Item]:
+    """A narrow table set several times side by side where there is room, read across, so that it may break anywhere."""
+    one = _reach(_widths(columns, rows, width, size))
+    times = max(1, min(most, int((width + 2 * GAP) // (one + 2 * GAP)), len(rows)))
+    if times == 1:
+        return table_items(columns, rows, width, size=size)
+    pitch = (width + 2 * GAP) / times
+    widths = _widths(columns, rows, width, size)
+    tables = [_set_in(columns, rows[k::times], widths, size) for k in range(times)]
+    return [_beside([table[k] for table in tables if k < len(table)], pitch) for k in range(len(tables[0]))]
+
+
+def halved(
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, height: float, *, size: float = TABLE_TEXT
+) -> list[Item] | None:
+    """The first half of a table with the second at its right, each read down, as one item; None where two have no room
+    beside each other in `width` x `height` mm.
+    """
+    widths = _widths(columns, rows, width, size)
+    pitch = _reach(widths) + 3 * GAP
+    half = -(-len(rows) // 2)
+    parts = [panel(_set_in(columns, part, widths, size), pitch) for part in (rows[:half], rows[half:])]
+    if pitch + _reach(widths) > width or parts[0].height > height:
+        return None
+    right = parts[1].moved(pitch, 0.0)
+    both = parts[0].with_more(right.strokes, right.labels, right.areas)
+    return [Item(both.height, both.strokes, both.labels, areas=both.areas)]
+
+
+def _beside(items: Sequence[Item], pitch: float) -> Item:
+    moved = [item.shifted(k * pitch) for k, item in enumerate(items)]
+    heads = [item.repeat[0] for item in items if item.repeat]
+    return Item(
+        max(item.height for item in moved),
+        tuple(stroke for item in moved for stroke in item.strokes),
+        tuple(label for item in moved for label in item.labels),
+        keep=any(item.keep for item in moved),
+        areas=tuple(area for item in moved for area in item.areas),
+        repeat=(_beside(heads, pitch),) if heads else (),
+    )
+
+
+def _reach(widths: Sequence[float]) -> float:
+    return sum(widths) + GAP * (len(widths) - 1)
+
+
+def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, size: float) -> tuple[float, ...]:
+    """As wide as the cells need; where that is too much, the columns that wrap share what the others leave."""
+    natural = [
+        max([text_width(column.head, size, bold=True), *(_cell_width(row[k], size) for row in rows)]) + 0.01
+        for k, column in enumerate(columns)
+    ]
+    over = _reach(natural) - width
+    if over <= 0:
+        return tuple(natural)
+    soft = [k for k, column in enumerate(columns) if column.wraps] or list(range(len(columns)))
+    left = max(width - _reach(natural) + sum(natural[k] for k in soft), NARROWEST * len(soft))
+    shared = _shared([natural[k] for k in soft], left)
+    for k, given in zip(soft, shared, strict=True):
+        natural[k] = given
+    over = _reach(natural) - width
+    if over > 0:
+        widest = width - GAP * (len(columns) - 1)
+        natural = [own * widest / sum(natural) for own in natural]
+    return tuple(natural)
+
+
+def _shared(wanted: Sequence[float], room: float) -> list[float]:
+    """What each gets of the room: all that it wants where that is little, the others even shares of the rest."""
+    given = [0.0] * len(wanted)
+    rest = sorted(range(len(wanted)), key=lambda k: wanted[k])
+    while rest:
+        k = rest.pop(0)
+        given[k] = min(wanted[k], room / (len(rest) + 1))
+        room -= given[k]
+    return given
+
+
+def _cell_width(text: str, size: float) -> float:
+    return TICK_SIZE if text == TICK else text_width(text, size, bold=True)
+
+
+def _head(columns: Sequence[Column], widths: Sequence[float], size: float) -> Item:
+    row = _row(columns, [column.head for column in columns], widths, size, bold=True)
+    rule = line(Role.LABEL, (0.0, row.height - 0.2), (_reach(widths), row.height - 0.2))
+    return replace(row, height=row.height + 0.4, strokes=(*row.strokes, rule), keep=True)
+
+
+def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[float], size: float, *, bold: bool) -> Item:
+    labels: list[Label] = []
+    strokes: list[Stroke] = []
+    areas: list[Area] = []
+    left, most = 0.0, 1
+    for column, cell, own in zip(columns, cells, widths, strict=True):
+        if cell == TICK:
+            strokes.append(rectangle(Role.MARK, left, PADDING + (LINE - TICK_SIZE) / 2, TICK_SIZE, TICK_SIZE))
+        else:
+            lines = wrapped(cell, size, own, bold=bold)
+            most = max(most, len(lines))
+            x = left + own if column.anchor == "end" else left
+            labels += [
+                Label(text, x, PADDING + k * LINE + (LINE + CAP_HEIGHT * size) / 2, size, column.anchor, bold=bold)
+                for k, text in enumerate(lines)
+            ]
+        left += own + GAP
+    return Item(2 * PADDING + most * LINE, tuple(strokes), tuple(labels), areas=tuple(areas))

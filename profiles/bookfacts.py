@@ -1,0 +1,117 @@
+"""Build -> what its job book tells: the figures in words, each with its unit."""
+
+from profiles.blocks.accuracy import LengthError
+from profiles.blocks.stock import tolerance_of, tolerance_source
+from profiles.book.contents import BookContents, FigureRow, Told, Views, contents_of
+from profiles.book.pages import BookSettings, book_paper
+from profiles.build import Build, datum_told, heading_of
+from profiles.foamfigures import boards_used, proof_told, wire_rows
+
+LITRE = 1e6
+"""mm3."""
+
+
+def book_of(build: Build) -> BookContents:
+    """The contents of a build's job book."""
+    foam = build.foam
+    told = Told(
+        key=_key(build),
+        wire=tuple(FigureRow(*row) for row in wire_rows(foam.wire)),
+        wire_cautions=tuple(note.said for note in foam.wire.notes),
+        accuracy=_accuracy(build),
+        notes=build.notes,
+        datum=datum_told(build.plan.hull),
+    )
+    views = Views(build.extents, build.pictures.get("body"))
+    return contents_of(
+        heading_of(build.plan, build.fingerprint),
+        build.blocks,
+        build.templates,
+        build.pages,
+        plan=foam.cut,
+        views=views,
+        told=told,
+    )
+
+
+def book_settings(build: Build) -> BookSettings:
+    """A sheet that goes with the paper of the templates."""
+    return BookSettings(paper=book_paper(build.plan.job.paper.size))
+
+
+def _key(build: Build) -> tuple[FigureRow, ...]:
+    hull, plan = build.plan.hull, build.plan.stations
+    cut = [block for block in build.blocks if block.grown and not block.tip]
+    grown = [block.grown for block in cut if block.grown]
+    squared = sum(block.box.width * block.box.height * block.span.thickness for block in build.blocks)
+    rows = [
+        FigureRow("length x breadth x depth", f"{hull.length:.1f} x {hull.breadth:.1f} x {hull.depth:.1f} mm"),
+        FigureRow("volume of the hull", f"{hull.volume / LITRE:.3f} litres", f"from {hull.volume_from}"),
+        FigureRow("foam", f"{plan.foam:g} mm", "as its maker names it" if build.plan.job.foam.as_measured else ""),
+        FigureRow("blocks", f"{len(plan.spans)}", _kinds(build)),
+        FigureRow("templates", f"{len(build.templates)}", f"on {len(build.pages)} pages of templates.pdf"),
+        FigureRow("squared blocks", f"{squared / LITRE:.2f} litres"),
+    ]
+    if grown:
+        rows += [
+            FigureRow(
+                "foam missing",
+                f"{max(one.deviation.missing for one in grown):.2f} mm",
+                "deepest place, carved blocks aside",
+            ),
+            FigureRow("outlines cut larger by", f"{max(one.offset for one in grown):.2f} mm", "at most"),
+            FigureRow(
+                "to sand off",
+                f"{max(one.sanding for one in grown):.2f} mm",
+                f"at most; {sum(one.sanding_volume for one in grown) / LITRE:.3f} litres in all",
+            ),
+        ]
+    rows.append(FigureRow("cutting plan", f"{len(build.foam.cut.billets)} billets", proof_told(build.foam.cut)))
+    return tuple(rows)
+
+
+def _kinds(build: Build) -> str:
+    odd = len(build.plan.stations.odd_spans)
+    carved = sum(block.tip is not None for block in build.blocks)
+    words = [f"{odd} odd" if odd else "", f"{carved} carved by profiles and gauges" if carved else ""]
+    return ", ".join(word for word in words if word)
+
+
+def _accuracy(build: Build) -> tuple[FigureRow, ...]:
+    error = build.foam.accuracy
+    rows = []
+    for use in boards_used(build.foam.cut):
+        below, above = tolerance_of(use.board)
+        note = f"-{below:g}/+{above:g} mm, {tolerance_source(use.board)}"
+        rows.append(FigureRow(f"thickness of {use.board.name}", f"{use.board.real:g} mm", note))
+    if error is None:
+        return (*rows, FigureRow("length", "not known", "some blocks have no foam yet"))
+    return (*rows, *_length(build, error))
+
+
+STATIONS_TOLD = 3
+"""How many places along the body are told besides its end."""
+
+
+def _length(build: Build, error: LengthError) -> list[FigureRow]:
+    end = error.end
+    rows = [FigureRow("length as planned", f"{end.x:.1f} mm")]
+    if error.glue:
+        rows.append(FigureRow("glue between blocks", f"{error.glue:+.1f} mm", "in the figures below"))
+    rows += [
+        FigureRow("known difference", f"{end.known:+.1f} mm", "boards as measured, glue lines"),
+        FigureRow("length at worst", f"{end.reach[0]:.1f} to {end.reach[1]:.1f} mm", "all errors on one side"),
+        FigureRow(
+            "length as root sum of squares",
+            f"{end.expected - end.usual[0]:.1f} to {end.expected + end.usual[1]:.1f} mm",
+            "blocks of one billet share its error",
+        ),
+    ]
+    step = max(1, len(error.stations) // (STATIONS_TOLD + 1))
+    for place in error.stations[step - 1 : -1 : step][:STATIONS_TOLD]:
+        low, high = place.reach
+        rows.append(FigureRow(f"station at x = {place.x:.0f} mm", f"{low:.1f} to {high:.1f} mm", "at worst"))
+    if not build.plan.job.foam.as_measured:
+        surer = "measure the boards, give measured under [[boards]], and make with --as-measured"
+        rows.append(FigureRow("to be surer", "", surer))
+    return rows

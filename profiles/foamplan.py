@@ -1,0 +1,173 @@
+"""Job + blocks -> the foam: what is in the shed, how the blocks come out of it, and where the glued faces will be.
+
+job --stock_of--> boards      blocks --wanted_of--> sizes      both --cut_plan--> CutPlan
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from profiles.blocks.accuracy import BlockFoam, LengthError, length_error
+from profiles.blocks.blocks import Block
+from profiles.blocks.cutplan import CutPlan, CuttingSettings, Grain, WantedBlock
+from profiles.blocks.kerf import kerf_from_test, kerf_test_notes
+from profiles.blocks.outlines import ROUND_BOX
+from profiles.blocks.sheets import cut_plan
+from profiles.blocks.stations import StationPlan
+from profiles.blocks.stock import Board, checked_stock, standard_stock
+from profiles.foamfigures import is_sliced, numbers_told
+from profiles.hull.frame import Hull
+from profiles.job import BoardJob, Job
+from profiles.notes import Note, guess, warning
+from profiles.wire import WireFigures, WireSettings, wire_figures
+
+
+def stock_of(job: Job) -> tuple[Board, ...]:
+    """The boards and offcuts of a job; where it names none, boards as the trade sells them, to be bought."""
+    boards = [*(_board(one, offcut=False) for one in job.boards), *(_board(one, offcut=True) for one in job.offcuts)]
+    return checked_stock(boards) if boards else standard_stock()
+
+
+def _board(wanted: BoardJob, *, offcut: bool) -> Board:
+    count = wanted.count or 1 if offcut else wanted.count
+    return Board(
+        name=wanted.name,
+        count=count,
+        length=wanted.length,
+        width=wanted.width,
+        thickness=wanted.thickness,
+        measured=wanted.measured,
+        tolerance=wanted.tolerance,
+        foam=wanted.foam,
+        price=wanted.price,
+        offcut=offcut,
+    )
+
+
+def is_assumed(job: Job) -> bool:
+    """True where the job names no foam."""
+    return not job.boards and not job.offcuts
+
+
+def as_real(stock: Sequence[Board]) -> tuple[Board, ...]:
+    """The same boards with the thickness that they really have as their nominal one."""
+    return tuple(replace(board, thickness=board.real) for board in stock)
+
+
+def cutting_of(job: Job, kerf: float) -> CuttingSettings:
+    """How the foam is cut; `kerf` mm is that of the templates, 0 where it is not known."""
+    wanted = job.cutting
+    usual = CuttingSettings()
+    return CuttingSettings(
+        kerf=(kerf or usual.kerf) if wanted.kerf is None else wanted.kerf,
+        trim=wanted.trim,
+        glue=wanted.glue,
+        most_layers=wanted.layers,
+        grain=Grain(wanted.grain),
+        smallest_offcut=wanted.smallest_offcut,
+        effort=wanted.effort,
+        seconds=wanted.seconds,
+    )
+
+
+def wanted_of(blocks: Sequence[Block]) -> tuple[WantedBlock, ...]:
+    """The squared sizes of blocks, mm."""
+    return tuple(
+        WantedBlock(block.span.number, block.span.thickness, block.box.height, block.box.width) for block in blocks
+    )
+
+
+def measured_fulls(job: Job, hull: Hull, nominal: StationPlan) -> tuple[float, ...]:
+    """The thickness that each full block of a nominal plan really has, mm, the tail's first.
+
+    Which boards it comes from is planned with the hull's own breadth and depth, before outlines are known.
+    """
+    room = 2 * job.template.allowance
+    sizes = [math.ceil((size + room) / ROUND_BOX) * ROUND_BOX for size in (hull.depth, hull.breadth)]
+    wanted = [WantedBlock(span.number, span.thickness, *sizes) for span in nominal.spans]
+    plan = cut_plan(stock_of(job), wanted, cutting_of(job, kerf_of(job)))
+    real = {
+        placed.block: billet.kind.measured
+        for billet in plan.billets
+        for placed in billet.blocks
+        if not is_sliced(billet, placed)
+    }
+    fulls = [real.get(span.number, span.thickness) for span in nominal.spans if span.full]
+    return tuple(reversed(fulls))
+
+
+@dataclass(frozen=True, slots=True)
+class FoamPlan:
+    """How the blocks come out of the foam, how long the glued body may come out, and what the wire takes."""
+
+    cut: CutPlan
+    accuracy: LengthError | None
+    """None where no block has foam."""
+    wire: WireFigures
+    notes: tuple[Note, ...]
+    """Guesses and warnings about the foam; those about the wire stand with its figures."""
+
+
+def kerf_of(job: Job) -> float:
+    """The kerf of the templates, mm: as the job says, or from the test block; 0 where it is not known."""
+    wanted = job.template
+    return wanted.kerf if wanted.kerf_test is None else kerf_from_test(wanted.kerf_test, wanted.wire)
+
+
+def wire_of(job: Job, widest: float | None) -> WireFigures:
+    """The wire's figures; `widest` mm is the widest block. Raises JobError."""
+    wanted = job.wire
+    in_foam = wanted.in_foam or widest
+    settings = WireSettings(
+        alloy=wanted.alloy,
+        gauge=wanted.gauge,
+        diameter_mm=wanted.diameter,
+        span_mm=wanted.span,
+        in_foam_mm=None if in_foam is None else min(in_foam, wanted.span),
+        temperature_celsius=wanted.temperature,
+        supply_volts=wanted.supply,
+    )
+    return wire_figures(settings)
+
+
+def planned_foam(job: Job, blocks: Sequence[Block]) -> FoamPlan:
+    """The foam of a job. Raises JobError for boards, settings or a wire that cannot be."""
+    stock = stock_of(job)
+    if job.foam.as_measured:
+        stock = as_real(stock)
+    plan = cut_plan(stock, wanted_of(blocks), cutting_of(job, kerf_of(job)))
+    widest = max(block.box.width for block in blocks)
+    return FoamPlan(plan, _accuracy(plan, blocks), wire_of(job, widest), foam_notes(job, plan, widest))
+
+
+def _accuracy(plan: CutPlan, blocks: Sequence[Block]) -> LengthError | None:
+    foam = {
+        placed.block: BlockFoam(placed.place.thick, billet.boards, is_sliced(billet, placed), billet.number)
+        for billet in plan.billets
+        for placed in billet.blocks
+    }
+    chain = [
+        replace(foam[block.span.number], nominal=block.span.thickness) for block in blocks if block.span.number in foam
+    ]
+    return length_error(chain, glue=plan.settings.glue, joint=plan.settings.glue) if len(chain) == len(blocks) else None
+
+
+def foam_notes(job: Job, plan: CutPlan, widest: float) -> tuple[Note, ...]:
+    """What is to be told about the foam: what was assumed, and what is lacking; `widest` mm is the widest block."""
+    notes: list[Note] = []
+    if is_assumed(job):
+        size = f"{plan.stock[0].length:g} x {plan.stock[0].width:g} mm"
+        foam = plan.stock[0].foam
+        text = f"the job names no boards; {foam} of {size} is assumed, to be bought ([[boards]] overrules)"
+        notes.append(guess(text))
+    if job.template.kerf_test is not None:
+        notes += kerf_test_notes(job.template.kerf_test, job.template.wire)
+    for lacking in plan.lacking:
+        text = f"no foam for block {numbers_told(lacking.blocks)}: {lacking.reason}. Buy {lacking.buy}"
+        notes.append(warning(text))
+    if widest > job.wire.span:
+        text = (
+            f"the wire's span is {job.wire.span:g} mm, the widest block {widest:g} mm; give a longer one as [wire] span"
+        )
+        notes.append(warning(text))
+    return tuple(notes)

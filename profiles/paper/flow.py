@@ -1,0 +1,140 @@
+"""Text that runs down a column: lines and small pictures with their heights, dealt into columns or pages.
+
+Item      a line, a small picture or a gap; what must stay together is kept with the item after it
+deal      items into columns of one height; a head that repeats is set again where a table breaks
+panel     one column as a drawing
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line
+from profiles.paper.lettering import CAP_HEIGHT, text_width
+
+TEXT = 3.1
+"""mm; about 9 points."""
+
+HEAD = 4.2
+"""mm; the head over a section."""
+
+LEADING = 1.42
+"""Line spacing over the size of the letters."""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """A line of text or a small picture with its height in mm; `keep` holds it to the item after it."""
+
+    height: float
+    strokes: tuple[Stroke, ...] = ()
+    labels: tuple[Label, ...] = ()
+    keep: bool = False
+    areas: tuple[Area, ...] = ()
+    repeat: "tuple[Item, ...]" = ()
+    """Set once more before this item where it comes first in a column: the head of a table that breaks here."""
+
+    @property
+    def is_gap(self) -> bool:
+        """Nothing but room, which no column begins with."""
+        return not (self.labels or self.strokes or self.areas)
+
+    def shifted(self, dx: float) -> "Item":
+        """The same item `dx` mm further right."""
+        return replace(
+            self,
+            strokes=tuple(stroke.moved(dx, 0.0) for stroke in self.strokes),
+            labels=tuple(label.moved(dx, 0.0) for label in self.labels),
+            areas=tuple(area.moved(dx, 0.0) for area in self.areas),
+            repeat=tuple(item.shifted(dx) for item in self.repeat),
+        )
+
+
+def deal(items: Sequence[Item], height: float) -> list[list[Item]]:
+    """Items dealt into columns of `height` mm; one that is kept with the next moves on together with it."""
+    columns: list[list[Item]] = [[]]
+    used = 0.0
+    for k, item in enumerate(items):
+        need, last = item.height, k
+        while items[last].keep and last + 1 < len(items):
+            last += 1
+            need += items[last].height
+        together = need <= height
+        if columns[-1] and used + (need if together else item.height) > height:
+            columns.append([])
+            used = 0.0
+        if not columns[-1]:
+            if item.is_gap:
+                continue
+            columns[-1] += item.repeat
+            used += sum(one.height for one in item.repeat)
+        columns[-1].append(item)
+        used += item.height
+    return [column for column in columns if column]
+
+
+def panel(items: Sequence[Item], width: float) -> Drawing:
+    """The items one under the other on a sheet of `width` mm, as high as they are."""
+    strokes: list[Stroke] = []
+    labels: list[Label] = []
+    areas: list[Area] = []
+    y = 0.0
+    for item in items:
+        strokes += [stroke.moved(0.0, y) for stroke in item.strokes]
+        labels += [label.moved(0.0, y) for label in item.labels]
+        areas += [area.moved(0.0, y) for area in item.areas]
+        y += item.height
+    return Drawing(width, y, tuple(strokes), tuple(labels), tuple(areas))
+
+
+def wrapped(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
+    """The text in lines of at most `width` mm, broken between words; a word that is too long is broken anywhere."""
+    lines: list[str] = []
+    current = ""
+    for word in text.split():
+        candidate = f"{current} {word}".strip()
+        if text_width(candidate, size, bold=bold) <= width:
+            current = candidate
+            continue
+        if current:
+            lines.append(current)
+        while text_width(word, size, bold=bold) > width and len(word) > 1:
+            fits = [n for n in range(1, len(word)) if text_width(word[:n], size, bold=bold) <= width]
+            cut = max(fits, default=1)
+            lines.append(word[:cut])
+            word = word[cut:]  # noqa: PLW2901 - what is left of the same word
+        current = word
+    return [*lines, current] if current else lines
+
+
+def text_items(text: str, size: float, width: float, *, bold: bool = False, indent: float = 0.0) -> list[Item]:
+    """A paragraph as lines, `indent` mm from the left."""
+    height = size * LEADING
+    base = (height + CAP_HEIGHT * size) / 2
+    return [
+        Item(height, labels=(Label(words, indent, base, size, bold=bold),))
+        for words in wrapped(text, size, width - indent, bold=bold)
+    ]
+
+
+def kept(items: Sequence[Item]) -> list[Item]:
+    """The same items, each held to the one after it."""
+    return [replace(item, keep=True) for item in items]
+
+
+def section(title: str, rules: Iterable[str], width: float) -> list[Item]:
+    """A head and numbered rules under it."""
+    items = head(title, width)
+    for number, rule in enumerate(rules, start=1):
+        lines = text_items(rule, TEXT, width, indent=5.0)
+        mark = Label(str(number), 0.0, lines[0].labels[0].y, TEXT)
+        items.append(replace(lines[0], labels=(mark, *lines[0].labels), keep=len(lines) > 1))
+        items += kept(lines[1:-1]) + (lines[-1:] if len(lines) > 1 else [])
+        items.append(Item(0.9))
+    return items
+
+
+def head(title: str, width: float) -> list[Item]:
+    """Space, the head line, and a hairline under it; held to what follows."""
+    heads = kept(text_items(title, HEAD, width, bold=True))
+    rule = Item(1.6, strokes=(line(Role.LABEL, (0.0, 0.4), (width, 0.4)),), keep=True)
+    return [Item(3.0, keep=True), *heads, rule]
