@@ -23,6 +23,7 @@ from profiles.blocks.stations import StationPlan, plan_stations
 from profiles.errors import HullError, JobError
 from profiles.foamplan import FoamPlan, kerf_of, measured_fulls, planned_foam
 from profiles.hull.frame import FrameOptions, Hull
+from profiles.hull.limits import Limits
 from profiles.hull.reading import read_hull
 from profiles.hull.sections import Side, section
 from profiles.job import Job
@@ -100,7 +101,8 @@ def read(job: Job) -> Hull:
         bodies=wanted.bodies,
         datum=wanted.datum,
     )
-    return read_hull(Path(wanted.file), unit=wanted.unit, options=options)
+    limits = Limits(wanted.max_triangles, wanted.max_bytes)
+    return read_hull(Path(wanted.file), unit=wanted.unit, options=options, limits=limits)
 
 
 def plan(job: Job, hull: Hull) -> Plan:

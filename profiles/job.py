@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from profiles.errors import JobError, WordsError
+from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES
 from profiles.units import Paper, length_mm, paper_named, unit_name
 
 LONGEST = 100_000.0
@@ -95,6 +96,8 @@ class HullJob(_Part):
     solid: bool = False
     bodies: Annotated[tuple[Annotated[int, Field(ge=1)], ...], Field(strict=False)] = ()
     datum: Length | None = None
+    max_triangles: Annotated[int, Field(ge=1, le=10**9)] = MOST_TRIANGLES
+    max_bytes: Annotated[int, Field(ge=1, le=10**12)] = MOST_BYTES
 
     @model_validator(mode="after")
     def _one_size(self) -> "HullJob":
@@ -275,13 +278,13 @@ def _drop_rival(section: dict[str, Any], key: str, said: Words) -> None:
         section.pop(rival, None)
 
 
-MOST_BYTES = 1_000_000
+MOST_JOB_BYTES = 1_000_000
 """A job file is a page of text; a larger file is something else."""
 
 
 def _from_file(source: Path) -> dict[str, Any]:
     try:
-        if source.stat().st_size > MOST_BYTES:
+        if source.stat().st_size > MOST_JOB_BYTES:
             message = f"{source} is {source.stat().st_size:,} bytes long; a job file is a page of text"
             raise JobError(message, remedy="Name the job file, not the hull.")
         text = source.read_bytes().decode("utf-8-sig")

@@ -48,6 +48,15 @@ HULL = [
         "hull", "bodies", "--body", type=int, multiple=True, metavar="N", help="Use only this body; may be repeated."
     ),
     _option("hull", "datum", "--datum", metavar="MM", help="Height of the datum above the lowest point."),
+    _option(
+        "hull",
+        "max_triangles",
+        "--max-triangles",
+        type=int,
+        metavar="N",
+        help="Take up to so many triangles (5000000).",
+    ),
+    _option("hull", "max_bytes", "--max-bytes", type=int, metavar="N", help="Take a file of up to so many bytes."),
 ]
 
 FOAM = [

@@ -120,7 +120,9 @@ def page_file(page: Page) -> str:
 
 def job_figures(job: Job) -> Figures:
     """The job's values without the places of files, which differ from machine to machine."""
-    figures: Figures = job.model_dump(mode="python", exclude={"hull": {"file"}, "output": True})
+    figures: Figures = job.model_dump(
+        mode="python", exclude={"hull": {"file", "max_triangles", "max_bytes"}, "output": True}
+    )
     size = job.paper.size
     figures["paper"]["size"] = {"name": size.name, "width": size.width, "height": size.height}
     return figures

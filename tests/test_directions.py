@@ -21,7 +21,7 @@ MAY_IMPORT = {
     "wire": (*FLOOR, "alloys"),
     "foamfigures": (*FLOOR, "blocks", "wire"),
     "book": (*FLOOR, "hull", "blocks", "paper", "foamfigures"),
-    "job": FLOOR,
+    "job": (*FLOOR, "hull"),
     "foamplan": (*FLOOR, "hull", "blocks", "job", "wire", "foamfigures"),
     "build": (*FLOOR, "hull", "blocks", "paper", "job", "foamplan"),
     "comparing": (*FLOOR, "hull", "paper", "job", "build", "foamfigures"),

@@ -14,6 +14,9 @@ from profiles.hull.surface import Ints
 CLEAN = 2
 """Sides of an edge inside a clean surface."""
 
+MOST_LOTS = 64
+"""Lots in which half edges are sorted at most; a hull of 10 million triangles needs 32."""
+
 Bools = npt.NDArray[np.bool_]
 
 
@@ -60,15 +63,52 @@ class EdgeTable:
 def edge_table(faces: Ints, vertex_count: int) -> EdgeTable:
     """The half edges of faces (m, 3), grouped by edge; an empty mesh gives an empty table."""
     tail = np.ascontiguousarray(faces).reshape(-1)
-    head = np.ascontiguousarray(faces[:, [1, 2, 0]]).reshape(-1)
-    keys = np.minimum(tail, head) * np.int64(vertex_count) + np.maximum(tail, head)
-    order = np.argsort(keys, kind="stable").astype(np.int64)
-    ordered = keys[order]
-    first = np.ones(len(ordered), dtype=bool)
-    first[1:] = ordered[1:] != ordered[:-1]
+    head = np.empty_like(tail)
+    for side in range(3):
+        head[side::3] = faces[:, side - 2]
+    order, first = _by_edge(tail, head, vertex_count)
     start = np.flatnonzero(first).astype(np.int64)
-    count = np.diff(np.append(start, len(ordered))).astype(np.int64)
+    count = np.diff(np.append(start, len(order))).astype(np.int64)
     return EdgeTable(tail, head, order, start, count)
+
+
+def _by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bools]:
+    """The half edges (h,) by their edges and then by their numbers, and where another edge begins.
+
+    The number of a half edge is packed into the low bits of its edge's key, so that one plain sort gives the order, in a
+    fraction of the time. Where both have no room in 64 bits the edges are sorted in lots, by their lower vertex.
+    """
+    low, high = np.minimum(tail, head), np.maximum(tail, head)
+    bits = max(1, (len(tail) - 1).bit_length())
+    at_once = (1 << (63 - bits)) // max(1, vertex_count)
+    if at_once * MOST_LOTS < vertex_count:
+        keys = low * np.int64(vertex_count) + high
+        order = np.argsort(keys, kind="stable").astype(np.int64)
+        return order, _differing(keys[order])
+    if at_once >= vertex_count:
+        return _packed(low, high, np.arange(len(tail), dtype=np.int64), vertex_count, bits)
+    parts = []
+    for lowest in range(0, vertex_count, at_once):
+        own = np.flatnonzero((low >= lowest) & (low < lowest + at_once))
+        parts.append(_packed(low[own] - lowest, high[own], own, vertex_count, bits))
+    return np.concatenate([order for order, _ in parts]), np.concatenate([first for _, first in parts])
+
+
+def _packed(low: Ints, high: Ints, number: Ints, vertex_count: int, bits: int) -> tuple[Ints, Bools]:
+    key = low * np.int64(vertex_count)
+    key += high
+    key <<= bits
+    key |= number
+    key.sort()
+    order = key & ((1 << bits) - 1)
+    key >>= bits
+    return order, _differing(key)
+
+
+def _differing(keys: Ints) -> Bools:
+    first = np.ones(len(keys), dtype=bool)
+    np.not_equal(keys[1:], keys[:-1], out=first[1:])
+    return first
 
 
 def groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:

@@ -25,7 +25,7 @@ from profiles.hull.soundings import (
     soundings,
     steps_along,
 )
-from profiles.hull.surface import RawMesh, Surface, filled, moved
+from profiles.hull.surface import RawMesh, Surface, filled, in_order, moved
 from profiles.hull.symmetry import asymmetry, sampled
 from profiles.hull.walls import squared_walls
 from profiles.notes import Note, NoteKind, guess, warning
@@ -137,15 +137,15 @@ def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence
         up_hint=raw.up_hint,
     )
     told += role_notes(found)
-    sign, up_reason = up_sign(found, samples, rims(surface), up=options.up, up_hint=raw.up_hint)
+    open_rims = () if surface.whole else rims(surface)
+    sign, up_reason = up_sign(found, samples, open_rims, up=options.up, up_hint=raw.up_hint)
     up = ("-" if sign < 0 else "") + AXES[found.upright]
     if options.up is None:
         told.append(guess(f"up is {up}: {up_reason} (overrule with --up {_opposite(up)})"))
     plane = half.plane if half is not None else _centre(surface, found, told)
     surface = _turned(surface, found, sign, plane, options)
-    surface, opened = with_openings(surface)
-    if options.solid:
-        surface = filled(surface)
+    surface, opened = (surface, ()) if surface.whole else with_openings(surface)
+    surface = in_order(filled(surface) if options.solid else surface)
     found_soundings = soundings(surface)
     nose, nose_reason = _nose(surface, found_soundings, options, found, told)
     if nose == "high":
@@ -216,7 +216,7 @@ def _end_for_end(
     surface = moved(surface, np.diag([-1.0, -1.0, 1.0]), np.array([length, 0.0, 0.0]))
     if opened:
         surface, opened = with_openings(surface)
-    return surface, opened, reversed_soundings(found, length)
+    return in_order(surface), opened, reversed_soundings(found, length)
 
 
 def _hull(
@@ -258,9 +258,7 @@ def _hull(
 def _volume(surface: Surface, found: Sequence[Sounding]) -> tuple[float, str, tuple[float, ...]]:
     """Volume in mm3, where it is from, and the steps along the hull."""
     steps = steps_along(surface, max(one.solid_area for one in found))
-    table = edge_table(surface.faces, len(surface.vertices))
-    closed = bool((table.count == CLEAN).all())
-    if closed and not surface.solid and len(np.unique(surface.body)) == 1:
+    if _closed(surface) and not surface.solid and len(np.unique(surface.body)) == 1:
         volume = mesh_volume(surface)
         x = np.array([one.x for one in found])
         areas = np.array([0.0 if one.region is None else one.region.area for one in found])
@@ -270,6 +268,11 @@ def _volume(surface: Surface, found: Sequence[Sounding]) -> tuple[float, str, tu
         agrees = abs(by_sections - volume) <= AGREES * volume
         return (volume, "mesh", steps) if agrees else (by_sections, "sections", steps)
     return section_volume(surface, steps), "sections", steps
+
+
+def _closed(surface: Surface) -> bool:
+    """Whether every edge has two faces."""
+    return surface.whole or bool((edge_table(surface.faces, len(surface.vertices)).count == CLEAN).all())
 
 
 def _warnings(surface: Surface, found: Sequence[Sounding]) -> list[Note]:
@@ -291,7 +294,9 @@ def _warnings(surface: Surface, found: Sequence[Sounding]) -> list[Note]:
 
 
 def void_count(surface: Surface) -> int:
-    """How many closed shells of a surface are wound inwards: the voids."""
+    """How many closed shells of a surface are wound inwards: the voids. A single shell has been turned outwards."""
+    if surface.whole:
+        return 0
     _, shell = groups(surface.faces[:, [0, 1]].reshape(-1), surface.faces[:, [1, 2]].reshape(-1), len(surface.vertices))
     low, high = surface.bounds
     middle = (low + high) / 2

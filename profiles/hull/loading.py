@@ -5,6 +5,8 @@ is assumed and told. The readers stand in `formats/`, one room for each.
 """
 
 import gzip
+import io
+import stat
 import struct
 import zlib
 from collections.abc import Callable, Iterator
@@ -12,12 +14,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
 from profiles.errors import HullError, JobError
 from profiles.hull.formats import collada, gltf, obj, ply, step, stl, threemf
-from profiles.hull.formats.content import EXPORT_AGAIN, LARGEST_UNPACKED, Content, check_indices
-from profiles.hull.formats.recognise import SUFFIXES, content_of
-from profiles.hull.surface import Floats, Ints, RawMesh, frozen
+from profiles.hull.formats.content import EXPORT_AGAIN, Content, check_indices
+from profiles.hull.formats.recognise import SUFFIXES, content_of, is_utf16
+from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
+from profiles.hull.surface import Floats, Ints, Number, RawMesh
 from profiles.notes import Note, guess, warning
 from profiles.units import MM_PER_IN, MM_PER_UNIT, unit_name
 
@@ -30,8 +34,23 @@ LARGEST_PLAUSIBLE = 6000.0
 SENSIBLE = (200.0, 3000.0)
 """mm; a unit that brings the longest side into this range is worth naming."""
 
+FURTHEST = 1e9
+"""mm; 1000 km from the origin there is no hull, whatever its unit."""
+
+SHORTEST = 1e-4
+"""mm; a longest side of less is no hull, whatever its unit."""
+
+COARSE = 0.02
+"""mm; coordinates in smaller steps than this are as good as any that a wire follows."""
+
+SPOILT = 1e-3
+"""Of the longest side: steps of this size are a shape of stairs."""
+
 LIKELY_UNITS = ("m", "in", "cm", "ft", "mm", "yd", "dm", "um")
 """The order in which units are tried when a size is implausible: what modelling programs mostly write comes first."""
+
+_PLAIN_TEXTS = {"STL", "OBJ", "PLY", "OFF"}
+"""Formats that may be a text of numbers; XML and JSON say themselves how they are written."""
 
 _BLANKS = b"\0 \t\r\n"
 
@@ -42,7 +61,7 @@ _DAMAGE = (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, 
 """What arithmetic on damaged data may raise in a reader that did not foresee the damage."""
 
 
-_READERS: dict[str, Callable[[bytes], Content]] = {
+_READERS: dict[str, Callable[[bytes, Limits], Content]] = {
     "STL": stl.read,
     "OBJ": obj.read_obj,
     "PLY": ply.read,
@@ -54,36 +73,58 @@ _READERS: dict[str, Callable[[bytes], Content]] = {
 """The reader of each format; glTF also needs to know its folder."""
 
 
-def load(path: Path, *, unit: str | None = None) -> RawMesh:
+def load(path: Path, *, unit: str | None = None, limits: Limits = Limits()) -> RawMesh:  # noqa: B008 - immutable
     """The triangles of a mesh file in mm, every node placed, with what was declared and what was assumed.
 
     `unit` is any word that `profiles.units.unit_name` knows and overrules the file's own. Raises HullError for whatever
-    cannot be read and JobError for an unknown unit.
+    cannot be read, or is over the limits, and JobError for an unknown unit.
     """
     path = Path(path)
     option = _option(unit)
     form, zipped, stem = _named(path)
-    data = _unzipped(path) if zipped else _bytes(path)
     try:
+        data = _unzipped(path, limits) if zipped else _bytes(path, limits)
         with np.errstate(all="ignore"):  # absurd numbers become inf or nan, which mending drops and tells
             _check_content(data, form, stem, zipped=zipped)
-            content = _read(data, form, path)
+            content = _read(data, form, path, limits)
+            del data
+            check_triangles(len(content.faces), limits)
+            check_vertices(len(content.vertices), limits)
             applied = _applied(content, option)
-            vertices = content.vertices * applied.mm
-            extents = np.array([np.ptp(column) for column in _corners(vertices, content.faces).T])
+            vertices = content.vertices if applied.mm == 1.0 else content.vertices * applied.mm
+            low, high = _reach(vertices, content.faces)
+            notes = (*content.notes, *_unit_notes(high - low, content, applied), *_rounding(vertices, low, high))
     except HullError as fault:
-        msg = f"{path.name}: {fault.message}"
+        msg = f"{shown(path.name)}: {fault.message}"
         raise HullError(msg, remedy=fault.remedy) from fault
     return RawMesh(
-        name=stem,
+        name=shown(stem),
         format=form,
-        vertices=frozen(vertices, np.float64),
-        faces=frozen(content.faces, np.int64),
+        vertices=_sealed(vertices, np.float64),
+        faces=_sealed(content.faces, np.int64),
         unit=applied.unit,
         unit_from=applied.source,
         up_hint=content.up,
-        notes=(*content.notes, *_unit_notes(extents, content, applied)),
+        notes=notes,
     )
+
+
+LONGEST_SHOWN = 80
+"""Signs of a file's name that are shown; a longer one is cut in its middle."""
+
+
+def shown(name: str) -> str:
+    """A file's name as it may stand in a title or a message: in one line, with nothing that moves a cursor."""
+    clean = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in name)
+    half = LONGEST_SHOWN // 2
+    return clean if len(clean) <= LONGEST_SHOWN else f"{clean[: half - 1]}\N{HORIZONTAL ELLIPSIS}{clean[-half:]}"
+
+
+def _sealed(array: npt.NDArray[Number], dtype: type[Number]) -> npt.NDArray[Number]:
+    """The array itself, read-only, as nobody else holds it; a copy only where its type or order is another."""
+    result: npt.NDArray[Number] = np.ascontiguousarray(array, dtype=dtype)
+    result.setflags(write=False)
+    return result
 
 
 def _option(unit: str | None) -> str | None:
@@ -102,56 +143,60 @@ def _named(path: Path) -> tuple[str, bool, str]:
     form = SUFFIXES.get(inner.suffix.lower())
     if form is None:
         known = ", ".join(SUFFIXES)
-        msg = f"{name}: expected a mesh file ({known}; each also with .gz), found the suffix {inner.suffix!r}."
+        found = inner.suffix[:20]
+        msg = f"{shown(name)}: expected a mesh file ({known}; each also with .gz), found the suffix {found!r}."
         raise HullError(msg, remedy="Export the hull in one of these formats; STL will do.")
     return form, zipped, inner.stem
 
 
-def _bytes(path: Path) -> bytes:
+def _check_file(path: Path, limits: Limits) -> None:
+    """Refuse what is no file, what is empty, and what is too large, before any of it is read."""
     try:
-        if path.is_dir():
-            msg = f"{path}: expected a mesh file, found a folder."
-            raise HullError(msg, remedy="Name the file inside it.")
-        size = path.stat().st_size
-        if size > LARGEST_UNPACKED:
-            raise _too_large(path)
-        data = path.read_bytes()
+        found = path.stat()
     except FileNotFoundError as fault:
-        msg = f"{path}: there is no such file."
+        msg = "there is no such file."
         raise HullError(msg, remedy="Look at the name and the folder.") from fault
-    except OSError as fault:
-        msg = f"{path}: cannot be read ({fault.strerror})."
-        raise HullError(msg, remedy="Look at the file's permissions.") from fault
-    if not data:
-        msg = f"{path.name}: the file is empty."
+    except (OSError, ValueError) as fault:
+        msg = f"cannot be read ({getattr(fault, 'strerror', None) or fault})."
+        raise HullError(msg, remedy="Look at the name, the folder and the permissions.") from fault
+    if stat.S_ISDIR(found.st_mode):
+        msg = "expected a mesh file, found a folder."
+        raise HullError(msg, remedy="Name the file inside it.")
+    if not stat.S_ISREG(found.st_mode):
+        msg = "expected a file, found a device, pipe or socket."
+        raise HullError(msg, remedy="Save the hull as a file first.")
+    if not found.st_size:
+        msg = "the file is empty."
         raise HullError(msg, remedy=EXPORT_AGAIN)
-    return data
+    check_bytes(found.st_size, limits)
 
 
-def _too_large(path: Path) -> HullError:
-    msg = f"{path.name}: more than {LARGEST_UNPACKED >> 20} MiB of data."
-    return HullError(msg, remedy="Export it with fewer triangles.")
-
-
-def _unzipped(path: Path) -> bytes:
-    """The content of a .gz file, up to the limit."""
-    _bytes(path)
+def _bytes(path: Path, limits: Limits) -> bytes:
+    _check_file(path, limits)
     try:
-        with gzip.open(path, "rb") as stream:
-            pieces = []
-            size = 0
+        return path.read_bytes()
+    except OSError as fault:
+        msg = f"cannot be read ({fault.strerror})."
+        raise HullError(msg, remedy="Look at the file's permissions.") from fault
+
+
+def _unzipped(path: Path, limits: Limits) -> bytes:
+    """The content of a .gz file. The size that its end declares is checked first, and what comes out as it comes."""
+    packed = _bytes(path, limits)
+    check_bytes(int.from_bytes(packed[-4:], "little"), limits, "unpacked it")
+    try:
+        with gzip.GzipFile(fileobj=io.BytesIO(packed)) as stream:
+            unpacked = io.BytesIO()
             while piece := stream.read(_CHUNK):
-                pieces.append(piece)
-                size += len(piece)
-                if size > LARGEST_UNPACKED:
-                    raise _too_large(path)
+                unpacked.write(piece)
+                check_bytes(unpacked.tell(), limits, "unpacked it")
     except (OSError, EOFError, zlib.error) as fault:
-        msg = f"{path.name}: expected gzip-compressed data, which could not be unpacked ({fault})."
+        msg = f"expected gzip-compressed data, which could not be unpacked ({fault})."
         raise HullError(msg, remedy="Unpack it with another program, or export it again.") from fault
-    if not pieces:
-        msg = f"{path.name}: the compressed file is empty."
+    if not unpacked.tell():
+        msg = "the compressed file is empty."
         raise HullError(msg, remedy=EXPORT_AGAIN)
-    return b"".join(pieces)
+    return unpacked.getvalue()
 
 
 def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
@@ -159,6 +204,9 @@ def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
     if not data[:4096].strip(_BLANKS) and not data.strip(_BLANKS) and not stl.is_binary(data):
         msg = "the file holds nothing but blanks."
         raise HullError(msg, remedy=EXPORT_AGAIN)
+    if form in _PLAIN_TEXTS and is_utf16(data) and not stl.is_binary(data):
+        msg = "it is a text in UTF-16, with two bytes for each sign."
+        raise HullError(msg, remedy="Save it as UTF-8 in a text editor, or export it again.")
     found, phrase = content_of(data)
     if found == form or not phrase or (form == "OBJ" and found is None and b"\nv " in data):
         return
@@ -169,16 +217,19 @@ def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
     raise HullError(msg, remedy=f"Rename it to {stem}{suffix}{'.gz' * zipped}.")
 
 
-def _read(data: bytes, form: str, path: Path) -> Content:
+def _read(data: bytes, form: str, path: Path, limits: Limits) -> Content:
     try:
-        return gltf.read(data, path.parent) if form == "glTF" else _READERS[form](data)
+        return gltf.read(data, path.parent, limits) if form == "glTF" else _READERS[form](data, limits)
     except _DAMAGE as fault:
         msg = f"the {form} data cannot be understood ({type(fault).__name__}: {fault})."
         raise HullError(msg, remedy=EXPORT_AGAIN) from fault
 
 
-def _corners(vertices: Floats, faces: Ints) -> Floats:
-    """The vertices (n, 3) of all finite triangles. Raises HullError where there is none, or an index out of range."""
+def _reach(vertices: Floats, faces: Ints) -> tuple[Floats, Floats]:
+    """Least and greatest corner, each (3,), of all triangles that are finite.
+
+    Raises HullError where there is none, for an index out of range, and for a size that no unit can explain.
+    """
     if not len(faces):
         rest = f"only {len(vertices)} points" if len(vertices) else "nothing to cut"
         msg = f"it has no triangles, {rest}."
@@ -190,8 +241,34 @@ def _corners(vertices: Floats, faces: Ints) -> Floats:
         msg = "no triangle has three corners with finite coordinates."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     used = np.zeros(len(vertices), dtype=bool)
-    used[faces[whole]] = True
-    return vertices[used]
+    used[faces if whole.all() else faces[whole]] = True
+    columns = [column if used.all() else column[used] for column in vertices.T]
+    low, high = np.array([column.min() for column in columns]), np.array([column.max() for column in columns])
+    furthest = float(np.abs([low, high]).max())
+    longest = float((high - low).max())
+    if furthest > FURTHEST or longest < SHORTEST:
+        msg = f"expected a hull, found one {longest:.3g} mm long, up to {furthest:.3g} mm from the origin."
+        raise HullError(msg, remedy="Look for damaged numbers, give the unit with --unit, or export it again.")
+    return low, high
+
+
+def _rounding(vertices: Floats, low: Floats, high: Floats) -> Iterator[Note]:
+    """What coordinates kept in 32 bits lose where the body stands far from the origin; a guess from their digits.
+
+    Raises HullError where nothing true is left of the shape.
+    """
+    step = float(np.abs([low, high]).max()) * float(np.finfo(np.float32).eps)
+    if step <= COARSE or not all(np.array_equal(column, column.astype(np.float32)) for column in vertices.T):
+        return
+    place = ", ".join(f"{middle:.4g}" for middle in (low + high) / 2)
+    words = (
+        f"the hull stands at ({place}) mm, so far from the origin that its coordinates come in steps of {step:.2g} mm"
+    )
+    remedy = "Move it to the origin in the program that drew it and export it again."
+    if step > SPOILT * float((high - low).max()):
+        msg = f"{words}, and its shape is lost in them."
+        raise HullError(msg, remedy=remedy)
+    yield warning(f"{words[0].upper()}{words[1:]}. {remedy}")
 
 
 @dataclass(frozen=True, slots=True)

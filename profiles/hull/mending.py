@@ -5,12 +5,15 @@ bodies and which are voids. Everything stays in the model frame; half hulls and 
 The bodies have a room of their own.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from profiles.errors import HullError
 from profiles.hull.bodies import BODIES_LISTED, outwards, turned_over
-from profiles.hull.edges import Bools, EdgeTable, edge_table, groups
+from profiles.hull.edges import CLEAN, Bools, EdgeTable, edge_table, groups
 from profiles.hull.surface import Floats, Ints, RawMesh, Surface, surface_of
+from profiles.hull.welding import STIR, welded
 from profiles.notes import Note, mend
 
 NEAR_RELATIVE = 5e-6
@@ -45,7 +48,8 @@ def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
         notes.append(mend(f"{_count(int(turned.sum()), 'face')} wound against the neighbours turned"))
         table = edge_table(faces, len(vertices))
     faces, body = outwards(vertices, faces, patch, table, notes)
-    return surface_of(vertices, faces, body), tuple(notes)
+    whole = bool((table.count == CLEAN).all() and not patch.any())
+    return replace(surface_of(vertices, faces, body), whole=whole), tuple(notes)
 
 
 def choose_bodies(surface: Surface, numbers: tuple[int, ...]) -> Surface:
@@ -86,7 +90,9 @@ def _count(number: int, noun: str) -> str:
 
 def _finite(raw: RawMesh, notes: list[Note]) -> Ints:
     """The faces whose three vertices are numbers."""
-    good_vertex = np.asarray(np.isfinite(raw.vertices).all(axis=1))
+    good_vertex = np.logical_and.reduce([np.isfinite(raw.vertices[:, axis]) for axis in range(3)])
+    if good_vertex.all() and len(raw.faces):
+        return raw.faces
     good = np.asarray(good_vertex[raw.faces].all(axis=1))
     if not good.any():
         msg = f"expected a surface of triangles, found none in {raw.name} ({len(raw.faces)} faces, none usable)."
@@ -102,31 +108,13 @@ def _welded(vertices: Floats, faces: Ints) -> tuple[Floats, Ints]:
     used = np.zeros(len(vertices), dtype=bool)
     used[faces.reshape(-1)] = True
     kept = np.flatnonzero(used)
-    points = vertices[kept] + 0.0
-    first, rank = _same_rows(points)
-    place = np.argsort(np.argsort(first))
+    points = vertices if len(kept) == len(vertices) else vertices[kept]
+    first, rank = welded(points)
+    if len(first) == len(vertices):
+        return vertices + 0.0, faces
     renumbered = np.zeros(len(vertices), dtype=np.int64)
-    renumbered[kept] = place[rank]
-    return points[np.sort(first)], renumbered[faces]
-
-
-def _same_rows(points: Floats) -> tuple[Ints, Ints]:
-    """Where each different row comes first, and (n,) which of those a row equals.
-
-    A mixed 64-bit key sorts three times as fast as whole rows; should two different rows ever share one, the slow
-    way is taken.
-    """
-    bits = np.ascontiguousarray(points).view(np.uint64)
-    key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
-    for column in (1, 2):
-        key ^= key >> np.uint64(31)
-        key = (key ^ bits[:, column]) * np.uint64(0xBF58476D1CE4E5B9)
-    key ^= key >> np.uint64(29)
-    _, first, rank = np.unique(key, return_index=True, return_inverse=True)
-    rank = rank.reshape(-1)
-    if not all(np.array_equal(points[first, k][rank], points[:, k]) for k in range(3)):
-        _, first, rank = np.unique(points, axis=0, return_index=True, return_inverse=True)
-    return first.astype(np.int64), rank.reshape(-1).astype(np.int64)
+    renumbered[kept] = rank
+    return points[first] + 0.0, renumbered[faces]
 
 
 def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
@@ -136,15 +124,31 @@ def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
     collapsed = int((~proper).sum())
     if collapsed:
         notes.append(mend(f"{_count(collapsed, 'face')} with a repeated vertex dropped"))
-    faces = faces[proper]
-    ordered = np.sort(faces, axis=1)
-    pair = _pair_number(ordered[:, 0], ordered[:, 1], vertex_count)
-    _, first = np.unique(pair * np.int64(vertex_count) + ordered[:, 2], return_index=True)
+    faces = faces[proper] if collapsed else faces
+    low, middle, high = _ascending(faces)
+    if not _any_twice(low, middle, high):
+        return faces
+    pair = _pair_number(low, middle, vertex_count)
+    _, first = np.unique(pair * np.int64(vertex_count) + high, return_index=True)
     repeated = len(faces) - len(first)
     if repeated:
         notes.append(mend(f"{_count(repeated, 'repeated face')} dropped"))
         faces = faces[np.sort(first)]
     return faces
+
+
+def _ascending(faces: Ints) -> tuple[Ints, Ints, Ints]:
+    """The three vertices of each face in ascending order, (m,) each."""
+    a, b, c = (np.ascontiguousarray(faces[:, corner]) for corner in range(3))
+    first, last = np.minimum(a, b), np.maximum(a, b)
+    return np.minimum(first, c), np.maximum(first, np.minimum(last, c)), np.maximum(last, c)
+
+
+def _any_twice(*columns: Ints) -> bool:
+    """Whether any two rows may be equal; where not, they all differ for sure. Equal rows have equal keys."""
+    keys = sum(column.view(np.uint64) * np.uint64(factor) for column, factor in zip(columns, STIR[0], strict=True))
+    keys = np.sort(keys)
+    return bool((keys[1:] == keys[:-1]).any())
 
 
 def _pair_number(low: Ints, high: Ints, vertex_count: int) -> Ints:

@@ -27,7 +27,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.errors import HullError
-from profiles.hull.surface import Floats, Ints, Surface, edge_keys
+from profiles.hull.surface import Floats, Ints, Surface, edge_keys, touched
 
 GAP = 0.5
 """mm; the widest crack in a section that is bridged. About the width of a pencil line: it is sanded away unseen."""
@@ -68,8 +68,8 @@ def section(surface: Surface, x: float, side: Side) -> Section:
     gaps: list[float] = []
     sheets = 0
     regions: list[MultiPolygon] = []
-    for body in np.unique(cut.body):
-        loops, chains, dropped = _linked(cut, np.flatnonzero(cut.body == body))
+    for segments in _by_body(cut):
+        loops, chains, dropped = _linked(cut, segments)
         sheets += dropped
         closed, bridged = _closed(surface, cut, chains, x)
         gaps += bridged
@@ -94,25 +94,29 @@ class _Cut:
 
 
 def _crossings(surface: Surface, x: float, side: Side) -> _Cut:
-    if side is Side.FORE:
-        touched = np.flatnonzero((surface.x_low < x) & (surface.x_high >= x))
-    else:
-        touched = np.flatnonzero((surface.x_low <= x) & (surface.x_high > x))
-    faces = surface.faces[touched]
+    cut = touched(surface, x, aft=side is Side.AFT)
+    faces = surface.faces[cut]
     vertex_x = surface.vertices[:, 0][faces]
     aft = vertex_x >= x if side is Side.FORE else vertex_x > x
-    edges = np.stack([faces, np.roll(faces, -1, axis=1)], axis=-1)
-    ends_aft = np.roll(aft, -1, axis=1)
+    ends_aft = aft[:, (1, 2, 0)]
     rows = np.arange(len(faces))
-    leaving = edges[rows, np.argmax(aft & ~ends_aft, axis=1)]
-    entering = edges[rows, np.argmax(~aft & ends_aft, axis=1)]
-    pairs = np.concatenate([leaving, entering])
-    keys, first, node = np.unique(edge_keys(pairs, len(surface.vertices)), return_index=True, return_inverse=True)
-    low, high = np.sort(pairs[first], axis=1).T
-    from_low, to_high = surface.vertices[low], surface.vertices[high]
+    sides = np.concatenate([np.argmax(aft & ~ends_aft, axis=1), np.argmax(~aft & ends_aft, axis=1)])
+    rows = np.concatenate([rows, rows])
+    begin, finish = faces[rows, sides], faces[rows, (sides + 1) % 3]
+    low, high = np.minimum(begin, finish), np.maximum(begin, finish)
+    # The lower vertex first, so that a crossing is the same number for both faces of its edge.
+    keys, first, node = np.unique(edge_keys(low, high, len(surface.vertices)), return_index=True, return_inverse=True)
+    from_low, to_high = surface.vertices[low[first]], surface.vertices[high[first]]
     t = ((x - from_low[:, 0]) / (to_high[:, 0] - from_low[:, 0]))[:, None]
     points = (1 - t) * from_low[:, 1:] + t * to_high[:, 1:]
-    return _Cut(keys, points, node[: len(faces)], node[len(faces) :], surface.body[touched])
+    return _Cut(keys, points, node[: len(faces)], node[len(faces) :], surface.body[cut])
+
+
+def _by_body(cut: _Cut) -> list[Ints]:
+    """The segments of each body, by its number."""
+    if (cut.body == cut.body[:1]).all():
+        return [np.arange(len(cut.body))] if len(cut.body) else []
+    return [np.flatnonzero(cut.body == body) for body in np.unique(cut.body)]
 
 
 _Nodes = list[int]
@@ -124,6 +128,9 @@ def _linked(cut: _Cut, segments: Ints) -> tuple[list[_Nodes], list[_Nodes], int]
 
     At a node with several ways on any of them will do for a loop: the winding number round the loops is the same.
     """
+    single = _single_ways(cut, segments)
+    if single is not None:
+        return single, [], 0
     onward: _Ways = defaultdict(list)
     surplus: dict[int, int] = defaultdict(int)
     start = cut.start[segments].tolist()
@@ -139,6 +146,25 @@ def _linked(cut: _Cut, segments: Ints) -> tuple[list[_Nodes], list[_Nodes], int]
         while onward[node]:
             loops.append(_walk(onward, node)[:-1])
     return loops, chains, sheets
+
+
+def _single_ways(cut: _Cut, segments: Ints) -> list[_Nodes] | None:
+    """The loops where every node has one way on to it and one from it, as on a sound surface; else None."""
+    start, end = cut.start[segments], cut.end[segments]
+    leaving, entering = (np.bincount(nodes, minlength=len(cut.points)) for nodes in (start, end))
+    if leaving.max(initial=0) > 1 or not np.array_equal(leaving, entering):
+        return None
+    first = start.tolist()
+    onward = dict(zip(first, end.tolist(), strict=True))
+    loops = []
+    for node in first:
+        if node in onward:
+            loop = []
+            while node in onward:
+                loop.append(node)
+                node = onward.pop(node)  # noqa: PLW2901 - it walks round the loop
+            loops.append(loop)
+    return loops
 
 
 def _walk(onward: _Ways, node: int) -> _Nodes:
@@ -232,7 +258,7 @@ def _across_openings(surface: Surface, cut: _Cut, tails: _Nodes, heads: _Nodes) 
     """
     if not len(surface.open_edges):
         return {}
-    keys = edge_keys(surface.open_edges[:, :2], len(surface.vertices))
+    keys = edge_keys(*surface.open_edges[:, :2].T, len(surface.vertices))
     order = np.argsort(keys)
     opening_of = dict(zip(keys[order].tolist(), surface.open_edges[order, 2].tolist(), strict=True))
     ends: dict[int, list[tuple[float, bool, int]]] = defaultdict(list)
@@ -286,12 +312,16 @@ def _region(loops: list[Floats]) -> MultiPolygon:
 
 
 def _without_repeats(loop: Floats) -> Floats:
-    return loop[np.any(loop != np.roll(loop, 1, axis=0), axis=1)]
+    fresh = np.ones(len(loop), dtype=bool)
+    if len(loop):
+        before = np.concatenate([loop[-1:], loop[:-1]])
+        fresh = (loop[:, 0] != before[:, 0]) | (loop[:, 1] != before[:, 1])
+    return loop if fresh.all() else loop[fresh]
 
 
 def _signed_area(ring: Floats) -> float:
     y, z = (ring - ring[0]).T
-    return float(np.dot(y, np.roll(z, -1)) - np.dot(z, np.roll(y, -1))) / 2
+    return float(np.dot(y, np.append(z[1:], z[:1])) - np.dot(z, np.append(y[1:], y[:1]))) / 2
 
 
 def _winding(ring: Floats, points: Floats) -> Ints:

@@ -200,18 +200,20 @@ def steps_along(surface: Surface, largest: float) -> tuple[float, ...]:
     """
     low, high = surface.bounds
     length = float(high[0] - low[0])
-    a, b, c = (surface.vertices[surface.faces[:, k]] for k in range(3))
+    level = surface.x_high - surface.x_low <= SQUARE_ON * length
+    level &= (surface.x_low > low[0] + END * length) & (surface.x_high < high[0] - END * length)
+    flat = np.flatnonzero(level)
+    a, b, c = (surface.vertices[surface.faces[flat, k]] for k in range(3))
     normal = np.cross(b - a, c - a) / 2
     size = np.linalg.norm(normal, axis=1)
-    level = surface.x_high - surface.x_low <= SQUARE_ON * length
-    level &= np.abs(normal[:, 0]) >= (1 - SQUARE_ON) * size
-    level &= (surface.x_low > low[0] + END * length) & (surface.x_high < high[0] - END * length)
-    if not level.any():
+    square_on = np.abs(normal[:, 0]) >= (1 - SQUARE_ON) * size
+    flat, size = flat[square_on], size[square_on]
+    if not len(flat):
         return ()
-    order = np.flatnonzero(level)[np.argsort(surface.x_low[level], kind="stable")]
-    x = surface.x_low[order]
+    ascending = np.argsort(surface.x_low[flat], kind="stable")
+    x, size = surface.x_low[flat[ascending]], size[ascending]
     wall = np.concatenate([[0], np.cumsum(np.diff(x) > SQUARE_ON * length)])
-    area = np.bincount(wall, size[order])
+    area = np.bincount(wall, size)
     place = x[np.searchsorted(wall, np.arange(len(area)))]
     big = np.flatnonzero(area > STEP * largest)
     tried = big[np.argsort(-area[big], kind="stable")][:STEPS_TRIED]

@@ -5,7 +5,7 @@ Surface   welded, oriented triangles, numbered bodies, and the openings that may
 """
 
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -38,6 +38,24 @@ class RawMesh:
 
 
 @dataclass(frozen=True, slots=True)
+class Order:
+    """The faces of a surface in order along x, so that those which a plane touches are found without looking at all.
+
+    They stand in groups of about equal extent along x, and in each by their least x: a plane then touches only faces
+    that begin no further forward of it than the group's greatest extent, however long a few other faces are.
+    """
+
+    faces: npt.NDArray[np.int32]
+    """(m,) numbers of the faces, group by group."""
+    begin: npt.NDArray[np.float32]
+    """(m,) mm; a number not above the least x of each, ascending within a group."""
+    starts: tuple[int, ...]
+    """Where each group begins, and the end of the last."""
+    reach: tuple[float, ...]
+    """mm; the greatest extent along x in each group, with what rounding may add."""
+
+
+@dataclass(frozen=True, slots=True)
 class Surface:
     """Welded triangles, all bodies together. Build it with `surface_of`, which freezes the arrays."""
 
@@ -59,6 +77,10 @@ class Surface:
 
     bounds: tuple[Floats, Floats]
     """Least and greatest corner, each (3,) mm, of the vertices that faces use; NaN without faces."""
+    whole: bool = False
+    """Known to be one shell in which every edge has two faces; False where that is not so or was not looked at."""
+    order: Order | None = None
+    """The faces in order along x, where `in_order` has put them."""
 
 
 Number = TypeVar("Number", bound=np.generic)
@@ -66,9 +88,16 @@ Number = TypeVar("Number", bound=np.generic)
 
 def frozen(array: npt.ArrayLike, dtype: type[Number]) -> npt.NDArray[Number]:
     """The array as a contiguous read-only one of that dtype."""
+    if isinstance(array, np.ndarray) and array.dtype == dtype and _is_frozen(array):
+        return array
     result: npt.NDArray[Number] = np.array(array, dtype=dtype, order="C")
     result.setflags(write=False)
     return result
+
+
+def _is_frozen(array: npt.NDArray[Any]) -> bool:
+    """Whether an array is one that `frozen` has made: it owns its numbers, which nobody can change."""
+    return array.flags.c_contiguous and array.flags.owndata and not array.flags.writeable
 
 
 def surface_of(
@@ -77,27 +106,100 @@ def surface_of(
     """A surface from its arrays: vertices (n, 3) mm, faces (m, 3), body (m,) or one body, open_edges (k, 3) or none."""
     vertices = frozen(vertices, np.float64)
     faces = frozen(faces, np.int64)
-    x = vertices[:, 0][faces] if len(faces) else np.zeros((0, 3))
+    a, b, c = np.ascontiguousarray(vertices[:, 0]).take(faces.T)
     in_use = np.zeros(len(vertices), dtype=bool)
     in_use[faces.reshape(-1)] = True
-    used = vertices[in_use] if in_use.any() else np.full((1, 3), np.nan)
+    used = vertices if in_use.all() and len(faces) else vertices[in_use]
+    used = used if len(used) else np.full((1, 3), np.nan)
     return Surface(
         vertices=vertices,
         faces=faces,
         body=frozen(np.ones(len(faces)) if body is None else body, np.int64),
         open_edges=frozen(np.zeros((0, 3)) if open_edges is None else open_edges, np.int64),
         solid=solid,
-        x_low=frozen(x.min(axis=1), np.float64),
-        x_high=frozen(x.max(axis=1), np.float64),
-        bounds=(frozen(used.min(axis=0), np.float64), frozen(used.max(axis=0), np.float64)),
+        x_low=frozen(np.minimum(np.minimum(a, b), c), np.float64),
+        x_high=frozen(np.maximum(np.maximum(a, b), c), np.float64),
+        bounds=(
+            frozen([column.min() for column in used.T], np.float64),
+            frozen([column.max() for column in used.T], np.float64),
+        ),
     )
 
 
 def moved(surface: Surface, matrix: Floats, offset: Floats) -> Surface:
     """The surface with vertices p -> matrix @ p + offset, (3, 3) and (3,); a mirroring one turns the faces as well."""
-    vertices = surface.vertices @ matrix.T + offset
+    vertices = surface.vertices @ matrix.T
+    vertices += offset
+    if np.array_equal(matrix, np.eye(3)) and not offset[0]:
+        vertices.setflags(write=False)
+        low, high = (frozen(corner + offset, np.float64) for corner in surface.bounds)
+        return replace(surface, vertices=vertices, bounds=(low, high))
     faces = surface.faces if np.linalg.det(matrix) > 0 else surface.faces[:, ::-1]
-    return surface_of(vertices, faces, surface.body, surface.open_edges, solid=surface.solid)
+    result = surface_of(vertices, faces, surface.body, surface.open_edges, solid=surface.solid)
+    return replace(result, whole=surface.whole)
+
+
+GROUPS_OF_EXTENT = 16
+"""At most; the last holds all faces that are shorter along x than 2^-15 of the longest."""
+
+
+def in_order(surface: Surface) -> Surface:
+    """The surface with its faces put in order along x, which makes every section of it quick."""
+    if not len(surface.faces):
+        return surface
+    extent = surface.x_high - surface.x_low
+    longest = float(extent.max())
+    # frexp gives the power of two just above the extent, and 0 for nought.
+    least = int(np.frexp(longest)[1]) - GROUPS_OF_EXTENT + 1
+    group = np.where(extent > 0, np.maximum(np.frexp(extent)[1], least) - least, 0)
+    begin = np.nextafter(surface.x_low.astype(np.float32), np.float32(-np.inf))
+    order = _in_groups(group, begin)
+    sizes = np.bincount(group, minlength=GROUPS_OF_EXTENT)
+    known = np.flatnonzero(sizes)
+    reach = [float(extent[group == one].max()) for one in known]
+    slack = 4 * float(np.finfo(np.float32).eps * np.abs(begin).max())
+    along = Order(
+        faces=order,
+        begin=begin[order],
+        starts=(0, *np.cumsum(sizes[known]).tolist()),
+        reach=tuple(one + slack for one in reach),
+    )
+    return replace(surface, order=along)
+
+
+def _in_groups(group: npt.NDArray[np.int32], begin: npt.NDArray[np.float32]) -> npt.NDArray[np.int32]:
+    """(m,) the faces by group, then by where they begin, then by their numbers; by one plain sort of packed keys."""
+    bits = begin.view(np.uint32)
+    # The bits of numbers above nought ascend with them, those of others descend.
+    ascending = np.where(bits >> np.uint32(31), ~bits, bits | np.uint32(1 << 31)).astype(np.uint64)
+    ascending |= group.astype(np.uint64) << np.uint64(32)
+    room = 64 - 36
+    ascending <<= np.uint64(room)
+    ascending |= np.arange(len(group), dtype=np.uint64)
+    ascending.sort()
+    return (ascending & np.uint64((1 << room) - 1)).astype(np.int32)
+
+
+def touched(surface: Surface, x: float, *, aft: bool) -> Ints:
+    """(t,) ascending, the faces that the plane at x mm cuts: taken just aft of it, or just forward."""
+    if surface.order is None:
+        return np.flatnonzero(_cut_by(surface.x_low, surface.x_high, x, aft=aft))
+    found = []
+    for start, end, reach in zip(
+        surface.order.starts[:-1], surface.order.starts[1:], surface.order.reach, strict=True
+    ):
+        begin = surface.order.begin[start:end]
+        # As wide as the faces' own numbers, or numpy would widen all of them first.
+        ends = np.nextafter(np.array((x - reach, x), dtype=np.float32), np.array((-np.inf, np.inf), dtype=np.float32))
+        first, last = begin.searchsorted(ends).tolist()
+        found.append(surface.order.faces[start + first : start + last])
+    near = np.sort(np.concatenate(found))
+    return near[_cut_by(surface.x_low[near], surface.x_high[near], x, aft=aft)].astype(np.int64)
+
+
+def _cut_by(low: Floats, high: Floats, x: float, *, aft: bool) -> npt.NDArray[np.bool_]:
+    cut: npt.NDArray[np.bool_] = (low <= x) & (high > x) if aft else (low < x) & (high >= x)
+    return cut
 
 
 def filled(surface: Surface) -> Surface:
@@ -105,8 +207,7 @@ def filled(surface: Surface) -> Surface:
     return replace(surface, solid=True)
 
 
-def edge_keys(pairs: Ints, vertex_count: int) -> Ints:
-    """One integer for each undirected edge: pairs (..., 2) of vertex numbers -> (...,)."""
-    low, high = pairs.min(axis=-1), pairs.max(axis=-1)
-    keys: Ints = low * np.int64(vertex_count) + high
+def edge_keys(one: Ints, other: Ints, vertex_count: int) -> Ints:
+    """One integer for each undirected edge between two vertices, (k,) and (k,) numbers -> (k,)."""
+    keys: Ints = np.minimum(one, other) * np.int64(vertex_count) + np.maximum(one, other)
     return keys

@@ -4,9 +4,11 @@ A section's limit at a wall is exact only when all corners of the wall share one
 numbers scatter them by some 1e-4 mm, and a plane would then cut through the wall itself.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
-from profiles.hull.surface import Surface, surface_of
+from profiles.hull.surface import Surface, in_order, surface_of
 from profiles.notes import Note, mend
 
 UNEVEN = 0.005
@@ -22,20 +24,22 @@ WALL = 0.01
 
 def squared_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
     """The surface with every uneven wall square, and one note for each that was mended. Even walls are left alone."""
-    a, b, c = (surface.vertices[surface.faces[:, corner]] for corner in range(3))
+    level = np.flatnonzero(surface.x_high - surface.x_low <= UNEVEN)
+    a, b, c = (surface.vertices[surface.faces[level, corner]] for corner in range(3))
     normal = np.cross(b - a, c - a) / 2
     across = np.abs(normal[:, 0])
-    level = surface.x_high - surface.x_low <= UNEVEN
-    level &= across >= SQUARE_ON * np.linalg.norm(normal, axis=1)
-    if not level.any() or not (surface.x_high > surface.x_low)[level].any():
+    square_on = across >= SQUARE_ON * np.linalg.norm(normal, axis=1)
+    level, across = level[square_on], across[square_on]
+    if not (surface.x_high > surface.x_low)[level].any():
         return surface, ()
-    order = np.flatnonzero(level)[np.argsort(surface.x_low[level], kind="stable")]
+    ascending = np.argsort(surface.x_low[level], kind="stable")
+    order, across = level[ascending], across[ascending]
     wall = np.concatenate([[0], np.cumsum(np.diff(surface.x_low[order]) > UNEVEN)])
     low, high = surface.bounds
     least = WALL * float(np.prod((high - low)[1:]))
     vertices = surface.vertices.copy()
     notes = []
-    for number in np.flatnonzero(np.bincount(wall, across[order]) > least):
+    for number in np.flatnonzero(np.bincount(wall, across) > least):
         corners = np.unique(surface.faces[order[wall == number]])
         x = vertices[corners, 0]
         spread = float(np.ptp(x))
@@ -47,4 +51,5 @@ def squared_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
     if not notes:
         return surface, ()
     squared = surface_of(vertices, surface.faces, surface.body, surface.open_edges, solid=surface.solid)
-    return squared, tuple(notes)
+    squared = replace(squared, whole=surface.whole)
+    return in_order(squared) if surface.order else squared, tuple(notes)

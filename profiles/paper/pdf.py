@@ -96,6 +96,31 @@ def pages_pdf(pages: Sequence[Page], *, title: str = "") -> bytes:
     return out.getvalue()
 
 
+def drawings_pdf(drawings: Sequence[Drawing], *, title: str, bookmarks: Sequence[tuple[str, int]] = ()) -> bytes:
+    """Drawings as one PDF, each a page of its own size; `bookmarks` are words and the page, from 1, that they lead to.
+
+    It holds no date and no producer; the same drawings give the same bytes. Raises StationerError with what to install
+    when the cairo library or the font is missing.
+    """
+    _check_requirements()
+    import pikepdf  # noqa: PLC0415 - slow to import
+
+    joined = pikepdf.Pdf.new()
+    for drawing in drawings:
+        with _rendered(drawing) as source:
+            joined.pages.append(source.pages[0])
+        leaf = joined.pages[-1]
+        size = (drawing.width, drawing.height)
+        leaf.mediabox = leaf.cropbox = leaf.trimbox = pikepdf.Array([0, 0, *map(_points, size)])
+    with joined.open_outline() as outline:
+        outline.root.extend(pikepdf.OutlineItem(words, number - 1) for words, number in bookmarks)
+    joined.Root.ViewerPreferences = pikepdf.Dictionary(PrintScaling=pikepdf.Name("/None"), DisplayDocTitle=True)
+    joined.docinfo["/Title"] = title
+    out = io.BytesIO()
+    joined.save(out, min_version=PDF_VERSION, deterministic_id=True)
+    return out.getvalue()
+
+
 def _rendered(drawing: Drawing) -> "pikepdf.Pdf":
     import pikepdf  # noqa: PLC0415 - slow to import
 

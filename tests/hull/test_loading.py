@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 
 from profiles.errors import HullError, JobError
-from profiles.hull import loading
-from profiles.hull.formats import content, threemf
+from profiles.hull.formats import content
 from profiles.hull.formats.step import declared_unit
-from profiles.hull.loading import load
+from profiles.hull.limits import Limits
+from profiles.hull.loading import SENSIBLE, load
 from profiles.hull.surface import RawMesh
 from profiles.notes import NoteKind
 from profiles.units import MM_PER_UNIT
@@ -365,7 +365,7 @@ def test_implausible_size_names_a_better_unit(tmp_path: Path, longest: float, be
     mesh = load(saved(tmp_path, "hull.obj", files.obj_text(files.block((longest, longest / 8, longest / 9)))))
     warned = texts(mesh, NoteKind.WARNING)
     assert "implausible" in warned
-    low, high = loading.SENSIBLE
+    low, high = SENSIBLE
     fits = low <= longest * MM_PER_UNIT[better] <= high
     assert (f"--unit {better}" in warned) == fits
     assert fits or "--length" in warned
@@ -809,13 +809,23 @@ def test_non_finite_vertices_are_kept_unless_all_are(tmp_path: Path, name: str) 
     refused(saved(tmp_path, name, writer(np.full((8, 3), np.nan))), "finite")
 
 
-def test_compressed_data_may_not_grow_without_end(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What unpacks to more than the limit is refused while it is read, in gzip and in zip."""
-    for module in (loading, threemf):
-        monkeypatch.setattr(module, "LARGEST_UNPACKED", 1 << 20)
-    refused(saved(tmp_path, "a.stl.gz", gzip.compress(bytes(1 << 21))), "more than 1 MiB")
-    data = files.three_mf(" " * (1 << 21), "")
-    refused(saved(tmp_path, "b.3mf", data), "more than 1 MiB")
+def test_compressed_data_may_not_grow_without_end(tmp_path: Path) -> None:
+    """What unpacks to more than the limit is refused by what it declares, or while it is read."""
+    little = Limits(bytes=1 << 20)
+    packed = gzip.compress(bytes(1 << 21))
+    false = packed[:-4] + (1000).to_bytes(4, "little")
+    package = files.three_mf(" " * (1 << 21), "")
+    for name, data in (("a.stl.gz", packed), ("b.stl.gz", false), ("c.3mf", package)):
+        with pytest.raises(HullError, match=r"1\.0 MiB are allowed"):
+            load(saved(tmp_path, name, data), limits=little)
+
+
+def test_more_triangles_than_the_limit_are_refused_by_what_the_file_states(tmp_path: Path) -> None:
+    """Twelve triangles pass a limit of twelve and not one of eleven, in every format."""
+    for name, data in MESHES.items():
+        assert len(load(saved(tmp_path, name, data), limits=Limits(triangles=12)).faces) == 12
+        with pytest.raises(HullError, match=r"11 triangles\)? are allowed"):
+            load(saved(tmp_path, name, data), limits=Limits(triangles=11))
 
 
 def test_damaged_gzip_is_refused(tmp_path: Path) -> None:

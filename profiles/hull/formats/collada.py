@@ -20,12 +20,16 @@ from profiles.errors import HullError
 from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, Tally, joined, placed
 from profiles.hull.formats.polygons import triangulated
 from profiles.hull.formats.xml_guard import root_of
+from profiles.hull.limits import Limits, check_bytes
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, guess, warning
 from profiles.units import MM_PER_UNIT
 
 SAME_UNIT = 1e-6
 """Relative; a unit this near to a named one (0.0254 m written with few digits) is that one's name."""
+
+SHARE = 8
+"""The part of the limit on bytes that a COLLADA text may have: it is held some six times while it is read."""
 
 _POLYGONS = {"triangles", "tristrips", "trifans", "polylist", "polygons"}
 
@@ -50,13 +54,17 @@ class _Found:
     """Notes by their subject, so that each is told once."""
 
 
-def read(data: bytes) -> Content:
-    """Triangles of the scene. Raises HullError for bad XML, addresses that lead nowhere, and numbers out of range."""
+def read(data: bytes, limits: Limits) -> Content:
+    """Triangles of the scene.
+
+    Raises HullError for bad XML, addresses that lead nowhere, numbers out of range, and more than the limits.
+    """
+    check_bytes(len(data), limits, "the COLLADA text", SHARE)
     root = root_of(data, "COLLADA text")
     if _name(root) != "COLLADA":
         msg = f"expected a COLLADA document, found <{_name(root)}>."
         raise HullError(msg, remedy="Give a mesh file.")
-    found = _Found()
+    found = _Found(tally=Tally(limits))
     unit, mm_per_unit = _unit(root, found)
     up = (root.findtext("{*}asset/{*}up_axis") or "Y_UP").strip()[:1].lower()
     _strip(root, found)

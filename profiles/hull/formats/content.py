@@ -6,23 +6,21 @@ the message by `loading.load`.
 
 import re
 import warnings
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from profiles.errors import HullError
+from profiles.hull.limits import MIB, Limits, check_triangles
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note
 
-LARGEST_UNPACKED = 1 << 30
-"""Bytes; more than 10 million triangles in any format. What unpacks to more is a fault or an attack."""
-
-MOST_TRIANGLES = 20_000_000
-"""Triangles after every instance is placed; about 1.5 GB of arrays."""
-
 MOST_NODES = 100_000
 """Nodes or components visited; a small file can name more by nesting instances of instances."""
+
+PIECE = 16 * MIB
+"""Bytes of a text that are taken apart at a time: its lines as Python objects need some thirty times as much."""
 
 TRIPLE = 3
 """Coordinates of a point, and corners of a triangle."""
@@ -64,7 +62,7 @@ def numbers(text: bytes, what: str) -> Floats:
 
 def _number(word: bytes, what: str) -> float:
     try:
-        return float(word)
+        return float(word.replace(b"_", b"no sign of a number, though Python takes it for one"))
     except ValueError:
         shown = word[:40].decode("utf-8", "replace")
         comma = re.fullmatch(rb"[-+]?\d*,\d+([eE][-+]?\d+)?", word)
@@ -88,6 +86,26 @@ def lines_joined(data: bytes) -> bytes:
     return data.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
 
 
+def pieces(text: bytes) -> Iterator[bytes]:
+    """A text in pieces of whole lines. Raises HullError for a line that no mesh file has."""
+    start = 0
+    while start < len(text):
+        end = min(start + PIECE, len(text))
+        if end < len(text):
+            end = text.rfind(b"\n", start, end) + 1
+        if end == 0:
+            line = text.count(b"\n", 0, start) + 1
+            msg = f"line {line} is longer than {PIECE // MIB} MiB."
+            raise HullError(msg, remedy=EXPORT_AGAIN)
+        yield text[start:end]
+        start = end
+
+
+def gathered(parts: Sequence[Floats]) -> Floats:
+    """Several lists of numbers as one; none gives an empty one."""
+    return np.concatenate(parts) if parts else np.zeros(0)
+
+
 def placed(vertices: Floats, faces: Ints, matrix: Floats) -> tuple[Floats, Ints]:
     """A part moved by a (4, 4) matrix for column vectors; a mirroring matrix turns the faces: outside stays outside."""
     moved = vertices @ matrix[:3, :3].T + matrix[:3, 3]
@@ -107,6 +125,7 @@ def joined(parts: Sequence[tuple[Floats, Ints]]) -> tuple[Floats, Ints]:
 class Tally:
     """Counts what instances of instances come to, and refuses what cannot be meant."""
 
+    limits: Limits = field(default_factory=Limits)
     nodes: int = 0
     triangles: int = 0
 
@@ -114,9 +133,10 @@ class Tally:
         """One node more, with so many triangles. Raises HullError when either limit is passed."""
         self.nodes += 1
         self.triangles += triangles
-        if self.nodes > MOST_NODES or self.triangles > MOST_TRIANGLES:
-            msg = f"its parts and their copies come to more than {MOST_TRIANGLES} triangles or {MOST_NODES} nodes."
+        if self.nodes > MOST_NODES:
+            msg = f"its parts and their copies come to more than {MOST_NODES} nodes."
             raise HullError(msg, remedy="Export only the hull.")
+        check_triangles(self.triangles, self.limits, "triangles or more, every copy counted")
 
 
 def check_indices(faces: Ints, vertex_count: int, *, first: int = 0) -> None:

@@ -1,11 +1,13 @@
 """glTF and GLB through trimesh; the only room, with `step`, that knows it.
 
-trimesh passes over what it does not know and reads some of it as zeros, so the document is looked through first.
+trimesh passes over what it does not know, reads some of it as zeros, and makes room for whatever a document states. So
+the document is looked through first, and what it hands on is only what makes the shape, every size of it checked.
 Units are metres and y is up (glTF 2.0 specification, 3.4 "Coordinate system and units").
 """
 
 import io
 import json
+import stat
 import struct
 import urllib.parse
 from collections.abc import Iterator, Mapping
@@ -15,7 +17,8 @@ from typing import Any
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, LARGEST_UNPACKED, Content, Tally, joined, placed
+from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, joined, placed
+from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, warning
 from profiles.units import MM_PER_UNIT
@@ -27,32 +30,46 @@ _HEAD = 20
 
 _VERSION = 2
 
+_JSON = int.from_bytes(b"JSON", "little")
+"""Kind of a GLB's first chunk."""
+
 _HARMLESS = ("KHR_materials_", "KHR_texture_", "KHR_lights_", "EXT_texture_", "MSFT_texture_")
 """Beginnings of extension names that change how a body looks and not its shape."""
 
 _TRIANGLES, _STRIP, _FAN = 4, 5, 6
 
+MOST_WORDS = 4_000_000
+"""Values in a document, each of which needs some 100 bytes; arrays stand in its buffers."""
+
+_NODE_KEYS = ("children", "mesh", "matrix", "translation", "rotation", "scale")
+"""What a node does to the shape."""
+
 
 class FolderFiles(Mapping[str, bytes]):
     """The files of one folder by their relative address, and nothing outside it."""
 
-    def __init__(self, folder: Path) -> None:
-        """Serve the files below `folder`."""
+    def __init__(self, folder: Path, limits: Limits) -> None:
+        """Serve the files below `folder`, all together up to the limit on bytes."""
         self.folder = folder.resolve()
+        self.limits = limits
+        self.served = 0
 
     def __getitem__(self, name: str) -> bytes:
         """Bytes of the file. Raises HullError for an address outside the folder or a file that is not there."""
-        inner = (self.folder / urllib.parse.unquote(name)).resolve()
-        if "://" in name or not inner.is_relative_to(self.folder):
-            msg = f"it refers to {name!r}, which lies outside its own folder."
-            raise HullError(msg, remedy="Put all its parts into one folder, or export it as .glb.")
         try:
-            if inner.stat().st_size > LARGEST_UNPACKED:
-                msg = f"its part {name!r} is larger than {LARGEST_UNPACKED >> 20} MiB."
-                raise HullError(msg, remedy="Export it with fewer triangles.")
+            inner = (self.folder / urllib.parse.unquote(name)).resolve()
+            if "://" in name or not inner.is_relative_to(self.folder):
+                msg = f"it refers to {name[:80]!r}, which lies outside its own folder."
+                raise HullError(msg, remedy="Put all its parts into one folder, or export it as .glb.")
+            found = inner.stat()
+            if not stat.S_ISREG(found.st_mode):
+                msg = f"its part {name[:80]!r} is not a file."
+                raise HullError(msg, remedy="Export it as .glb.")
+            self.served += found.st_size
+            check_bytes(self.served, self.limits, "all its parts together")
             return inner.read_bytes()
-        except OSError as fault:
-            msg = f"its part {name!r} cannot be read ({fault.strerror})."
+        except (OSError, ValueError) as fault:
+            msg = f"its part {name[:80]!r} cannot be read ({getattr(fault, 'strerror', None) or fault})."
             raise HullError(msg, remedy="Copy it beside the file, or export as .glb.") from fault
 
     def __iter__(self) -> Iterator[str]:
@@ -64,18 +81,33 @@ class FolderFiles(Mapping[str, bytes]):
         return 0
 
 
-def read(data: bytes, folder: Path) -> Content:
+def read(data: bytes, folder: Path, limits: Limits) -> Content:
     """Triangles of the scene in metres. `folder` is where external buffers may lie.
 
-    Raises HullError for a damaged file and for whatever would be read wrongly.
+    Raises HullError for a damaged file, for whatever would be read wrongly, and for more than the limits.
     """
     binary = data.startswith(MAGIC)
-    notes = _looked_through(_document(data, binary=binary))
-    vertices, faces = scene_triangles(data, "glb" if binary else "gltf", FolderFiles(folder))
+    document = _document(data, binary=binary)
+    notes = _looked_through(document)
+    lean = json.dumps(_stripped(document, limits)).encode()
+    files = FolderFiles(folder, limits)
+    vertices, faces = scene_triangles(_glb(lean, data) if binary else lean, "glb" if binary else "gltf", limits, files)
     return Content(vertices, faces, unit="m", mm_per_unit=MM_PER_UNIT["m"], up="y", notes=notes)
 
 
-def scene_triangles(data: bytes, kind: str, files: FolderFiles | None = None) -> tuple[Floats, Ints]:
+def _glb(document: bytes, data: bytes) -> bytes:
+    """The GLB with another document in it."""
+    document += b" " * (-len(document) % 4)
+    (chunk,) = struct.unpack_from("<I", data, 12)
+    rest = data[_HEAD + chunk : struct.unpack_from("<I", data, 8)[0]]
+    return (
+        struct.pack("<4sIIII", MAGIC, _VERSION, _HEAD + len(document) + len(rest), len(document), _JSON)
+        + document
+        + rest
+    )
+
+
+def scene_triangles(data: bytes, kind: str, limits: Limits, files: FolderFiles | None = None) -> tuple[Floats, Ints]:
     """All triangles of a glTF scene, every instance placed: vertices (n, 3), faces (m, 3)."""
     import trimesh  # noqa: PLC0415 - takes 0.8 s
 
@@ -90,7 +122,7 @@ def scene_triangles(data: bytes, kind: str, files: FolderFiles | None = None) ->
         msg = f"the glTF data cannot be understood ({type(fault).__name__}: {fault})."
         raise HullError(msg, remedy=EXPORT_AGAIN) from fault
     parts: list[tuple[Floats, Ints]] = []
-    tally = Tally()
+    tally = Tally(limits)
     for matrix, name in nodes:
         body = scene.geometry.get(name)
         if not isinstance(body, trimesh.Trimesh):
@@ -115,6 +147,10 @@ def _document(data: bytes, *, binary: bool) -> dict[str, Any]:
             msg = f"expected glTF 2, found version {version}."
             raise HullError(msg, remedy="Export it as glTF 2.0.")
         data = data[_HEAD : _HEAD + chunk]
+    words = sum(map(data.count, (b"[", b"{", b",", b":")))
+    if words > MOST_WORDS:
+        msg = f"the glTF document has {words:,} values, more than the {MOST_WORDS:,} that are read."
+        raise HullError(msg, remedy="Export only the hull, as .glb.")
     try:
         document = json.loads(data)
     except (ValueError, RecursionError) as fault:
@@ -154,6 +190,71 @@ def _looked_through(document: dict[str, Any]) -> tuple[Note, ...]:
     if any("skin" in node for node in document.get("nodes", [])):
         notes.append(warning("A part is moved by bones; it was taken in its rest shape."))
     return tuple(notes)
+
+
+def _stripped(document: dict[str, Any], limits: Limits) -> dict[str, Any]:
+    """The document with nothing in it but the shape.
+
+    Raises HullError for a circle of nodes, and for arrays or their copies that come to more than the limits.
+    """
+    accessors, nodes, meshes = ([*document.get(key, [])] for key in ("accessors", "nodes", "meshes"))
+    _check_tree(nodes)
+    kept: dict[int, int] = {}
+    lean = [
+        {"primitives": [_lean_primitive(one, accessors, kept, limits) for one in mesh.get("primitives", [])]}
+        for mesh in meshes
+    ]
+    counts = [sum(_triangles_of(one, accessors) for one in mesh.get("primitives", [])) for mesh in meshes]
+    shown = sum(counts[node["mesh"]] for node in nodes if "mesh" in node)
+    check_triangles(max(shown, sum(counts)), limits, "triangles, every copy counted")
+    return {key: document[key] for key in ("asset", "scene", "scenes", "buffers", "bufferViews") if key in document} | {
+        "accessors": [accessors[old] for old in kept],
+        "meshes": lean,
+        "nodes": [{key: node[key] for key in _NODE_KEYS if key in node} for node in nodes],
+    }
+
+
+def _check_tree(nodes: list[dict[str, Any]]) -> None:
+    """Every node has at most one parent and none is below itself (glTF 2.0, 3.5.3)."""
+    children = [child for node in nodes for child in node.get("children", [])]
+    below = set(children)
+    reached = [number for number in range(len(nodes)) if number not in below]
+    for number in reached:  # grows while it is gone through
+        reached += nodes[number].get("children", [])
+        if len(reached) > len(nodes):
+            break
+    if len(reached) != len(nodes) or len(below) != len(children) or len(nodes) > MOST_NODES:
+        msg = f"its {len(nodes)} nodes do not hang together as trees of at most {MOST_NODES}."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+
+
+def _lean_primitive(
+    primitive: dict[str, Any], accessors: list[dict[str, Any]], kept: dict[int, int], limits: Limits
+) -> dict[str, Any]:
+    """A primitive with its corners alone; `kept` gives the accessors that are in use their new numbers."""
+    lean: dict[str, Any] = {"mode": primitive.get("mode", _TRIANGLES), "attributes": {}}
+    position = primitive.get("attributes", {}).get("POSITION")
+    for number, into, key in ((position, lean["attributes"], "POSITION"), (primitive.get("indices"), lean, "indices")):
+        if number is None:
+            continue
+        if not isinstance(number, int) or not 0 <= number < len(accessors):
+            msg = f"a mesh names the array {number!r}, {len(accessors)} are there."
+            raise HullError(msg, remedy=EXPORT_AGAIN)
+        count = accessors[number].get("count")
+        if not isinstance(count, int) or count < 0:
+            msg = f"an array states a count of {count!r}."
+            raise HullError(msg, remedy=EXPORT_AGAIN)
+        check_vertices(count, limits)
+        into[key] = kept.setdefault(number, len(kept))
+    check_vertices(sum(accessors[number]["count"] for number in kept) // 2, limits)
+    return lean
+
+
+def _triangles_of(primitive: dict[str, Any], accessors: list[dict[str, Any]]) -> int:
+    """How many triangles a primitive that was looked at states."""
+    number = primitive.get("indices", primitive.get("attributes", {}).get("POSITION"))
+    count: int = 0 if number is None else accessors[number]["count"]
+    return count // 3 if primitive.get("mode", _TRIANGLES) == _TRIANGLES else count
 
 
 def _check_plain(primitive: dict[str, Any], accessors: list[dict[str, Any]]) -> None:

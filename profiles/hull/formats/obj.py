@@ -14,8 +14,17 @@ import re
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, lines_joined, numbers, whole_numbers
+from profiles.hull.formats.content import (
+    EXPORT_AGAIN,
+    TRIPLE,
+    Content,
+    lines_joined,
+    numbers,
+    pieces,
+    whole_numbers,
+)
 from profiles.hull.formats.polygons import triangulated
+from profiles.hull.limits import Limits, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, mend
 
@@ -24,22 +33,35 @@ _AFTER_SLASH = re.compile(rb"/\S*")
 _FREE_FORM = re.compile(rb"^[ \t]*(curv|surf|cstype)\b", re.MULTILINE)
 
 
-def read_obj(data: bytes) -> Content:
-    """Vertices and triangulated faces of an OBJ file. Raises HullError for bad numbers or numbers out of range."""
-    text = re.sub(rb"\\[ \t]*\n", b" ", lines_joined(data))
-    lines = _OBJ_LINE.findall(text)
-    is_face = np.array([kind == b"f" for kind, _ in lines], dtype=bool)
-    vertices = _triples([rest for kind, rest in lines if kind == b"v"], "vertices")
-    rings = [_AFTER_SLASH.sub(b"", rest) for kind, rest in lines if kind == b"f"]
-    if not rings and _FREE_FORM.search(text):
+def read_obj(data: bytes, limits: Limits) -> Content:
+    """Vertices and triangulated faces of an OBJ file.
+
+    Raises HullError for bad numbers, numbers out of range, or more triangles than the limit.
+    """
+    text = lines_joined(data)
+    if b"\\" in text:
+        text = re.sub(rb"\\[ \t]*\n", b" ", text)
+    points, corners, counts = [np.zeros((0, 3))], [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
+    many = triangles = 0
+    for piece in pieces(text):
+        lines = _OBJ_LINE.findall(piece)
+        is_face = np.array([kind == b"f" for kind, _ in lines], dtype=bool)
+        points.append(_triples([rest for kind, rest in lines if kind == b"v"], "vertices"))
+        rings = [_AFTER_SLASH.sub(b"", rest) for kind, rest in lines if kind == b"f"]
+        counts.append(np.array([len(ring.split()) for ring in rings], dtype=np.int64))
+        triangles += int(np.maximum(counts[-1] - 2, 0).sum())
+        named = whole_numbers(b" ".join(rings), "the faces")
+        before = np.repeat(many + np.cumsum(~is_face)[is_face], counts[-1])
+        corners.append(np.where(named < 0, named + before, named - 1))
+        many += len(points[-1])
+        check_vertices(many, limits)
+        check_triangles(triangles, limits)
+    vertices, sizes = np.concatenate(points), np.concatenate(counts)
+    if not len(sizes) and _FREE_FORM.search(text):
         msg = "it holds free-form surfaces (curv, surf) and no faces."
         raise HullError(msg, remedy="Export it again as a polygon mesh.")
-    counts = np.array([len(ring.split()) for ring in rings], dtype=np.int64)
-    corners = whole_numbers(b" ".join(rings), "the faces")
-    before = np.repeat(np.cumsum(~is_face)[is_face], counts)
-    corners = np.where(corners < 0, corners + before, corners - 1)
-    faces = triangulated(vertices, corners, counts, first=1)
-    return Content(vertices, faces, notes=_short_faces(counts))
+    faces = triangulated(vertices, np.concatenate(corners), sizes, first=1)
+    return Content(vertices, faces, notes=_short_faces(sizes))
 
 
 def _triples(lines: list[bytes], what: str) -> Floats:
@@ -65,30 +87,62 @@ _OFF_HEAD = re.compile(rb"\s*(?:ST)?C?N?(4?n?)(?:OFF|off)\b[ \t]*(BINARY)?")
 _OFF_COUNTS = (2, 3)
 """Vertices, faces, and edges, which are often left out."""
 
+_LONGEST_COUNTS = 200
+"""Bytes of the line with the counts that are looked at."""
 
-def read_off(data: bytes) -> Content:
-    """Vertices and triangulated faces of an OFF file. Raises HullError where it ends early or is of another kind."""
-    text = re.sub(rb"#[^\n]*", b"", lines_joined(data))
+
+def read_off(data: bytes, limits: Limits) -> Content:
+    """Vertices and triangulated faces of an OFF file.
+
+    Raises HullError where it ends early, is of another kind, or states more than the limit.
+    """
+    text = lines_joined(data)
+    if b"#" in text:
+        text = re.sub(rb"#[^\n]*", b"", text)
     head = _OFF_HEAD.match(text)
     if head is not None:
         if head[1] or head[2]:
             msg = "it is an OFF file of a kind that is not read (binary, or with more than three dimensions)."
             raise HullError(msg, remedy="Export it as a plain OFF text, or as STL.")
         text = text[head.end() :]
-    lines = [line for line in text.split(b"\n") if line.strip()]
-    sizes = whole_numbers(lines[0] if lines else b"", "the counts of an OFF file")
-    if len(sizes) not in _OFF_COUNTS or (sizes < 0).any():
-        msg = "expected the counts of vertices and faces after the word OFF."
-        raise HullError(msg, remedy=EXPORT_AGAIN)
-    many, polygons = int(sizes[0]), int(sizes[1])
-    if len(lines) < 1 + many + polygons:
-        msg = f"its head states {many} vertices and {polygons} faces, {len(lines) - 1} lines follow."
-        raise HullError(msg, remedy=EXPORT_AGAIN)
-    vertices = _triples(lines[1 : 1 + many], "vertices")
-    rings = [_off_ring(line, number) for number, line in enumerate(lines[1 + many : 1 + many + polygons], start=1)]
+    many, polygons, start = _off_counts(text)
+    check_vertices(many, limits)
+    check_triangles(polygons, limits, "faces")
+    vertices, rings = _off_lines(text[start:], many, polygons)
     counts = np.array([len(ring) for ring in rings], dtype=np.int64)
+    check_triangles(int(np.maximum(counts - 2, 0).sum()), limits)
     corners = whole_numbers(b" ".join(b" ".join(ring) for ring in rings), "the faces")
     return Content(vertices, triangulated(vertices, corners, counts), notes=_short_faces(counts))
+
+
+def _off_counts(text: bytes) -> tuple[int, int, int]:
+    """How many vertices and faces are stated, and where the line after that begins."""
+    line = re.search(rb"\S[^\n]*", text)
+    sizes = whole_numbers(line[0][:_LONGEST_COUNTS] if line else b"", "the counts of an OFF file")
+    if line is None or len(sizes) not in _OFF_COUNTS or (sizes < 0).any():
+        msg = "expected the counts of vertices and faces after the word OFF."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    return int(sizes[0]), int(sizes[1]), line.end()
+
+
+def _off_lines(text: bytes, many: int, polygons: int) -> tuple[Floats, list[list[bytes]]]:
+    """The vertices (many, 3) and the corners of each polygon, from the lines after the counts."""
+    points = [np.zeros((0, 3))]
+    rings: list[list[bytes]] = []
+    number = 0
+    for piece in pieces(text):
+        lines = [line for line in piece.split(b"\n") if line.strip()]
+        of_points = lines[: max(many - number, 0)]
+        points.append(_triples(of_points, "vertices"))
+        of_rings = lines[len(of_points) : len(of_points) + polygons - len(rings)]
+        rings += [_off_ring(line, place) for place, line in enumerate(of_rings, start=len(rings) + 1)]
+        number += len(lines)
+        if number >= many + polygons:
+            break
+    if number < many + polygons:
+        msg = f"its head states {many} vertices and {polygons} faces, {number} lines follow."
+        raise HullError(msg, remedy=EXPORT_AGAIN)
+    return np.concatenate(points), rings
 
 
 def _off_ring(line: bytes, number: int) -> list[bytes]:

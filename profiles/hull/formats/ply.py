@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, numbers
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathered, lines_joined, numbers, pieces
 from profiles.hull.formats.polygons import triangulated
+from profiles.hull.limits import Limits, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, mend, warning
 
@@ -25,6 +26,12 @@ _TYPES = {
     "float": "f4", "float32": "f4", "double": "f8", "float64": "f8",
 }  # fmt: skip
 """Names of PLY's number types and their numpy names."""
+
+_LONGEST_HEAD = 1 << 16
+"""Bytes; a head lists a few elements and their properties."""
+
+_LONGEST_COUNT = 16
+"""Digits of a count that can be meant."""
 
 _RING_NAMES = ("vertex_indices", "vertex_index")
 
@@ -45,6 +52,14 @@ class _Element:
     properties: list[_Property] = field(default_factory=list)
 
     @property
+    def wanted(self) -> tuple[str, ...]:
+        """The properties that make the shape; the others are passed over."""
+        if self.name == "vertex":
+            return ("x", "y", "z")
+        lists = [prop.name for prop in self.properties if prop.count_kind] if self.name == "face" else []
+        return next(((name,) for name in (*_RING_NAMES, *lists) if name in lists), ())
+
+    @property
     def has_list(self) -> bool:
         return any(prop.count_kind for prop in self.properties)
 
@@ -59,14 +74,22 @@ class _Read:
     """Of each list: all its values one after the other, and how many each row has."""
 
 
-def read(data: bytes) -> Content:
-    """Vertices and triangulated faces of a PLY file. Raises HullError where it ends early or has no vertices."""
+def read(data: bytes, limits: Limits) -> Content:
+    """Vertices and triangulated faces of a PLY file.
+
+    Raises HullError where it ends early, has no vertices, or states more than the limit.
+    """
+    data = data.removeprefix(b"\xef\xbb\xbf")
     form, elements, start = _head(data)
-    body = data[start:]
+    for element in elements:
+        if element.name == "face":
+            check_triangles(element.count, limits, "faces")
+        else:
+            check_vertices(element.count, limits)
     if form == "ascii":
-        read_elements, spare = _text(body, elements)
+        read_elements, spare = _text(data[start:], elements, limits)
     else:
-        read_elements, spare = _binary(body, elements, "<" if form == "binary_little_endian" else ">")
+        read_elements, spare = _binary(data, start, elements, "<" if form == "binary_little_endian" else ">", limits)
     vertex, face = read_elements.get("vertex"), read_elements.get("face")
     if vertex is None or any(axis not in vertex.scalars for axis in "xyz"):
         msg = "it has no vertices with x, y and z."
@@ -75,11 +98,10 @@ def read(data: bytes) -> Content:
     if face is None and "tristrips" in read_elements:
         msg = "it holds triangle strips, which are not read."
         raise HullError(msg, remedy="Export it again with plain faces, or as STL.")
-    rings = face.rings if face else {}
-    name = next((name for name in (*_RING_NAMES, *rings) if name in rings), None)
-    if name is None:
+    if face is None or not face.rings:
         return Content(vertices, np.zeros((0, 3), dtype=np.int64))
-    corners, counts = rings[name]
+    corners, counts = next(iter(face.rings.values()))
+    check_triangles(int(np.maximum(counts - 2, 0).sum()), limits)
     return Content(vertices, triangulated(vertices, corners, counts), notes=_notes(counts, spare))
 
 
@@ -95,7 +117,7 @@ def _notes(counts: Ints, spare: int) -> tuple[Note, ...]:
 
 def _head(data: bytes) -> tuple[str, list[_Element], int]:
     """The form ("ascii", ...), the elements, and where the data begin."""
-    end = data.find(b"end_header")
+    end = data.find(b"end_header", 0, _LONGEST_HEAD)
     if not data.startswith(b"ply") or end < 0:
         msg = "its head does not run from 'ply' to 'end_header'."
         raise HullError(msg, remedy=EXPORT_AGAIN)
@@ -109,7 +131,7 @@ def _head(data: bytes) -> tuple[str, list[_Element], int]:
         match line.split():
             case ["format", word, *_]:
                 form = word
-            case ["element", name, count] if count.isdigit():
+            case ["element", name, count] if count.isdecimal() and len(count) < _LONGEST_COUNT:
                 elements.append(_Element(name, int(count)))
             case ["property", "list", count_kind, kind, name] if elements and {count_kind, kind} <= _TYPES.keys():
                 elements[-1].properties.append(_Property(name, _TYPES[kind], _TYPES[count_kind]))
@@ -131,8 +153,8 @@ def _ends_early(element: _Element, found: int) -> HullError:
     return HullError(msg, remedy=EXPORT_AGAIN)
 
 
-def _text(body: bytes, elements: list[_Element]) -> tuple[dict[str, _Read], int]:
-    values = numbers(body, "the PLY data")
+def _text(body: bytes, elements: list[_Element], limits: Limits) -> tuple[dict[str, _Read], int]:
+    values = _text_numbers(body, sum(_most_numbers(element, limits) for element in elements))
     place = 0
     result: dict[str, _Read] = {}
     for element in elements:
@@ -144,13 +166,32 @@ def _text(body: bytes, elements: list[_Element]) -> tuple[dict[str, _Read], int]
         if len(block) < element.count * width:
             raise _ends_early(element, len(block) // max(width, 1))
         table = block.reshape(element.count, width)
-        result[element.name] = _Read({prop.name: table[:, i] for i, prop in enumerate(element.properties)}, {})
+        columns = {prop.name: table[:, i] for i, prop in enumerate(element.properties) if prop.name in element.wanted}
+        result[element.name] = _Read(columns, {})
         place += len(block)
     return result, 0
 
 
+def _most_numbers(element: _Element, limits: Limits) -> int:
+    """How many numbers an element may have: a list of faces has at most three corners more than its triangles each."""
+    lists = sum(prop.count_kind is not None for prop in element.properties)
+    return element.count * (len(element.properties) + 2 * lists) + 3 * lists * limits.triangles
+
+
+def _text_numbers(body: bytes, most: int) -> Floats:
+    """All numbers of the text. Raises HullError where there are many more of them than the head can mean."""
+    parts, many = [], 0
+    for piece in pieces(lines_joined(body)):
+        parts.append(numbers(piece, "the PLY data"))
+        many += len(parts[-1])
+        if many > most:
+            msg = f"it holds more than the {most:,} numbers that its head can mean."
+            raise HullError(msg, remedy=EXPORT_AGAIN)
+    return gathered(parts)
+
+
 def _text_lists(values: Floats, place: int, element: _Element) -> tuple[_Read, int]:
-    lists: dict[str, tuple[list[Floats], list[int]]] = {p.name: ([], []) for p in element.properties if p.count_kind}
+    lists: dict[str, tuple[list[Floats], list[int]]] = {name: ([], []) for name in _wanted_lists(element)}
     for row in range(element.count):
         for prop in element.properties:
             if place >= len(values):
@@ -162,11 +203,16 @@ def _text_lists(values: Floats, place: int, element: _Element) -> tuple[_Read, i
             ring = values[place + 1 : place + 1 + many]
             if many < 0 or len(ring) < many:
                 raise _ends_early(element, row)
-            lists[prop.name][0].append(ring)
-            lists[prop.name][1].append(many)
+            if prop.name in lists:
+                lists[prop.name][0].append(ring)
+                lists[prop.name][1].append(many)
             place += 1 + many
     rings = {name: (_flat(parts), np.array(counts, dtype=np.int64)) for name, (parts, counts) in lists.items()}
     return _Read({}, rings), place
+
+
+def _wanted_lists(element: _Element) -> list[str]:
+    return [prop.name for prop in element.properties if prop.count_kind and prop.name in element.wanted]
 
 
 def _flat(parts: list[Floats]) -> Ints:
@@ -178,14 +224,15 @@ def _flat(parts: list[Floats]) -> Ints:
     return values.astype(np.int64)
 
 
-def _binary(body: bytes, elements: list[_Element], order: str) -> tuple[dict[str, _Read], int]:
-    place = 0
+def _binary(
+    body: bytes, place: int, elements: list[_Element], order: str, limits: Limits
+) -> tuple[dict[str, _Read], int]:
     result: dict[str, _Read] = {}
     for element in elements:
         if not element.has_list or element.count == 0:
             result[element.name], place = _table(body, place, element, order)
             continue
-        even = _even_lists(body, place, element, order)
+        even = _even_lists(body, place, element, order, limits)
         result[element.name], place = even or _uneven_lists(body, place, element, order)
     return result, len(body) - place
 
@@ -198,11 +245,12 @@ def _table(body: bytes, place: int, element: _Element, order: str) -> tuple[_Rea
     if not size:
         return _Read({prop.name: np.zeros(0) for prop in element.properties}, {}), place
     rows = np.frombuffer(body, dtype=dtype, count=element.count, offset=place)
-    columns = {prop.name: rows[f"p{i}"].astype(np.float64) for i, prop in enumerate(element.properties)}
+    kept = [(i, prop.name) for i, prop in enumerate(element.properties) if prop.name in element.wanted]
+    columns = {name: rows[f"p{i}"].astype(np.float64) for i, name in kept}
     return _Read(columns, {}), place + size
 
 
-def _even_lists(body: bytes, place: int, element: _Element, order: str) -> tuple[_Read, int] | None:
+def _even_lists(body: bytes, place: int, element: _Element, order: str, limits: Limits) -> tuple[_Read, int] | None:
     """All rows at once where every row's list is as long as the first row's; None where they differ."""
     fields: list[tuple[str, str, int]] = []
     lengths: dict[int, int] = {}
@@ -217,22 +265,28 @@ def _even_lists(body: bytes, place: int, element: _Element, order: str) -> tuple
             offset += kind.itemsize
         fields.append((f"p{i}", order + prop.kind, lengths.get(i, 1)))
         offset += np.dtype(prop.kind).itemsize * lengths.get(i, 1)
+    if offset > len(body):
+        return None
     dtype = np.dtype([(name, kind, (many,)) for name, kind, many in fields])
     if len(body) - place < element.count * dtype.itemsize:
         return None
     rows = np.frombuffer(body, dtype=dtype, count=element.count, offset=place)
     if any((rows[f"n{i}"] != many).any() for i, many in lengths.items()):
         return None
+    wanted = _wanted_lists(element)
+    in_use = [many for i, many in lengths.items() if element.properties[i].name in wanted]
+    check_triangles(element.count * max((many - 2 for many in in_use), default=0), limits)
     rings = {
         element.properties[i].name: (rows[f"p{i}"].astype(np.int64).ravel(), np.full(element.count, many))
         for i, many in lengths.items()
+        if element.properties[i].name in wanted
     }
     return _Read({}, rings), place + element.count * dtype.itemsize
 
 
 def _uneven_lists(body: bytes, place: int, element: _Element, order: str) -> tuple[_Read, int]:
     """Row by row, for lists of different lengths."""
-    lists: dict[str, tuple[list[Floats], list[int]]] = {p.name: ([], []) for p in element.properties if p.count_kind}
+    lists: dict[str, tuple[list[Floats], list[int]]] = {name: ([], []) for name in _wanted_lists(element)}
     kinds = [
         (prop, np.dtype(order + prop.kind), struct.Struct(order + np.dtype(prop.count_kind or "u1").char))
         for prop in element.properties
@@ -248,8 +302,9 @@ def _uneven_lists(body: bytes, place: int, element: _Element, order: str) -> tup
             place += counter.size
             if many < 0 or place + many * kind.itemsize > len(body):
                 raise _ends_early(element, row)
-            lists[prop.name][0].append(np.frombuffer(body, dtype=kind, count=many, offset=place))
-            lists[prop.name][1].append(many)
+            if prop.name in lists:
+                lists[prop.name][0].append(np.frombuffer(body, dtype=kind, count=many, offset=place))
+                lists[prop.name][1].append(many)
             place += many * kind.itemsize
     rings = {name: (_flat(parts), np.array(counts, dtype=np.int64)) for name, (parts, counts) in lists.items()}
     return _Read({}, rings), place

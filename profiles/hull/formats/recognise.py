@@ -49,6 +49,15 @@ _LOOKED_AT = 1 << 16
 """Bytes of a text that are looked at; the faces of a large OBJ stand further on."""
 
 
+def is_utf16(data: bytes) -> bool:
+    """Whether a text has two bytes for each sign, by its mark or by the zeros between its first signs."""
+    head = data[:64]
+    pairs = len(head) // 2
+    zeros = max(head[0::2].count(0), head[1::2].count(0))
+    signs = sum(0 < byte < 128 for byte in head)  # noqa: PLR2004 - ASCII
+    return data.startswith((b"\xff\xfe", b"\xfe\xff")) or (pairs > 3 and zeros == pairs and signs == pairs)  # noqa: PLR2004
+
+
 def content_of(data: bytes) -> tuple[str | None, str]:
     """The format that the content shows and a phrase for it.
 

@@ -10,6 +10,7 @@ from importlib import import_module
 from profiles.errors import HullError
 from profiles.hull.formats.content import EXPORT_AGAIN, Content
 from profiles.hull.formats.gltf import scene_triangles
+from profiles.hull.limits import Limits
 from profiles.units import MM_PER_UNIT
 
 CHORD = 0.01
@@ -32,7 +33,7 @@ def declared_unit(data: bytes) -> str:
     return _NAMES[match[1].upper()] if match else "mm"
 
 
-def read(data: bytes) -> Content:
+def read(data: bytes, limits: Limits) -> Content:
     """Triangles of all bodies, in the file's own unit.
 
     Raises HullError where the converter is not installed, where it refuses, and where no surface comes out.
@@ -52,7 +53,7 @@ def read(data: bytes) -> Content:
         msg = "the STEP converter could not read it."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     unit = declared_unit(data)
-    vertices, faces = scene_triangles(glb, "glb")
+    vertices, faces = scene_triangles(glb, "glb", limits)
     factor = MM_PER_UNIT[unit]
     return Content(vertices * (MM_PER_UNIT["m"] / factor), faces, unit=unit, mm_per_unit=factor)
 

@@ -10,8 +10,10 @@ import re
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, lines_joined, numbers
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathered, lines_joined, numbers, pieces
+from profiles.hull.limits import Limits, check_triangles
 from profiles.hull.surface import Floats, Ints
+from profiles.hull.welding import welded
 from profiles.notes import Note, warning
 
 HEAD = 84
@@ -32,34 +34,37 @@ def looks_like_text(data: bytes) -> bool:
     return head.startswith((b"solid", b"facet")) and b"\0" not in head and (b"facet" in head or b"endsolid" in head)
 
 
-def read(data: bytes) -> Content:
-    """Triangles of an STL file; three vertices for each triangle, nothing welded.
+def read(data: bytes, limits: Limits) -> Content:
+    """Triangles of an STL file. The format gives the corners of each triangle anew; in a binary file those that are the
+    same bit for bit become one vertex here, where they are still 32 bits wide.
 
-    Raises HullError for a count that does not match the size, a facet without three corners, or a word that is no
-    number.
+    Raises HullError for a count that does not match the size or is over the limit, a facet without three corners, or
+    a word that is no number.
     """
     if is_binary(data):
-        return _binary(data, ())
+        return _binary(data, limits, ())
     if looks_like_text(data):
-        return _text(data)
-    return _odd_binary(data)
+        return _text(data, limits)
+    return _odd_binary(data, limits)
 
 
 def _count(data: bytes) -> int:
     return int.from_bytes(data[80:84], "little")
 
 
-def _binary(data: bytes, notes: tuple[Note, ...]) -> Content:
+def _binary(data: bytes, limits: Limits, notes: tuple[Note, ...]) -> Content:
+    check_triangles(_count(data), limits)
     records = np.frombuffer(data, dtype=RECORD, count=_count(data), offset=HEAD)
-    vertices = records["corners"].reshape(-1, 3).astype(np.float64)
-    return Content(vertices, _soup(len(records)), notes=notes)
+    corners = records["corners"].reshape(-1, 3)
+    first, number = welded(corners)
+    return Content(corners[first].astype(np.float64), number.reshape(-1, 3), notes=notes)
 
 
 def _soup(count: int) -> Ints:
     return np.arange(3 * count, dtype=np.int64).reshape(-1, 3)
 
 
-def _odd_binary(data: bytes) -> Content:
+def _odd_binary(data: bytes, limits: Limits) -> Content:
     """A binary file with bytes after its last triangle, or one whose count and size cannot both be right."""
     if len(data) < HEAD:
         msg = f"{len(data)} bytes are too few for an STL file (a binary one has at least {HEAD}), and it is not a text."
@@ -69,7 +74,7 @@ def _odd_binary(data: bytes) -> Content:
     spare = rest - RECORD.itemsize * count
     if count and over and 0 < spare <= rest // 2:
         text = f"{spare} bytes after the last of {count} triangles were not read."
-        return _binary(data, (warning(text),))
+        return _binary(data, limits, (warning(text),))
     msg = f"its head states {count} triangles, its size ({len(data)} bytes) has room for {held}."
     raise HullError(msg, remedy=EXPORT_AGAIN)
 
@@ -80,14 +85,18 @@ _FACET = b"fvvve"
 _LINE = re.compile(rb"^[ \t]*(f|v|endf)(?:acet|ertex)\b([^\n]*)", re.IGNORECASE | re.MULTILINE)
 
 
-def _text(data: bytes) -> Content:
+def _text(data: bytes, limits: Limits) -> Content:
     text = lines_joined(data)
-    found = _LINE.findall(text)
-    kinds = b"".join(kind[:1] for kind, _ in found).lower()
+    kinds, parts = bytearray(), []
+    for piece in pieces(text):
+        found = _LINE.findall(piece)
+        kinds += b"".join(kind[:1] for kind, _ in found).lower()
+        parts.append(numbers(b"\n".join(rest for kind, rest in found if kind in b"vV"), "the corners of a facet"))
+        check_triangles(len(kinds) // len(_FACET), limits, "triangles or more")
     count = len(kinds) // len(_FACET)
     if kinds != _FACET * count:
         raise _broken_facet(text)
-    values = numbers(b"\n".join(rest for kind, rest in found if kind in b"vV"), "the corners of a facet")
+    values = gathered(parts)
     if len(values) != 9 * count:
         raise _broken_corner(text)
     notes = () if b"endsolid" in text[-4096:].lower() else (_unfinished(count),)

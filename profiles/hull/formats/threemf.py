@@ -11,19 +11,31 @@ import posixpath
 import xml.etree.ElementTree as ET
 import zipfile
 import zlib
+from array import array
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, LARGEST_UNPACKED, Content, Tally, check_indices, joined, placed
-from profiles.hull.formats.xml_guard import root_of
+from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, check_indices, joined, placed
+from profiles.hull.formats.xml_guard import read_into, root_of
+from profiles.hull.limits import MIB, Limits, check_bytes, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import warning
 from profiles.units import MM_PER_UNIT, unit_name
 
 DEEPEST = 32
 """Components inside components; more is a circle."""
+
+MOST_PARTS = 10_000
+"""Files in a package."""
+
+LARGEST_LIST = 4 * MIB
+"""Bytes of the list of relations."""
+
+_ENTRY = b"PK\x01\x02"
+"""Begins the entry of each file in the directory of a zip archive."""
 
 Part = tuple[Floats, Ints]
 
@@ -41,42 +53,112 @@ class _Thing:
 @dataclass(slots=True)
 class _Package:
     archive: zipfile.ZipFile
-    left: int = field(default_factory=lambda: LARGEST_UNPACKED)
-    """Bytes that may still be unpacked."""
+    limits: Limits
+    unpacked: int = 0
+    """Bytes so far."""
     models: dict[str, dict[str, _Thing]] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
 
-    def unpacked(self, name: str) -> bytes:
+    def pieces(self, name: str) -> Iterator[bytes]:
+        """A file of the package, a piece at a time; the size that it declares is checked before any is unpacked."""
         try:
+            declared = self.archive.getinfo(name).file_size
+            self.unpacked += declared
+            check_bytes(self.unpacked, self.limits, "the package, unpacked,")
             with self.archive.open(name) as stream:
-                data = stream.read(self.left + 1)
+                while piece := stream.read(MIB):
+                    yield piece
         except KeyError:
             msg = f"the package has no part '{name}'."
             raise HullError(msg, remedy=EXPORT_AGAIN) from None
         except (zipfile.BadZipFile, zlib.error, RuntimeError, NotImplementedError, EOFError, OSError) as fault:
             msg = f"the part '{name}' of the package cannot be unpacked ({fault})."
             raise HullError(msg, remedy=EXPORT_AGAIN) from fault
-        self.left -= len(data)
-        if self.left < 0:
-            msg = f"the package unpacks to more than {LARGEST_UNPACKED >> 20} MiB."
-            raise HullError(msg, remedy="Export it with fewer triangles.")
-        return data
+
+    def model(self, name: str) -> ET.Element:
+        """The root of a model; its meshes are in `_Model.meshes`."""
+        target = _Model(self.limits)
+        root = read_into(target, self.pieces(name), "3MF model")
+        self.models[name] = _things(root, name, target.meshes)
+        return root
 
 
-def read(data: bytes) -> Content:
+_SHAPE = {"model", "resources", "object", "mesh", "components", "component", "build", "item"}
+"""Elements that are kept as a tree; colours, textures and what other programs add are passed over."""
+
+
+class _Model:
+    """Builds the tree of what makes the shape; vertices and triangles are kept as numbers."""
+
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
+        self.tree = ET.TreeBuilder()
+        self.meshes: list[Part] = []
+        """In the order of the <mesh> elements."""
+        self.elements = 0
+        self.in_mesh = False
+        self.points, self.corners = array("d"), array("q")
+
+    def start(self, tag: str, attrs: dict[str, str]) -> None:
+        """Keep an element, or its numbers."""
+        name = tag.rpartition("}")[2]
+        if name == "vertex" and self.in_mesh:
+            self.points.extend(
+                [float(attrs.get("x", "nan")), float(attrs.get("y", "nan")), float(attrs.get("z", "nan"))]
+            )
+        elif name == "triangle" and self.in_mesh:
+            self.corners.extend([int(attrs.get("v1", "-1")), int(attrs.get("v2", "-1")), int(attrs.get("v3", "-1"))])
+        elif name in _SHAPE:
+            self.elements += 1
+            if self.elements > MOST_NODES or (self.in_mesh and name == "mesh"):
+                msg = f"expected objects of one mesh or of components, found <{name}> after {self.elements} elements."
+                raise HullError(msg, remedy="Export only the hull.")
+            self.tree.start(tag, attrs)
+            self.in_mesh |= name == "mesh"
+
+    def end(self, tag: str) -> None:
+        """Close an element; a mesh is put aside."""
+        name = tag.rpartition("}")[2]
+        if name == "triangle":
+            check_triangles(len(self.corners) // 3, self.limits, "triangles or more")
+        elif name == "vertex":
+            check_vertices(len(self.points) // 3, self.limits)
+        elif name in _SHAPE:
+            self.tree.end(tag)
+            if name == "mesh":
+                self._put_aside()
+
+    def _put_aside(self) -> None:
+        points = np.array(self.points, dtype=np.float64).reshape(-1, 3)
+        triangles = np.array(self.corners, dtype=np.int64).reshape(-1, 3)
+        check_indices(triangles, len(points))
+        self.meshes.append((points, triangles))
+        self.points, self.corners, self.in_mesh = array("d"), array("q"), False
+
+    def close(self) -> ET.Element:
+        """The root. Raises HullError where nothing is a model."""
+        if not self.elements:
+            msg = "it holds no 3MF model, only XML of another kind."
+            raise HullError(msg, remedy=EXPORT_AGAIN)
+        return self.tree.close()
+
+
+def read(data: bytes, limits: Limits) -> Content:
     """Triangles of every item to be built, with the model's unit.
 
-    Raises HullError for a package without a model, a missing object, or an unknown unit.
+    Raises HullError for a package without a model, a missing object, an unknown unit, or more than the limits.
     """
+    if data.count(_ENTRY) > MOST_PARTS:
+        msg = f"it is a zip package of more than {MOST_PARTS} files."
+        raise HullError(msg, remedy="Export only the hull.")
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
     except (zipfile.BadZipFile, NotImplementedError, ValueError, OSError) as fault:
         msg = f"it is not a whole zip package ({fault})."
         raise HullError(msg, remedy=EXPORT_AGAIN) from fault
-    package = _Package(archive)
+    package = _Package(archive, limits, tally=Tally(limits))
     name = _root_model(package)
-    root = root_of(package.unpacked(name), "3MF model")
-    package.models[name] = _things(root, name)
+    root = package.model(name)
     try:
         unit = unit_name(root.get("unit", "millimeter"))
     except ValueError as fault:
@@ -100,7 +182,10 @@ def _root_model(package: _Package) -> str:
     """The part that the package's relations name as its model, or the only one there is."""
     names = package.archive.namelist()
     if "_rels/.rels" in names:
-        relations = root_of(package.unpacked("_rels/.rels"), "list of relations")
+        check_bytes(
+            package.archive.getinfo("_rels/.rels").file_size, Limits(bytes=LARGEST_LIST), "the list of relations"
+        )
+        relations = root_of(b"".join(package.pieces("_rels/.rels")), "list of relations")
         for relation in relations.iterfind("{*}Relationship"):
             target = relation.get("Target", "").lstrip("/")
             if relation.get("Type", "").lower().endswith("/3dmodel") and target in names:
@@ -131,10 +216,12 @@ def _matrix(element: ET.Element) -> Floats:
     return matrix
 
 
-def _things(root: ET.Element, here: str) -> dict[str, _Thing]:
+def _things(root: ET.Element, here: str, meshes: list[Part]) -> dict[str, _Thing]:
+    """The objects of a model by their id; meshes (in the order of the text) are those of its <mesh> elements."""
+    of_element = dict(zip(root.iterfind(".//{*}mesh"), meshes, strict=True))
     return {
         thing.get("id", ""): _Thing(
-            mesh=_mesh(thing),
+            mesh=None if (mesh := thing.find("{*}mesh")) is None else of_element[mesh],
             components=tuple(
                 (_part_of(component, here), component.get("objectid", ""), _matrix(component))
                 for component in thing.iterfind("{*}components/{*}component")
@@ -145,21 +232,9 @@ def _things(root: ET.Element, here: str) -> dict[str, _Thing]:
     }
 
 
-def _mesh(thing: ET.Element) -> Part | None:
-    mesh = thing.find("{*}mesh")
-    if mesh is None:
-        return None
-    vertices = [[float(v.get(axis, "nan")) for axis in "xyz"] for v in mesh.iterfind("{*}vertices/{*}vertex")]
-    faces = [[int(t.get(key, "-1")) for key in ("v1", "v2", "v3")] for t in mesh.iterfind("{*}triangles/{*}triangle")]
-    points = np.array(vertices, dtype=np.float64).reshape(-1, 3)
-    triangles = np.array(faces, dtype=np.int64).reshape(-1, 3)
-    check_indices(triangles, len(points))
-    return points, triangles
-
-
 def _thing(package: _Package, part_name: str, number: str) -> _Thing:
     if part_name not in package.models:
-        package.models[part_name] = _things(root_of(package.unpacked(part_name), "3MF model"), part_name)
+        package.model(part_name)
     if number not in package.models[part_name]:
         msg = f"the object {number!r} is to be built but is not in '{part_name}'."
         raise HullError(msg, remedy=EXPORT_AGAIN)

@@ -1,6 +1,8 @@
 """XML that may be handed to a parser: no document type, so no entities that grow or reach for other files."""
 
 import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from typing import Protocol
 
 import defusedxml
 import defusedxml.ElementTree
@@ -8,14 +10,43 @@ import defusedxml.ElementTree
 from profiles.errors import HullError
 from profiles.hull.formats.content import EXPORT_AGAIN
 
+MOST_TAGS = 2_000_000
+"""Opening and closing tags of a text that is kept as a tree, which needs some 100 bytes for each."""
+
+
+class Target(Protocol):
+    """Takes what a parser finds, as it finds it, and keeps what it likes of that."""
+
+    def start(self, tag: str, attrs: dict[str, str], /) -> object:
+        """An element begins."""
+
+    def end(self, tag: str, /) -> object:
+        """It ends."""
+
+    def close(self) -> ET.Element:
+        """The root element, when all is read."""
+
 
 def root_of(data: bytes, what: str) -> ET.Element:
     """The root element of an XML text.
 
-    Raises HullError for a document type declaration, which no mesh needs, and for XML that is not well formed.
+    Raises HullError for a document type declaration, which no mesh needs, for more tags than a mesh has, and for XML
+    that is not well formed.
     """
+    tags = data.count(b"<")
+    if tags > MOST_TAGS:
+        msg = f"the {what} has {tags:,} tags, more than the {MOST_TAGS:,} that are read."
+        raise HullError(msg, remedy="Export it as STL.")
+    return read_into(ET.TreeBuilder(), iter((data,)), what)
+
+
+def read_into(target: Target, pieces: Iterator[bytes], what: str) -> ET.Element:
+    """What the target makes of an XML text that comes in pieces. Raises HullError as `root_of` does."""
+    parser = defusedxml.ElementTree.XMLParser(target=target, forbid_dtd=True)
     try:
-        root: ET.Element = defusedxml.ElementTree.fromstring(data, forbid_dtd=True)
+        for piece in pieces:
+            parser.feed(piece)
+        root: ET.Element = parser.close()
     except defusedxml.DefusedXmlException as fault:
         msg = f"the {what} has a document type declaration, through which it could reach for other files or grow."
         raise HullError(msg, remedy="Export it again, or take the <!DOCTYPE ...> out in a text editor.") from fault

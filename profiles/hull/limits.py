@@ -1,0 +1,59 @@
+"""How much a hull file may come to. What a file declares is held against this before anything is unpacked or made.
+
+Both limits may be raised by option. They keep a file that is damaged, or made to do harm, from taking the machine.
+"""
+
+from dataclasses import dataclass
+
+from profiles.errors import HullError
+
+MOST_TRIANGLES = 5_000_000
+"""Triangles, every copy placed; some 2.5 GB of work. A hull that is cut by hand needs a hundredth of it."""
+
+MOST_BYTES = 1 << 30
+"""Bytes of a file, unpacked: twenty million triangles in the leanest format."""
+
+MIB = 1 << 20
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a hull file may come to."""
+
+    triangles: int = MOST_TRIANGLES
+    """Every copy placed."""
+    bytes: int = MOST_BYTES
+    """Of the file and of what is unpacked from it, each."""
+
+    @property
+    def vertices(self) -> int:
+        """Three for each triangle, as in a file that shares none."""
+        return 3 * self.triangles
+
+
+def check_triangles(number: int, limits: Limits, what: str = "triangles") -> None:
+    """Raises HullError for more triangles than the limit allows."""
+    if number > limits.triangles:
+        msg = f"it has {number:,} {what}; {limits.triangles:,} triangles are allowed."
+        raise HullError(msg, remedy="Reduce the mesh, or raise the limit with --max-triangles.")
+
+
+def check_vertices(number: int, limits: Limits) -> None:
+    """Raises HullError for more vertices than so many triangles can have."""
+    if number > limits.vertices:
+        msg = f"it has {number:,} vertices; {limits.vertices:,} (of {limits.triangles:,} triangles) are allowed."
+        raise HullError(msg, remedy="Reduce the mesh, or raise the limit with --max-triangles.")
+
+
+def check_bytes(number: int, limits: Limits, what: str = "it", share: int = 1) -> None:
+    """Raises HullError for more bytes than the limit, or than that share (1 over `share`) of it, allows."""
+    allowed = limits.bytes // share
+    if number > allowed:
+        msg = f"{what} has {_size(number)} of data; {_size(allowed)} are allowed."
+        raise HullError(
+            msg, remedy=f"Export it with fewer triangles, or raise the limit with --max-bytes {number * share}."
+        )
+
+
+def _size(number: int) -> str:
+    return f"{number / MIB:,.1f} MiB" if number >= MIB else f"{number:,} bytes"

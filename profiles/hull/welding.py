@@ -1,0 +1,99 @@
+"""Which points of a table are equal: the vertices that a file gives again and again, made one.
+
+Points are sorted by a key that carries their place in its low bits, so that one plain sort tells everything; a processor
+does that several times as fast as it finds an order. Above the place stand a few bits mixed from all coordinates, and
+above those where along its length a body has the point, so that what lies together in the file stays together in
+memory. Points that come to share a key without being equal are found by comparing, and are looked at again among
+themselves: the answer is exact.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from profiles.hull.surface import Floats, Ints
+
+LANES = 20
+"""Bits of the key that say where along the length a point lies."""
+
+STIR = ((0x9E3779B97F4A7C15, 0xBF58476D1CE4E5B9, 0x94D049BB133111EB), (0xD6E8FEB86659FD93, 0xA3B195354A39B70D, 0x1))
+"""Odd numbers whose bits look random (the first three those of splitmix64: G. Steele, D. Lea and C. Flood, 2014): the
+high bits of a sum of products with them depend on all bits of a point. One set for each time that a key is made."""
+
+Numbers = npt.NDArray[np.float32] | Floats
+Words = npt.NDArray[np.uint32] | npt.NDArray[np.uint64]
+Keys = npt.NDArray[np.uint64]
+
+
+def welded(points: Numbers) -> tuple[Ints, Ints]:
+    """Where each different one of the points (n, 3) comes first, ascending, and (n,) which of those a point equals.
+
+    Equal is bit for bit, but for the sign of nought; points that are no numbers are equal when their bits are.
+    """
+    columns = [np.ascontiguousarray(points[:, axis]) + points.dtype.type(0) for axis in range(3)]
+    words: list[Words] = [column.view(f"u{column.itemsize}") for column in columns]
+    first, number = _equal(words, _lanes(columns), 0)
+    if len(first) == len(points):
+        return first, number
+    is_first = np.zeros(len(points), dtype=bool)
+    is_first[first] = True
+    rank = np.cumsum(is_first, dtype=np.int64)
+    rank -= 1
+    return np.flatnonzero(is_first), rank[first].take(number)
+
+
+def _equal(words: Sequence[Words], lanes: Keys, turn: int) -> tuple[Ints, Ints]:
+    """As `welded`, but not ascending where points had to be looked at again."""
+    if turn == len(STIR):
+        _, first, number = np.unique(np.column_stack(words), axis=0, return_index=True, return_inverse=True)
+        return first.astype(np.int64), number.reshape(-1).astype(np.int64)
+    place, fresh = _sorted(words, lanes, turn)
+    first = place[fresh]
+    group = np.cumsum(fresh)
+    group -= 1
+    number = np.empty(len(place), dtype=np.int64)
+    number[place] = group
+    del group
+    owner = first.take(number)
+    other = np.zeros(len(place), dtype=bool)
+    for column in words:
+        other |= column.take(owner) != column
+    if other.any():
+        apart = np.flatnonzero(other)
+        more, told = _equal([column[apart] for column in words], lanes[apart], turn + 1)
+        number[apart] = len(first) + told
+        first = np.concatenate([first, apart[more]])
+    return first, number
+
+
+def _sorted(words: Sequence[Words], lanes: Keys, turn: int) -> tuple[Ints, npt.NDArray[np.bool_]]:
+    """The places of all points, those with one key together and ascending; and where another key begins."""
+    bits = np.uint64(max(1, (len(lanes) - 1).bit_length()))
+    key = words[0] * np.uint64(STIR[turn][0])
+    for column, factor in zip(words[1:], STIR[turn][1:], strict=True):
+        key += column * np.uint64(factor)
+    key >>= np.uint64(LANES)
+    key |= lanes << np.uint64(64 - LANES)
+    key >>= bits
+    key <<= bits
+    key |= np.arange(len(lanes), dtype=np.uint64)
+    key.sort()
+    place = (key & ((np.uint64(1) << bits) - np.uint64(1))).astype(np.int64)
+    key >>= bits
+    fresh = np.ones(len(key), dtype=bool)
+    np.not_equal(key[1:], key[:-1], out=fresh[1:])
+    return place, fresh
+
+
+def _lanes(columns: Sequence[Numbers]) -> Keys:
+    """(n,) in which of 2^LANES stretches along the longest axis each point lies; whatever for what is no number."""
+    with np.errstate(all="ignore"):
+        low = [float(np.nanmin(column)) if np.isfinite(column).any() else 0.0 for column in columns]
+        high = [float(np.nanmax(column)) if np.isfinite(column).any() else 0.0 for column in columns]
+        size = [top - bottom if np.isfinite(top - bottom) else 0.0 for bottom, top in zip(low, high, strict=True)]
+        axis = int(np.argmax(size))
+        along = columns[axis]
+        scale = ((1 << LANES) - 1) / size[axis] if size[axis] > 0 else 0.0
+        lane = (along - along.dtype.type(low[axis])) * along.dtype.type(scale)
+        return np.where(np.isfinite(lane), np.clip(lane, 0.0, (1 << LANES) - 1), 0.0).astype(np.uint64)
