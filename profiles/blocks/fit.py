@@ -14,7 +14,16 @@ from itertools import accumulate, pairwise
 import numpy as np
 import numpy.typing as npt
 
-from profiles.blocks.stations import SAME_PLACE, Span, StationPlan, _checked, _forced, _missed, _thin, share_out
+from profiles.blocks.stations import (
+    SAME_PLACE,
+    Span,
+    StationPlan,
+    check_foam,
+    forced_stations,
+    share_out,
+    told_missed,
+    told_thin,
+)
 from profiles.errors import JobError
 
 Deviation = Callable[[float, float], float]
@@ -79,9 +88,9 @@ def plan_by_fit(  # noqa: PLR0913 - one wish each, all by name
     Raises JobError for impossible wishes, and when no plan keeps the limit: it names the stretch, the worst block of
     the best plan there, and what to do.
     """
-    _checked(length, foam, min_block)
+    check_foam(length, foam, min_block)
     _checked_fit(limit, grid)
-    corners = [0.0, *_forced(length, breaks, steps), length]
+    corners = [0.0, *forced_stations(length, breaks, steps), length]
     stations = [0.0]
     for start, end in pairwise(corners):
         least = min(min_block, *share_out(end - start, foam, "nose", min_block))
@@ -94,7 +103,7 @@ def plan_by_fit(  # noqa: PLR0913 - one wish each, all by name
         Span(number, fore, aft, abs(aft - fore - foam) < SAME_PLACE)
         for number, (fore, aft) in enumerate(pairwise(stations), start=1)
     )
-    return StationPlan(foam, tuple(stations), spans, (*_thin(spans, min_block), *_missed(stations, steps)))
+    return StationPlan(foam, tuple(stations), spans, (*told_thin(spans, min_block), *told_missed(stations, steps)))
 
 
 def largest_deviation(plan: StationPlan, deviation: Deviation, *, tips: Tips | None = None) -> float:

@@ -72,8 +72,8 @@ def plan_stations(
 
     Raises JobError when the foam, `min_block` or a break cannot be.
     """
-    _checked(length, foam, min_block)
-    forced = _forced(length, breaks, steps)
+    check_foam(length, foam, min_block)
+    forced = forced_stations(length, breaks, steps)
     corners = [0.0, *forced, length]
     stretches: list[list[float]] = []
     fulls = list(full) or [foam]
@@ -93,7 +93,7 @@ def plan_stations(
         Span(number, fore, aft, any(_same(aft - fore, one) for one in sizes))
         for number, (fore, aft) in enumerate(pairwise(stations), start=1)
     )
-    return StationPlan(foam, tuple(stations), spans, (*_thin(spans, min_block), *_missed(stations, steps)))
+    return StationPlan(foam, tuple(stations), spans, (*told_thin(spans, min_block), *told_missed(stations, steps)))
 
 
 def share_out(length: float, foam: float, odd: str = "nose", min_block: float = 10.0) -> list[float]:
@@ -149,7 +149,8 @@ def _both_ends(taken: list[float], rest: float, min_block: float) -> list[float]
     return _topped_up([rest, *taken], min_block)
 
 
-def _checked(length: float, foam: float, min_block: float) -> None:
+def check_foam(length: float, foam: float, min_block: float) -> None:
+    """Raises JobError for a foam or a thinnest block (mm) that cannot be, or makes no sense for that length."""
     if not 0 < foam < math.inf:
         message = f"expected a foam thickness above 0 mm, found {foam:g} mm"
         raise JobError(message, remedy="Measure the foam and give it as --foam 40 or --foam 1.5in.")
@@ -165,7 +166,11 @@ MOST_BLOCKS = 2000
 """More is a wrong unit, not a plan: 2000 blocks of 5 mm are a 10 m hull."""
 
 
-def _forced(length: float, breaks: tuple[float, ...], steps: tuple[float, ...]) -> list[float]:
+def forced_stations(length: float, breaks: tuple[float, ...], steps: tuple[float, ...]) -> list[float]:
+    """The stations that must be, ascending, mm: breaks, moved onto a step that is as good as there.
+
+    Raises JobError for a break outside the hull.
+    """
     outside = [x for x in breaks if not SAME_PLACE < x < length - SAME_PLACE]
     if outside:
         told = ", ".join(f"{x:g}" for x in outside)
@@ -181,7 +186,8 @@ def _forced(length: float, breaks: tuple[float, ...], steps: tuple[float, ...]) 
     return forced
 
 
-def _thin(spans: tuple[Span, ...], min_block: float) -> list[Note]:
+def told_thin(spans: tuple[Span, ...], min_block: float) -> list[Note]:
+    """Warnings about blocks that breaks leave thinner than `min_block` mm."""
     text = f"thinner than the {min_block:g} mm asked for: the breaks leave no room for more"
     return [
         warning(f"only {span.thickness:.2f} mm, {text}", span.x_fore, f"block {span.number:02d}")
@@ -190,7 +196,8 @@ def _thin(spans: tuple[Span, ...], min_block: float) -> list[Note]:
     ]
 
 
-def _missed(stations: list[float], steps: tuple[float, ...]) -> list[Note]:
+def told_missed(stations: list[float], steps: tuple[float, ...]) -> list[Note]:
+    """A warning about steps in the hull (x in mm) at which there is no station."""
     missed = [step for step in steps if all(abs(step - x) > SAME_PLACE for x in stations)]
     if not missed:
         return []
