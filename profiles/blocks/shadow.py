@@ -31,7 +31,9 @@ def shadow(points: Floats, triangles: Ints) -> shapely.Geometry:
 def rim(triangles: Ints, points: int) -> Ints:
     """The directed edges (k, 2) of triangles that no other one of them runs back along, each as often as it is left."""
     directed = np.concatenate([triangles[:, (0, 1)], triangles[:, (1, 2)], triangles[:, (2, 0)]])
-    keys, first, number = np.unique(edge_keys(directed, points), return_index=True, return_inverse=True)
+    keys, first, number = np.unique(
+        edge_keys(directed[:, 0], directed[:, 1], points), return_index=True, return_inverse=True
+    )
     upwards = np.where(directed[:, 0] < directed[:, 1], 1, -1)
     left = np.bincount(number, upwards, len(keys)).astype(np.int64)
     own = np.sort(directed[first], axis=1)

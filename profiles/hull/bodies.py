@@ -12,7 +12,7 @@ import numpy as np
 
 from profiles.errors import HullError
 from profiles.hull.edges import Bools, EdgeTable, chains, groups
-from profiles.hull.surface import Floats, Ints
+from profiles.hull.surface import Floats, Ints, Surface
 from profiles.notes import Note, mend
 
 SEAM = 0.005
@@ -30,6 +30,27 @@ INSIDE = 0.5
 
 BODIES_LISTED = 12
 """How many bodies a message lists: more than that is no help."""
+
+
+CRUMBS = 50
+"""Bodies from which on it is asked whether they can be one hull at all."""
+
+CRUMBLED = 1e-4
+"""Of the room they stand in: so little volume in so many bodies is crumbs, or a lattice that no wire cuts."""
+
+
+def refuse_crumbs(surface: Surface) -> None:
+    """Raises HullError for many small bodies scattered over a large room, as a scanner leaves them."""
+    count = len(np.unique(surface.body))
+    if count < CRUMBS:
+        return
+    low, high = surface.bounds
+    a, b, c = (surface.vertices[surface.faces[:, k]] - (low + high) / 2 for k in range(3))
+    volume = abs(float(np.einsum("ij,ij->", a, np.cross(b, c)))) / 6
+    if volume < CRUMBLED * float(np.prod(high - low)):
+        size = " x ".join(f"{side:.4g}" for side in high - low)
+        msg = f"expected a hull, found {count} bodies of {volume / 1e6:.3g} litres in all, scattered over {size} mm."
+        raise HullError(msg, remedy="Take the crumbs out, or choose the bodies that are meant with --body.")
 
 
 def turned_over(faces: Ints, which: Bools) -> Ints:

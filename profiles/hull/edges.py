@@ -75,8 +75,8 @@ def edge_table(faces: Ints, vertex_count: int) -> EdgeTable:
 def _by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bools]:
     """The half edges (h,) by their edges and then by their numbers, and where another edge begins.
 
-    The number of a half edge is packed into the low bits of its edge's key, so that one plain sort gives the order, in a
-    fraction of the time. Where both have no room in 64 bits the edges are sorted in lots, by their lower vertex.
+    The number of a half edge is packed into the low bits of its edge's key, so that one plain sort gives the order, in
+    a fraction of the time. Where both have no room in 64 bits the edges are sorted in lots, by their lower vertex.
     """
     low, high = np.minimum(tail, head), np.maximum(tail, head)
     bits = max(1, (len(tail) - 1).bit_length())

@@ -14,7 +14,7 @@ import numpy as np
 from profiles.errors import HullError
 from profiles.hull.edges import Bools, EdgeTable, edge_table
 from profiles.hull.surface import Floats, Ints, Surface, surface_of
-from profiles.hull.symmetry import SYMMETRIC, Samples, distance
+from profiles.hull.symmetry import NEIGHBOURS, SYMMETRIC, Samples, asymmetry, distance
 from profiles.notes import Note, guess, mend
 
 SNAP = 0.005
@@ -40,6 +40,12 @@ CUT_SHARE = 0.12
 WALL_SHARE = 0.6
 """Of the body's silhouette, seen square to the plane, that the wall of a closed half must cover; drawn well it
 covers all of it."""
+
+AXIAL = 0.9998
+"""Cosine of 1 degree: what is turned less than this stands along the axes."""
+
+ROUND = 0.8
+"""Lesser spread over greater, squared: a rounder plan has no length of its own to be turned."""
 
 LESS = 0.3
 """Asymmetry below this share of that across the flat side still speaks for a whole, carelessly built boat."""
@@ -116,12 +122,28 @@ def _is_half(side: _FlatSide, samples: Samples, skew: Floats, up_hint: str | Non
         return False
     third = next(k for k in others if k != lengthways)
     if not symmetric[third]:
-        return True
+        return not _stands_askew(samples, others)
     # Symmetric about another axis as well: a whole boat with a flat deck, or half of a round body. Where up points
     # settles it: decks are level, centre planes stand.
     if up_hint is not None:
         return AXES.index(up_hint) == third
     return third == AXES.index("z") and _is_half_round(samples, axis, third, side.plane)
+
+
+def _stands_askew(samples: Samples, plane: list[int]) -> bool:
+    """Whether a whole body lies on its flat side, turned away from the two axes of the file that span that side.
+
+    It is symmetric about its own length then, which in half a boat parts keel and sheer.
+    """
+    points = samples.points - samples.centroid
+    spread, ways = np.linalg.eigh(np.cov(points[:, plane].T))
+    turn = np.eye(3)
+    turn[np.ix_(plane, plane)] = ways.T
+    if np.abs(ways).max() > AXIAL or spread[0] > ROUND * spread[1]:
+        return False
+    turned = Samples(points @ turn.T, samples.normals @ turn.T, samples.spacing)
+    bounds = turned.points.min(axis=0), turned.points.max(axis=0)
+    return bool(asymmetry(turned, bounds)[plane[0]] < SYMMETRIC)
 
 
 def _is_half_round(samples: Samples, axis: int, third: int, plane: float) -> bool:
@@ -130,6 +152,8 @@ def _is_half_round(samples: Samples, axis: int, third: int, plane: float) -> boo
     points[:, axis] -= plane
     points[:, third] -= (points[:, third].max() + points[:, third].min()) / 2
     skin = np.abs(samples.normals[:, axis]) < WALL_COSINE
+    if 2 * skin.sum() <= NEIGHBOURS:
+        return False
     reach = np.abs(points).max(axis=0)
     points[:, third] *= reach[axis] / max(reach[third], 1e-300)
     normals = samples.normals.copy()

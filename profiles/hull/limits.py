@@ -10,8 +10,8 @@ from profiles.errors import HullError
 MOST_TRIANGLES = 5_000_000
 """Triangles, every copy placed; some 2.5 GB of work. A hull that is cut by hand needs a hundredth of it."""
 
-MOST_BYTES = 1 << 30
-"""Bytes of a file, unpacked: twenty million triangles in the leanest format."""
+MOST_BYTES = 1 << 29
+"""Bytes of a file, unpacked: ten million triangles in the leanest format."""
 
 MIB = 1 << 20
 

@@ -201,7 +201,7 @@ def _unzipped(path: Path, limits: Limits) -> bytes:
 
 def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
     """Refuse a file whose content is recognisably another format than its suffix says."""
-    if not data[:4096].strip(_BLANKS) and not data.strip(_BLANKS) and not stl.is_binary(data):
+    if not stl.is_binary(data) and _is_blank(data):
         msg = "the file holds nothing but blanks."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     if form in _PLAIN_TEXTS and is_utf16(data) and not stl.is_binary(data):
@@ -215,6 +215,11 @@ def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
         raise HullError(msg, remedy="Give the hull as a mesh file.")
     suffix = next(suffix for suffix, name in SUFFIXES.items() if name == found)
     raise HullError(msg, remedy=f"Rename it to {stem}{suffix}{'.gz' * zipped}.")
+
+
+def _is_blank(data: bytes) -> bool:
+    pieces = (data[start : start + _CHUNK] for start in range(0, len(data), _CHUNK))
+    return not any(piece.translate(None, _BLANKS) for piece in pieces)
 
 
 def _read(data: bytes, form: str, path: Path, limits: Limits) -> Content:

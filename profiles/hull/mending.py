@@ -93,14 +93,15 @@ def _finite(raw: RawMesh, notes: list[Note]) -> Ints:
     good_vertex = np.logical_and.reduce([np.isfinite(raw.vertices[:, axis]) for axis in range(3)])
     if good_vertex.all() and len(raw.faces):
         return raw.faces
-    good = np.asarray(good_vertex[raw.faces].all(axis=1))
+    good: Bools = good_vertex[raw.faces].all(axis=1)
     if not good.any():
         msg = f"expected a surface of triangles, found none in {raw.name} ({len(raw.faces)} faces, none usable)."
         raise HullError(msg, remedy="Export the hull as a mesh again.")
     dropped = int((~good).sum())
     if dropped:
         notes.append(mend(f"{_count(dropped, 'face')} with coordinates that are not numbers dropped"))
-    return raw.faces[good]
+    kept: Ints = raw.faces[good]
+    return kept
 
 
 def _welded(vertices: Floats, faces: Ints) -> tuple[Floats, Ints]:

@@ -2,9 +2,11 @@
 
 from pathlib import Path
 
+from profiles.errors import HullError
+from profiles.hull.bodies import refuse_crumbs
 from profiles.hull.frame import FrameOptions, Hull, check_options, place
 from profiles.hull.limits import Limits
-from profiles.hull.loading import load
+from profiles.hull.loading import load, shown
 from profiles.hull.mending import choose_bodies, clean
 
 
@@ -23,5 +25,11 @@ def read_hull(
     options = options or FrameOptions()
     check_options(options)
     raw = load(path, unit=unit, limits=limits)
-    surface, mended = clean(raw)
-    return place(choose_bodies(surface, options.bodies), raw, options, (*raw.notes, *mended))
+    try:
+        surface, mended = clean(raw)
+        surface = choose_bodies(surface, options.bodies)
+        refuse_crumbs(surface)
+        return place(surface, raw, options, (*raw.notes, *mended))
+    except HullError as fault:
+        msg = f"{shown(path.name)}: {fault.message}"
+        raise HullError(msg, remedy=fault.remedy) from fault

@@ -258,7 +258,7 @@ def _across_openings(surface: Surface, cut: _Cut, tails: _Nodes, heads: _Nodes) 
     """
     if not len(surface.open_edges):
         return {}
-    keys = edge_keys(*surface.open_edges[:, :2].T, len(surface.vertices))
+    keys = edge_keys(surface.open_edges[:, 0], surface.open_edges[:, 1], len(surface.vertices))
     order = np.argsort(keys)
     opening_of = dict(zip(keys[order].tolist(), surface.open_edges[order, 2].tolist(), strict=True))
     ends: dict[int, list[tuple[float, bool, int]]] = defaultdict(list)

@@ -185,9 +185,7 @@ def touched(surface: Surface, x: float, *, aft: bool) -> Ints:
     if surface.order is None:
         return np.flatnonzero(_cut_by(surface.x_low, surface.x_high, x, aft=aft))
     found = []
-    for start, end, reach in zip(
-        surface.order.starts[:-1], surface.order.starts[1:], surface.order.reach, strict=True
-    ):
+    for start, end, reach in zip(surface.order.starts[:-1], surface.order.starts[1:], surface.order.reach, strict=True):
         begin = surface.order.begin[start:end]
         # As wide as the faces' own numbers, or numpy would widen all of them first.
         ends = np.nextafter(np.array((x - reach, x), dtype=np.float32), np.array((-np.inf, np.inf), dtype=np.float32))

@@ -23,6 +23,9 @@ other side of it."""
 AT_ONCE = 250
 """Points whose distances to all samples are worked out together: 6 MB."""
 
+ROUNDING = 1e-6
+"""Of the longest side: vertices this near to the image of others are that image."""
+
 SYMMETRIC = 0.03
 """Mean distance to the mirror image over the girth's spread below which a body is symmetric. Drawn symmetric it
 measures under 0.005 here, built symmetric by hand about 0.01; bow and stern, keel and deck differ by 0.1 or more."""
@@ -38,6 +41,8 @@ class Samples:
     """(n, 3) unit."""
     spacing: float
     """mm, roughly, from one to the next."""
+    corners: Floats | None = None
+    """(v, 3) mm, the surface's own vertices."""
 
     @property
     def centroid(self) -> Floats:
@@ -64,7 +69,7 @@ def sampled(surface: Surface) -> Samples:
     u, v = np.where(outside, 1 - u, u)[:, None], np.where(outside, 1 - v, v)[:, None]
     points = a[face] + u * (b - a)[face] + v * (c - a)[face]
     normals = normal[face] / np.maximum(double[face], np.finfo(float).tiny)[:, None]
-    return Samples(points, normals, float(np.sqrt(total[-1] / 2 / SAMPLES)))
+    return Samples(points, normals, float(np.sqrt(total[-1] / 2 / SAMPLES)), surface.vertices)
 
 
 def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:
@@ -85,7 +90,24 @@ def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:
             image[:, axis] = 2 * at - image[:, axis]
             found.append(distance(image, samples))
         result[axis] = min(found) / girth
+        # In a body of many thin parts a sample's neighbour may be on another part; its vertices tell for sure.
+        if result[axis] >= SYMMETRIC and _is_mirrored(samples.corners, axis, float(middle[axis])):
+            result[axis] = 0.0
     return result
+
+
+def _is_mirrored(corners: Floats | None, axis: int, middle: float) -> bool:
+    """Whether vertices (v, 3) are their own mirror image, but for rounding."""
+    if corners is None or not len(corners):
+        return False
+    size = float(np.ptp(corners, axis=0).max())
+    if abs(float(corners[:, axis].mean()) - middle) > ROUNDING * size:
+        return False  # most bodies that are not symmetric end here
+    grid = np.round((corners - corners.min(axis=0)) / (ROUNDING * size)).astype(np.int64)
+    image = grid.copy()
+    image[:, axis] = round((2 * middle - 2 * float(corners[:, axis].min())) / (ROUNDING * size)) - grid[:, axis]
+    first, second = (part[np.lexsort(part.T)] for part in (grid, image))
+    return bool((np.abs(first - second) <= 1).all())
 
 
 def distance(points: Floats, samples: Samples) -> float:

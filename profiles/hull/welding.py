@@ -1,18 +1,19 @@
 """Which points of a table are equal: the vertices that a file gives again and again, made one.
 
-Points are sorted by a key that carries their place in its low bits, so that one plain sort tells everything; a processor
-does that several times as fast as it finds an order. Above the place stand a few bits mixed from all coordinates, and
-above those where along its length a body has the point, so that what lies together in the file stays together in
-memory. Points that come to share a key without being equal are found by comparing, and are looked at again among
-themselves: the answer is exact.
+Points are sorted by a key that carries their place in its low bits, so that one plain sort tells everything; that is
+several times as fast as finding an order. Above the place stand a few bits mixed from all coordinates, and above those
+where along its length a body has the point, so that what lies together in the file stays together in memory. Points
+that come to share a key without being equal are found by comparing, and are looked at again among themselves: the
+answer is exact.
 """
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from profiles.hull.surface import Floats, Ints
+from profiles.hull.surface import Ints
 
 LANES = 20
 """Bits of the key that say where along the length a point lies."""
@@ -21,8 +22,8 @@ STIR = ((0x9E3779B97F4A7C15, 0xBF58476D1CE4E5B9, 0x94D049BB133111EB), (0xD6E8FEB
 """Odd numbers whose bits look random (the first three those of splitmix64: G. Steele, D. Lea and C. Flood, 2014): the
 high bits of a sum of products with them depend on all bits of a point. One set for each time that a key is made."""
 
-Numbers = npt.NDArray[np.float32] | Floats
-Words = npt.NDArray[np.uint32] | npt.NDArray[np.uint64]
+Numbers = npt.NDArray[np.floating[Any]]
+Words = npt.NDArray[np.unsignedinteger[Any]]
 Keys = npt.NDArray[np.uint64]
 
 
@@ -31,7 +32,7 @@ def welded(points: Numbers) -> tuple[Ints, Ints]:
 
     Equal is bit for bit, but for the sign of nought; points that are no numbers are equal when their bits are.
     """
-    columns = [np.ascontiguousarray(points[:, axis]) + points.dtype.type(0) for axis in range(3)]
+    columns = [np.ascontiguousarray(points[:, axis]) + 0 for axis in range(3)]
     words: list[Words] = [column.view(f"u{column.itemsize}") for column in columns]
     first, number = _equal(words, _lanes(columns), 0)
     if len(first) == len(points):
@@ -50,7 +51,7 @@ def _equal(words: Sequence[Words], lanes: Keys, turn: int) -> tuple[Ints, Ints]:
         return first.astype(np.int64), number.reshape(-1).astype(np.int64)
     place, fresh = _sorted(words, lanes, turn)
     first = place[fresh]
-    group = np.cumsum(fresh)
+    group = np.cumsum(fresh, dtype=np.int64)
     group -= 1
     number = np.empty(len(place), dtype=np.int64)
     number[place] = group

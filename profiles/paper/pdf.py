@@ -1,16 +1,19 @@
-"""Pages as one PDF, drawings as PNG: through cairosvg, joined by pikepdf."""
+"""Pages as one PDF, drawings as PNG: drawn by cairo as cairosvg draws, joined by pikepdf."""
 
 import functools
 import io
+import math
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from profiles.errors import StationerError
-from profiles.paper.drawing import Drawing
+from profiles.paper.drawing import STYLES, Drawing, Label, Points, Role
 from profiles.paper.lettering import ADVANCES, FAMILY, UNITS_PER_EM
 from profiles.paper.pages import Page
-from profiles.paper.svg import drawing_svg
+from profiles.paper.svg import DRAWING_ORDER, RUN_TOGETHER
 from profiles.units import MM_PER_IN, PT_PER_MM
 
 if TYPE_CHECKING:
@@ -77,16 +80,14 @@ def pages_pdf(pages: Sequence[Page], *, title: str = "") -> bytes:
     _check_requirements()
     import pikepdf  # noqa: PLC0415 - slow to import
 
+    bars = {id(page.bars): _bars_alone(page) for page in pages}  # those of all pages are one object, drawn once
     joined = pikepdf.Pdf.new()
-    shared: dict[int, pikepdf.Object] = {}  # the bars of all pages are one object, and rendered once
-    for page in pages:
-        with _rendered(page.content) as source:
-            joined.pages.append(source.pages[0])
-        leaf = joined.pages[-1]
-        if id(page.bars) not in shared:
-            with _rendered(_bars_alone(page)) as source:
-                shared[id(page.bars)] = joined.copy_foreign(source.pages[0].as_form_xobject())
-        leaf.add_resource(shared[id(page.bars)], pikepdf.Name.XObject, pikepdf.Name.Bars)
+    with _rendered([*(page.content for page in pages), *bars.values()]) as source:
+        joined.pages.extend(source.pages[: len(pages)])
+        forms = [joined.copy_foreign(leaf.as_form_xobject()) for leaf in source.pages[len(pages) :]]
+    form_of = dict(zip(bars, forms, strict=True))
+    for page, leaf in zip(pages, joined.pages, strict=True):
+        leaf.add_resource(form_of[id(page.bars)], pikepdf.Name.XObject, pikepdf.Name.Bars)
         leaf.contents_add(b"/Bars Do", prepend=True)
         leaf.mediabox = leaf.cropbox = leaf.trimbox = pikepdf.Array([0, 0, *map(_points, _size(page))])
     joined.Root.ViewerPreferences = pikepdf.Dictionary(PrintScaling=pikepdf.Name("/None"), DisplayDocTitle=True)
@@ -106,10 +107,9 @@ def drawings_pdf(drawings: Sequence[Drawing], *, title: str, bookmarks: Sequence
     import pikepdf  # noqa: PLC0415 - slow to import
 
     joined = pikepdf.Pdf.new()
-    for drawing in drawings:
-        with _rendered(drawing) as source:
-            joined.pages.append(source.pages[0])
-        leaf = joined.pages[-1]
+    with _rendered(drawings) as source:
+        joined.pages.extend(source.pages)
+    for drawing, leaf in zip(drawings, joined.pages, strict=True):
         size = (drawing.width, drawing.height)
         leaf.mediabox = leaf.cropbox = leaf.trimbox = pikepdf.Array([0, 0, *map(_points, size)])
     with joined.open_outline() as outline:
@@ -121,66 +121,100 @@ def drawings_pdf(drawings: Sequence[Drawing], *, title: str, bookmarks: Sequence
     return out.getvalue()
 
 
-def _rendered(drawing: Drawing) -> "pikepdf.Pdf":
+def _rendered(drawings: Sequence[Drawing]) -> "pikepdf.Pdf":
+    """The drawings as they come from cairo, each a page."""
     import pikepdf  # noqa: PLC0415 - slow to import
 
-    return pikepdf.Pdf.open(io.BytesIO(_surface().convert(drawing_svg(drawing).encode())))
+    out = io.BytesIO()
+    surface = _surface().surface_class(out, 1, 1)
+    for drawing in drawings:
+        surface.set_size(drawing.width * PT_PER_MM, drawing.height * PT_PER_MM)
+        _draw(surface, drawing, PT_PER_MM)
+        surface.show_page()
+    surface.finish()
+    out.seek(0)
+    return pikepdf.Pdf.open(out)
 
 
 @functools.cache
 def _surface() -> type["cairosvg.surface.PDFSurface"]:
-    """Make cairosvg's PDF surface, with two short cuts for what most of a page consists of.
+    """What cairosvg draws PDFs on. Drawings go there as they are: they are strokes and lines of text, and to write them
+    as SVG, to parse that and to set every letter by itself takes several times as long.
+    """
+    import cairosvg.surface  # noqa: PLC0415 - slow to import
 
-    A line of text is set as a whole: cairosvg sets every letter by itself, and twice. Our labels have no kerning,
-    spacing or paths, and stand at the same place either way. And a stroke of straight lines goes to cairo as it is,
-    without a parser that is made for curves, markers and units. Together they take two thirds off the time of a page.
+    surface: type[cairosvg.surface.PDFSurface] = cairosvg.surface.PDFSurface
+    return surface
+
+
+def _draw(surface: Any, drawing: Drawing, scale: float) -> None:  # noqa: ANN401 - untyped library
+    """A drawing on a cairo surface, `scale` of its units to the mm; in the order, and as exact, as in SVG."""
+    import cairocffi  # noqa: PLC0415 - loads the C library
+
+    context = cairocffi.Context(surface)
+    context.scale(scale, scale)
+    context.set_fill_rule(cairocffi.FILL_RULE_EVEN_ODD)
+    for area in drawing.areas:
+        for ring in area.rings:
+            _trace(context, ring, closed=True)
+        context.set_source_rgb(*_rgb(area.colour))
+        context.fill()
+    context.set_miter_limit(SVG_MITRE)
+    for role in DRAWING_ORDER:
+        style = STYLES[role]
+        context.set_source_rgb(*_rgb(style.colour))
+        context.set_line_width(style.width)
+        context.set_dash(list(style.dash))
+        strokes = drawing.of_role(role)
+        for stroke in strokes:
+            _trace(context, stroke.points, closed=stroke.closed)
+            if role not in RUN_TOGETHER:
+                context.stroke()
+        if strokes and role in RUN_TOGETHER:
+            context.stroke()
+    context.set_source_rgb(*_rgb(STYLES[Role.LABEL].colour))
+    for label in drawing.labels:
+        _letter(context, label)
+
+
+def _trace(context: Any, points: Points, *, closed: bool) -> None:  # noqa: ANN401 - untyped library
+    (x, y), *others = np.round(points, 4).tolist()
+    context.move_to(x, y)
+    for further_x, further_y in others:
+        context.line_to(further_x, further_y)
+    if closed:
+        context.close_path()
+
+
+def _letter(context: Any, label: Label) -> None:  # noqa: ANN401 - untyped library
+    """A line of text, set as a whole: our labels have no kerning and no spacing of their own. Several blanks are one,
+    as in SVG (SVG 1.1, 10.15).
     """
     import cairocffi  # noqa: PLC0415 - loads the C library
-    import cairosvg.surface  # noqa: PLC0415 - slow to import
-    from cairosvg.helpers import transform  # noqa: PLC0415 - slow to import
 
-    class _Plain(cairosvg.surface.PDFSurface):  # type: ignore[misc]  # untyped library
-        def draw(self, node: Any) -> None:  # noqa: ANN401 - untyped library
-            if node.tag == "path" and node.get("fill") == "none":
-                self.stroked(node)
-            elif node.tag == "text":
-                self.lettered(node)
-            else:
-                super().draw(node)
+    weight = cairocffi.FONT_WEIGHT_BOLD if label.bold else cairocffi.FONT_WEIGHT_NORMAL
+    context.select_font_face(FAMILY, cairocffi.FONT_SLANT_NORMAL, weight)
+    context.set_font_size(round(label.size, 4))
+    share = {"start": 0.0, "middle": 0.5, "end": 1.0}[label.anchor]
+    words = " ".join(label.text.split())
+    left = share * context.text_extents(words)[4] if share else 0.0
+    x, y = round(label.x, 4), round(label.y, 4)
+    if not label.angle:
+        context.move_to(x - left, y)
+        context.show_text(words)
+        return
+    context.save()
+    context.translate(x, y)
+    context.rotate(math.radians(label.angle))
+    context.move_to(-left, 0.0)
+    context.show_text(words)
+    context.restore()
 
-        def stroked(self, node: Any) -> None:  # noqa: ANN401 - untyped library
-            context = self.context
-            context.save()
-            for run in node["d"].split("M")[1:]:
-                (x, y), *others = (point.split() for point in run.removesuffix("Z").split("L"))
-                context.move_to(float(x), float(y))
-                for further_x, further_y in others:
-                    context.line_to(float(further_x), float(further_y))
-                if run.endswith("Z"):
-                    context.close_path()
-            context.set_source_rgba(*self.map_color(node["stroke"]))
-            context.set_line_width(float(node["stroke-width"]))
-            context.set_dash([float(length) for length in node.get("stroke-dasharray", "").split()])
-            context.set_miter_limit(SVG_MITRE)
-            context.stroke()
-            context.restore()
 
-        def lettered(self, node: Any) -> None:  # noqa: ANN401 - untyped library
-            context = self.context
-            context.save()
-            transform(self, node.get("transform"))
-            bold = node.get("font-weight") == "bold"
-            weight = cairocffi.FONT_WEIGHT_BOLD if bold else cairocffi.FONT_WEIGHT_NORMAL
-            context.select_font_face(node["font-family"], cairocffi.FONT_SLANT_NORMAL, weight)
-            context.set_font_size(float(node["font-size"]))
-            context.set_source_rgba(*self.map_color(node["fill"]))
-            share = {"start": 0.0, "middle": 0.5, "end": 1.0}[node.get("text-anchor", "start")]
-            left = share * context.text_extents(node.text)[4] if share else 0.0
-            context.move_to(float(node["x"]) - left, float(node["y"]))
-            context.show_text(node.text)
-            context.restore()
-
-    return _Plain
+def _rgb(colour: str) -> tuple[float, float, float]:
+    """Shares of red, green and blue of #rrggbb."""
+    red, green, blue = bytes.fromhex(colour[1:])
+    return red / 255, green / 255, blue / 255
 
 
 def _bars_alone(page: Page) -> Drawing:
@@ -201,13 +235,14 @@ def _points(mm: float) -> Decimal:
 def drawing_png(drawing: Drawing, dpi: float = 150.0) -> bytes:
     """The drawing as a picture on white, `dpi` pixels to the inch; for looking at, not for measuring."""
     _check_requirements()
-    import cairosvg  # noqa: PLC0415 - slow to import
+    import cairocffi  # noqa: PLC0415 - loads the C library
 
     pixels = (round(drawing.width / MM_PER_IN * dpi), round(drawing.height / MM_PER_IN * dpi))
-    picture: bytes = cairosvg.svg2png(
-        bytestring=drawing_svg(drawing).encode(),
-        output_width=pixels[0],
-        output_height=pixels[1],
-        background_color="#ffffff",
-    )
-    return picture
+    surface = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, *pixels)
+    context = cairocffi.Context(surface)
+    context.set_source_rgb(1, 1, 1)
+    context.paint()
+    _draw(surface, drawing, min(pixels[0] / drawing.width, pixels[1] / drawing.height))
+    out = io.BytesIO()
+    surface.write_to_png(out)
+    return out.getvalue()

@@ -1,6 +1,7 @@
 """A drawing as SVG: millimetres in the page, in the view box and in every coordinate."""
 
 from collections.abc import Iterable
+from html import escape
 
 import svgwrite
 
@@ -27,59 +28,56 @@ def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
     )
     if title:
         sheet.set_desc(title=title)
-    if drawing.areas:
-        sheet.add(_patches(sheet, drawing.areas))
+    groups = [_patches(drawing.areas)] if drawing.areas else []
     for role in DRAWING_ORDER:
         strokes = drawing.of_role(role)
         if strokes:
-            sheet.add(_group(sheet, role, strokes))
+            groups.append(_group(role, strokes))
     if drawing.labels:
-        sheet.add(_lettering(sheet, drawing.labels))
-    body: str = sheet.tostring()
-    return f'<?xml version="1.0" encoding="utf-8"?>\n{body}\n'
+        groups.append(_lettering(drawing.labels))
+    # Groups are written here: a sheet has thousands of elements, and an object for each takes longer than all the rest.
+    head = sheet.tostring().removesuffix("</svg>")
+    return f'<?xml version="1.0" encoding="utf-8"?>\n{head}{"".join(groups)}</svg>\n'
 
 
-def _group(sheet: svgwrite.Drawing, role: Role, strokes: Iterable[Stroke]) -> svgwrite.container.Group:
+def _group(role: Role, strokes: Iterable[Stroke]) -> str:
     style = STYLES[role]
-    looks = {"fill": "none", "stroke": style.colour, "stroke_width": _number(style.width)}
-    if style.dash:
-        looks["stroke_dasharray"] = " ".join(_number(length) for length in style.dash)
-    group = sheet.g(debug=False, **looks)
+    dash = f' stroke-dasharray="{" ".join(_number(length) for length in style.dash)}"' if style.dash else ""
     outlines = [path_data(stroke.points, closed=stroke.closed) for stroke in strokes]
-    for data in ["".join(outlines)] if role in RUN_TOGETHER else outlines:
-        group.add(sheet.path(d=data, class_=role.value, debug=False))
-    return group
+    paths = "".join(
+        f'<path class="{role.value}" d="{data}" />'
+        for data in (["".join(outlines)] if role in RUN_TOGETHER else outlines)
+    )
+    return f'<g fill="none" stroke="{style.colour}"{dash} stroke-width="{_number(style.width)}">{paths}</g>'
 
 
-def _patches(sheet: svgwrite.Drawing, areas: Iterable[Area]) -> svgwrite.container.Group:
+def _patches(areas: Iterable[Area]) -> str:
     """Areas without a line round them: a line would carry a colour, and colours of lines are roles."""
-    group = sheet.g(debug=False, stroke="none", fill_rule="evenodd")
+    paths = []
     for area in areas:
         data = "".join(path_data(ring, closed=True) for ring in area.rings)
-        group.add(sheet.path(d=data, class_=f"area {area.kind}", fill=area.colour, debug=False))
-    return group
+        paths.append(f'<path class="area {area.kind}" d="{data}" fill="{area.colour}" />')
+    return f'<g fill-rule="evenodd" stroke="none">{"".join(paths)}</g>'
 
 
-def _lettering(sheet: svgwrite.Drawing, labels: Iterable[Label]) -> svgwrite.container.Group:
-    colour = STYLES[Role.LABEL].colour
-    group = sheet.g(debug=False, font_family=FAMILY, fill=colour)
-    for label in labels:
-        x, y = _number(label.x), _number(label.y)
-        looks = {"font_size": _number(label.size), "class_": Role.LABEL.value}
-        if label.anchor != "start":
-            looks["text_anchor"] = label.anchor
-        if label.bold:
-            looks["font_weight"] = "bold"
-        if label.angle:
-            looks["transform"] = f"rotate({_number(label.angle)} {x} {y})"
-        group.add(sheet.text(label.text, insert=(x, y), debug=False, **looks))
-    return group
+def _lettering(labels: Iterable[Label]) -> str:
+    return f'<g fill="{STYLES[Role.LABEL].colour}" font-family="{FAMILY}">{"".join(map(_text, labels))}</g>'
+
+
+def _text(label: Label) -> str:
+    x, y = _number(label.x), _number(label.y)
+    bold = ' font-weight="bold"' if label.bold else ""
+    anchor = f' text-anchor="{label.anchor}"' if label.anchor != "start" else ""
+    turn = f' transform="rotate({_number(label.angle)} {x} {y})"' if label.angle else ""
+    words = escape(label.text, quote=False)
+    size = _number(label.size)
+    return f'<text class="{Role.LABEL.value}" font-size="{size}"{bold}{anchor}{turn} x="{x}" y="{y}">{words}</text>'
 
 
 def path_data(points: Points, *, closed: bool) -> str:
     """The points (n, 2) mm as absolute SVG path data with four decimals: a tenth of a micrometre."""
-    pairs = [f"{x:.4f} {y:.4f}" for x, y in points.tolist()]
-    return f"M{'L'.join(pairs)}{'Z' if closed else ''}"
+    pairs = ("L%.4f %.4f" * len(points)) % tuple(points.ravel().tolist())
+    return f"M{pairs[1:]}{'Z' if closed else ''}"
 
 
 def _number(value: float, decimals: int = 4) -> str:

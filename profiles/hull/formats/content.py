@@ -16,7 +16,7 @@ from profiles.hull.limits import MIB, Limits, check_triangles
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note
 
-MOST_NODES = 100_000
+MOST_NODES = 20_000
 """Nodes or components visited; a small file can name more by nesting instances of instances."""
 
 PIECE = 16 * MIB

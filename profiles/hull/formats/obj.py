@@ -41,6 +41,9 @@ def read_obj(data: bytes, limits: Limits) -> Content:
     text = lines_joined(data)
     if b"\\" in text:
         text = re.sub(rb"\\[ \t]*\n", b" ", text)
+    # What is written in the usual way is counted at once, the rest as it is read.
+    check_vertices(text.count(b"\nv "), limits)
+    check_triangles(text.count(b"\nf "), limits, "faces")
     points, corners, counts = [np.zeros((0, 3))], [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     many = triangles = 0
     for piece in pieces(text):

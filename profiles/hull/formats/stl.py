@@ -87,6 +87,7 @@ _LINE = re.compile(rb"^[ \t]*(f|v|endf)(?:acet|ertex)\b([^\n]*)", re.IGNORECASE 
 
 def _text(data: bytes, limits: Limits) -> Content:
     text = lines_joined(data)
+    check_triangles(text.count(b"endfacet"), limits)  # as it is usually written; the rest is counted as it is read
     kinds, parts = bytearray(), []
     for piece in pieces(text):
         found = _LINE.findall(piece)

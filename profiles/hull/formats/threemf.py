@@ -165,13 +165,17 @@ def read(data: bytes, limits: Limits) -> Content:
         msg = f"{fault} in the 3MF model."
         raise HullError(msg, remedy="Give the unit yourself: --unit mm.") from fault
     parts: list[Part] = []
+    totals: dict[tuple[str, str], int] = {}
+    wanted = 0
     skipped = 0
     for item in root.iterfind("{*}build/{*}item"):
         part_name, number = _part_of(item, name), item.get("objectid", "")
         if not _thing(package, part_name, number).solid:
             skipped += 1
             continue
-        parts.extend(_gathered(package, part_name, number, _matrix(item), 0))
+        wanted += _total(package, part_name, number, totals, 0)
+        check_triangles(wanted, limits, "triangles, every copy counted")
+        parts.extend(_gathered(package, part_name, number, _matrix(item)))
     left_out = warning(f"{skipped} support or other objects that are no part of the body were left out.")
     vertices, faces = joined(parts)
     notes = (left_out,) if skipped else ()
@@ -241,13 +245,23 @@ def _thing(package: _Package, part_name: str, number: str) -> _Thing:
     return package.models[part_name][number]
 
 
-def _gathered(package: _Package, part_name: str, number: str, matrix: Floats, depth: int) -> list[Part]:
+def _total(package: _Package, part_name: str, number: str, totals: dict[tuple[str, str], int], depth: int) -> int:
+    """How many triangles an object comes to with all that it contains, and one for each object that holds none."""
     if depth > DEEPEST:
         msg = f"the object {number!r} contains itself."
         raise HullError(msg, remedy=EXPORT_AGAIN)
+    key = part_name, number
+    if key not in totals:
+        thing = _thing(package, part_name, number)
+        inner = sum(_total(package, other, name, totals, depth + 1) for other, name, _ in thing.components)
+        totals[key] = max(1, inner + (len(thing.mesh[1]) if thing.mesh else 0))
+    return totals[key]
+
+
+def _gathered(package: _Package, part_name: str, number: str, matrix: Floats) -> list[Part]:
     thing = _thing(package, part_name, number)
     package.tally.add(triangles=len(thing.mesh[1]) if thing.mesh else 0)
     parts = [placed(*thing.mesh, matrix)] if thing.mesh else []
     for other_part, other, inner in thing.components:
-        parts.extend(_gathered(package, other_part, other, matrix @ inner, depth + 1))
+        parts.extend(_gathered(package, other_part, other, matrix @ inner))
     return parts
