@@ -60,6 +60,8 @@ def check_free(folder: Path) -> None:
     What a run that was killed left behind is finished or taken away first.
     """
     with _told(folder):
+        with contextlib.suppress(FileNotFoundError):
+            folder.lstat()  # a name that no folder can have, or one below a file
         place = _place(folder)
         if place.parent.is_dir() and any(os.path.lexists(path) for path in _beside(place)):
             with _locked(place):
@@ -69,11 +71,11 @@ def check_free(folder: Path) -> None:
 
 def _check_free(folder: Path) -> None:
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
-        message = f"{folder} is not a folder"
+        message = f"{folder} is not a folder."
         raise FolderError(message, remedy="Choose another with --out.")
     strange = _strange(folder) if folder.exists() else []
     if strange:
-        message = f"{folder} holds something that is not a former result: {', '.join(map(ascii, strange[:3]))}"
+        message = f"{folder} holds something that is not a former result: {', '.join(map(ascii, strange[:3]))}."
         raise FolderError(message, remedy="Choose an empty or new folder with --out.")
 
 
@@ -129,7 +131,7 @@ def _told(folder: Path) -> Iterator[None]:
         yield
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
-        message = f"{ascii(str(folder))[1:-1]} cannot be written: {reason}"
+        message = f"{ascii(str(folder))[1:-1]} cannot be written: {reason}."
         raise FolderError(message, remedy=CHECK_DISK) from None
 
 
@@ -211,7 +213,7 @@ def _take_place(fresh: Path, old: Path, place: Path) -> None:
     elif exchanged(fresh, place):
         strange = _strange(fresh)
         if strange and exchanged(fresh, place):
-            message = f"{place} holds something that was not there before: {', '.join(map(ascii, strange[:3]))}"
+            message = f"{place} holds something that was not there before: {', '.join(map(ascii, strange[:3]))}."
             raise FolderError(message, remedy="Take it out, or choose another folder with --out.")
     else:
         place.rename(old)
@@ -243,7 +245,7 @@ def _locked(place: Path) -> Iterator[None]:
         except BlockingIOError:
             os.close(handle)
             if time.monotonic() > end:
-                message = f"another run has been writing into {place} for {PATIENCE:g} s"
+                message = f"another run has been writing into {place} for {PATIENCE:g} s."
                 raise FolderError(message, remedy="Wait for it, end it, or choose another with --out.") from None
             time.sleep(_PAUSE)
             continue

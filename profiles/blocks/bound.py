@@ -6,8 +6,9 @@ R. E. Gomory, Operations Research 13, 1965, two-stage cutting). What the relaxat
 """
 
 import math
+import time
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,8 +62,7 @@ class Relaxation:
     worths: tuple[float, ...]
     """The price of a block of each size."""
     columns: tuple[Column, ...]
-    done: bool
-    """False where it was stopped before the bound was the value of the relaxation."""
+    """The most useful first."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,22 +88,25 @@ def relaxed(  # noqa: PLR0913 - by name
     columns: Sequence[Column],
     *,
     most_lacking: int = 0,
-    enough: float = math.inf,
-    rounds: int = MOST_ROUNDS,
+    settled: Callable[[float, float], bool],
+    rounds: int | None = None,
+    until: float = math.inf,
 ) -> Relaxation:
     """The relaxation with a price for each board of the stock, starting from some columns.
 
-    Up to `most_lacking` blocks may be missing. Stops where the bound is `enough`.
+    Up to `most_lacking` blocks may be missing. Stops where `settled` says that the bound (first) and the cost of the
+    relaxation over the columns so far (second) need come no nearer, after so many rounds, or at a time of the clock.
     """
     pricing = pricing_of(task)
-    pool = dict.fromkeys(columns)
+    pool = dict.fromkeys(column for column in columns if column.kind in task.formats[column.form].kinds)
     best = Duals(np.array(volumes(task)), np.zeros(len(task.stock)), 0.0)
     bound = _proven(task, prices, best, _priced(task, pricing, best), most_lacking)
     last = best
-    for _ in range(rounds):
-        if bound >= enough:
+    value, taken = math.inf, np.zeros(0)
+    for _ in range(MOST_ROUNDS if rounds is None else rounds):
+        if settled(bound, value) or time.monotonic() > until:
             break
-        last = _master(task, prices, list(pool), most_lacking)
+        last, value, taken = _master(task, prices, list(pool), most_lacking)
         more: list[Column] = []
         for trial in (last.drawn(best, TOWARDS), last):
             priced = _priced(task, pricing, trial)
@@ -114,9 +117,15 @@ def relaxed(  # noqa: PLR0913 - by name
             if more:
                 break
         if not more:
-            return Relaxation(bound, tuple(last.worths.tolist()), tuple(pool), done=True)
+            break
         pool |= dict.fromkeys(more)
-    return Relaxation(bound, tuple(last.worths.tolist()), tuple(pool), done=False)
+    return Relaxation(bound, tuple(last.worths.tolist()), _by_use(list(pool), taken))
+
+
+def _by_use(pool: Sequence[Column], taken: Floats) -> tuple[Column, ...]:
+    """Columns that the relaxation takes first, most taken first, then the others, youngest first."""
+    share = [float(taken[n]) if n < len(taken) else 0.0 for n in range(len(pool))]
+    return tuple(pool[n] for n in sorted(range(len(pool)), key=lambda n: (-round(share[n], 9), -n)))
 
 
 def _joining(
@@ -170,7 +179,7 @@ def _proven(task: Task, prices: Sequence[float], duals: Duals, priced: "Priced",
 
 def _master(
     task: Task, prices: Sequence[float], pool: Sequence[Column], most_lacking: int
-) -> Duals:
+) -> tuple[Duals, float, Floats]:
     """The relaxation over the columns at hand; where they do not reach, blocks are bought at a dear price."""
     from scipy.optimize import linprog  # noqa: PLC0415 - slow to import
 
@@ -198,7 +207,7 @@ def _master(
     )
     answer = linprog(cost, A_ub=table, b_ub=limits, method="highs")
     duals = -np.minimum(answer.ineqlin.marginals, 0.0)
-    return Duals(duals[:sizes], duals[sizes : sizes + places], float(duals[-1]))
+    return Duals(duals[:sizes], duals[sizes : sizes + places], float(duals[-1])), float(answer.fun), answer.x[: len(pool)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -218,7 +227,8 @@ def pricing_of(task: Task) -> Pricing:
     groups: dict[tuple[object, ...], list[int]] = {}
     for n, form in enumerate(task.formats):
         key = tuple(tuple(stack.counts for stack in stacks) for stacks in form.stacks)
-        groups.setdefault(key, []).append(n)
+        if form.kinds:
+            groups.setdefault(key, []).append(n)
     caps = tuple(
         tuple(sum(wanted[size] for size in _own(task.formats[members[0]], lay.footprint)) for lay in task.lays)
         for members in groups.values()
@@ -231,7 +241,7 @@ class Priced:
     """The best way to cut a billet of each kind at some prices."""
 
     values: Floats
-    """(kinds,): what its blocks are worth."""
+    """(kinds,): what its blocks are worth; 0 for those that the task cannot afford."""
     forms: tuple[int, ...]
     """Format of each kind."""
     tables: tuple[StripTable | None, ...]
@@ -266,11 +276,11 @@ def _priced(task: Task, pricing: Pricing, duals: Duals) -> Priced:
             tables[n] = table
             strips[n] = table.best[:, length[n]]
     values, widths = _across(steps, strips, across)
-    forms = [0] * len(task.kinds)
+    forms, worth_of_kinds = [0] * len(task.kinds), np.zeros(len(task.kinds))
     for n, form in enumerate(task.formats):
         for kind in form.kinds:
-            forms[kind] = n
-    return Priced(values[forms], tuple(forms), tuple(tables), tuple(length), tuple(widths), worths)
+            forms[kind], worth_of_kinds[kind] = n, values[n]
+    return Priced(worth_of_kinds, tuple(forms), tuple(tables), tuple(length), tuple(widths), worths)
 
 
 def _across(steps: Steps, worth: Floats, cells: Sequence[int]) -> tuple[Floats, list[Pattern]]:
@@ -319,6 +329,21 @@ def _column(
             for size, blocks in stack.counts if stack else ():
                 gives[size] += min(blocks, wanted[size]) * blanks * many
     return Column(form, kind, strips, plain(gives))
+
+
+def by_volume(task: Task, prices: Sequence[float], lacking: int) -> float:
+    """The least cost of boards with the volume of the blocks, but for the largest ones that may be lacking."""
+    every = sorted(volume for size, volume in zip(task.sizes, volumes(task), strict=True) for _ in size.blocks)
+    left = sum(every[: len(every) - lacking])
+    cost = 0.0
+    glue = task.settings.glue
+    own = [board.length * board.width * (board.thickness + glue) for board in task.stock]
+    for n in sorted(range(len(own)), key=lambda n: prices[n] / own[n]):
+        many = math.inf if task.stock[n].count is None else float(task.stock[n].count or 0)
+        used = min(many, left / own[n])
+        cost += used * prices[n]
+        left -= used * own[n]
+    return cost
 
 
 def columns_of(task: Task, layout: Layout) -> list[Column]:

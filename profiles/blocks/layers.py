@@ -95,10 +95,14 @@ def _mixtures(stock: Sequence[Board], most_layers: int) -> tuple[list[tuple[int,
         several = combinations_with_replacement(order, layers) if whole else _alike(order, layers)
         for mixture in several:
             counts = Counter(mixture)
-            enough = all((stock[place].count or many) >= many for place, many in counts.items())
+            enough = all(_has(stock[place], many) for place, many in counts.items())
             if enough and len({stock[place].foam for place in mixture}) == 1:
                 found.append(mixture)
     return found, whole
+
+
+def _has(board: Board, many: int) -> bool:
+    return board.count is None or board.count >= many
 
 
 def _alike(order: Sequence[int], layers: int) -> Iterator[tuple[int, ...]]:

@@ -8,14 +8,20 @@ without regard to order.
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from profiles.blocks.cutplan import CuttingSettings, Grain, WantedBlock
 from profiles.blocks.layers import FIT, BilletKind, billet_kinds
 from profiles.blocks.stock import Board
 
-MOST_STACKS = 60
-"""Ways to slice a blank that are told apart, for one footprint and format; beyond, only one thickness at a time."""
+ALL_STACKS = 60
+"""Ways to slice a blank that are all told apart, for one footprint and format; with more only those that are full."""
+
+MOST_STACKS = 300
+"""Full ones that are told apart; beyond, only one thickness at a time."""
+
+STACKS_LOOKED_AT = 4000
+"""Ways to slice a blank, full or not, that are looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +50,8 @@ class Stack:
 
     counts: tuple[tuple[int, int], ...]
     """(size, how many), ascending."""
-    excess: float
-    """Thickness of the blank that is in no block, mm."""
+    taken: float
+    """Thickness of foam that is used up, mm: the block's where it comes as it is, else the blank's."""
 
     @property
     def sizes(self) -> tuple[int, ...]:
@@ -159,7 +165,7 @@ def _stacks(
     kind: BilletKind, sizes: Sequence[Size], own: Sequence[int], kerf: float
 ) -> tuple[tuple[Stack, ...], bool]:
     """Every way to take blocks out of one blank of this kind, and whether these are all."""
-    as_it_comes = [Stack(((n, 1),), 0.0) for n in own if kind.is_as_wanted(sizes[n].thickness)]
+    as_it_comes = [Stack(((n, 1),), sizes[n].thickness) for n in own if kind.is_as_wanted(sizes[n].thickness)]
     sliced = [n for n in own if sizes[n].thickness <= kind.sliceable + FIT and not kind.is_as_wanted(sizes[n].thickness)]
     room = kind.sliceable + kerf + FIT
     ways: list[tuple[tuple[tuple[int, int], ...], float]] = [((), 0.0)]
@@ -168,21 +174,33 @@ def _stacks(
         for counts, depth in list(ways):
             most = min(len(sizes[n].blocks), int((room - depth) // step))
             ways += [((*counts, (n, many)), depth + many * step) for many in range(1, most + 1)]
-        if len(ways) > MOST_STACKS:
+        if len(ways) > STACKS_LOOKED_AT:
             break
-    if len(ways) > MOST_STACKS:
-        ways = [((), 0.0)]
-        ways += [(((n, min(len(sizes[n].blocks), int(room // (sizes[n].thickness + kerf)))),), 0.0) for n in sliced]
-        ways += [(((n, 1),), 0.0) for n in sliced if ((n, 1),) not in {counts for counts, _ in ways}]
-        every = False
-    else:
-        every = True
-    stacks = [
-        Stack(counts, max(0.0, kind.thickness - sum(sizes[n].thickness * many for n, many in counts)))
-        for counts, _ in ways
-        if counts
-    ]
+    every = len(ways) <= STACKS_LOOKED_AT
+    if len(ways) > ALL_STACKS:
+        full = [(counts, depth) for counts, depth in ways if not _more(sizes, sliced, counts, room - depth, kerf)]
+        every = every and len(full) <= MOST_STACKS
+        alone = [(((n, min(len(sizes[n].blocks), int(room // (sizes[n].thickness + kerf)))),), 0.0) for n in sliced]
+        ways = full if every else alone
+    stacks = [Stack(counts, kind.thickness) for counts, _ in ways if counts]
     return (*as_it_comes, *stacks), every
+
+
+def _more(sizes: Sequence[Size], own: Sequence[int], counts: Pattern, room: float, kerf: float) -> bool:
+    """Whether another block can be sliced from what is left of a blank."""
+    taken = dict(counts)
+    return any(sizes[n].thickness + kerf <= room and taken.get(n, 0) < len(sizes[n].blocks) for n in own)
+
+
+def affordable(task: Task, prices: Sequence[float], most: float) -> Task:
+    """The task without billets that cost more than `most` by themselves; formats keep their places."""
+    formats = tuple(
+        replace(
+            form, kinds=tuple(n for n in form.kinds if sum(prices[place] for place in task.kinds[n].layers) <= most)
+        )
+        for form in task.formats
+    )
+    return replace(task, formats=formats)
 
 
 def most_in(room: float, size: float, kerf: float) -> int:
@@ -209,6 +227,20 @@ def strip_lays(task: Task, form: Format, width: float) -> list[int]:
         for n, lay in enumerate(task.lays)
         if lay.across <= width + FIT and form.stacks[lay.footprint] and lay.along <= form.length + FIT
     ]
+
+
+def can_hold(task: Task, size: int) -> bool:
+    """Whether blocks of this size come out of some billet."""
+    footprint = task.sizes[size].footprint
+    return any(
+        any(one == size for stack in form.stacks[footprint] for one, _ in stack.counts)
+        and any(
+            lay.along <= form.length + FIT and lay.across <= form.width + FIT
+            for lay in task.lays
+            if lay.footprint == footprint
+        )
+        for form in task.formats
+    )
 
 
 def useful_widths(task: Task, form: Format) -> list[int]:

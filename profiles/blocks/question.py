@@ -37,6 +37,8 @@ class Question:
     """({place in the choice: factor}, least, most)."""
     most: Floats
     """(n,) of each."""
+    every: bool
+    """True: no plan needs a way to cut that is not in it."""
 
     @property
     def many(self) -> int:
@@ -67,11 +69,12 @@ def question_of(task: Task, ways: Ways, kinds: Sequence[int]) -> Question:
     most = np.full(len(kinds) + len(across) + len(strips) + len(stacks) + len(task.sizes), float(blocks))
     for n, kind in enumerate(kinds):
         counts = Counter(task.kinds[kind].layers)
-        most[n] = min([blocks, *((task.stock[place].count or blocks) // many for place, many in counts.items())])
-    question = Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), (), most)
+        limits = [(task.stock[place].count, many) for place, many in counts.items()]
+        most[n] = min([blocks, *(count // many for count, many in limits if count is not None)])
+    question = Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), (), most, ways.every)
     most[question.starts[3] :] = [len(size.blocks) for size in task.sizes]
     rows = [*_stock_rows(question), *_cutting_rows(question, forms), *_demand_rows(question)]
-    return Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), tuple(rows), most)
+    return Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), tuple(rows), most, ways.every)
 
 
 Row = tuple[dict[int, float], float, float]
@@ -123,7 +126,7 @@ def _demand_rows(question: Question) -> list[Row]:
         for size, many in stack.counts:
             rows[size][n] = float(many)
     wanted = [float(len(size.blocks)) for size in question.task.sizes]
-    return [(row, many, many) for row, many in zip(rows, wanted, strict=True)]
+    return [(row, many, math.inf) for row, many in zip(rows, wanted, strict=True)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -178,11 +181,11 @@ def layout_of(question: Question, choice: Floats) -> Layout:
         stacks.setdefault((form, footprint), []).extend([stack.sizes] * many)
     strips: dict[int, list[PlannedStrip]] = {}
     chosen = [one for one, many in zip(question.strips, counts[at_strips:at_stacks], strict=True) for _ in range(many)]
+    wanted = [len(size.blocks) for size in task.sizes]
     for form, strip in sorted(chosen, key=lambda one: (one[0], -len(_footprints(task, one[1])), one[1].width, one[1].lays)):
         blanks = []
         for lay, many in strip.lays:
-            waiting = stacks.get((form, task.lays[lay].footprint), [])
-            blanks += [Blank(lay, waiting.pop(0)) for _ in range(min(many, len(waiting)))]
+            blanks += _given(lay, many, stacks.get((form, task.lays[lay].footprint), []), wanted)
         if blanks:
             strips.setdefault(form, []).append(
                 PlannedStrip(max(task.lays[blank.lay].across for blank in blanks), tuple(blanks))
@@ -196,8 +199,22 @@ def layout_of(question: Question, choice: Floats) -> Layout:
         patterns.setdefault(form, []).extend([pattern] * many)
     layout: list[PlannedBillet] = []
     for form, own in sorted(strips.items()):
-        layout += _billets(task, kinds[form], patterns[form], own)
+        layout += _billets(task, kinds.get(form, []), patterns.get(form, []), own)
     return tuple(layout)
+
+
+def _given(lay: int, many: int, stacks: list[tuple[int, ...]], wanted: list[int]) -> list[Blank]:
+    """Up to so many blanks with blocks that are still wanted."""
+    blanks: list[Blank] = []
+    while stacks and len(blanks) < many:
+        sizes = []
+        for size in stacks.pop(0):
+            if wanted[size]:
+                wanted[size] -= 1
+                sizes.append(size)
+        if sizes:
+            blanks.append(Blank(lay, tuple(sizes)))
+    return blanks
 
 
 def _billets(

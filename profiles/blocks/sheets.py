@@ -27,9 +27,10 @@ from profiles.blocks.cutplan import (
 )
 from profiles.blocks.cuts import billets_of
 from profiles.blocks.lacking import lacking_of
-from profiles.blocks.patterns import task_of
-from profiles.blocks.solving import solved
+from profiles.blocks.patterns import Task, can_hold, task_of
+from profiles.blocks.solving import ruled, solved
 from profiles.blocks.stock import Board
+from profiles.blocks.strips import Layout
 from profiles.errors import JobError
 
 __all__ = [
@@ -57,8 +58,8 @@ def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
     every block is lacking. Raises JobError for sizes that cannot be, all at once.
     """
     _checked(stock, wanted, settings)
-    task = task_of(stock, wanted, settings)
-    layout, proof = solved(task)
+    whole = task_of(stock, wanted, settings)
+    task, layout, proof = _planned(whole, wanted)
     billets, fences = billets_of(task, layout)
     given = {placed.block for billet in billets for placed in billet.blocks}
     missing = [block for block in sorted(wanted, key=lambda one: one.number) if block.number not in given]
@@ -67,9 +68,28 @@ def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
         settings=settings,
         billets=billets,
         fences=fences,
-        lacking=lacking_of(task, missing),
+        lacking=lacking_of(whole, missing),
         proof=proof,
     )
+
+
+def _planned(whole: Task, wanted: Sequence[WantedBlock]) -> tuple[Task, Layout, Proof]:
+    """The plan for those blocks that some billet can hold, from the foam at hand if that does."""
+    hopeless = {number for n, size in enumerate(whole.sizes) if not can_hold(whole, n) for number in size.blocks}
+    possible = [block for block in wanted if block.number not in hopeless]
+    task = task_of(whole.stock, possible, whole.settings) if hopeless else whole
+    if all(board.count is not None for board in whole.stock) or all(board.count is None for board in whole.stock):
+        return task, *solved(task)
+    stock = tuple(replace(board, count=0) if board.count is None else board for board in whole.stock)
+    at_hand = task_of(stock, possible, whole.settings)
+    if at_hand.formats and ruled(at_hand).score.lacking == 0:
+        return at_hand, *solved(at_hand)
+    layout, proof = solved(task)
+    if layout and proof.found == 0:
+        places = {kind.layers: n for n, kind in enumerate(at_hand.kinds)}
+        start = tuple(replace(billet, kind=places[task.kinds[billet.kind].layers]) for billet in layout)
+        return at_hand, *solved(at_hand, start)
+    return task, layout, proof
 
 
 def _checked(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> None:

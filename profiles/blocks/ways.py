@@ -14,6 +14,18 @@ MOST_LOOKED_AT = 20_000
 MOST_WAYS = 4000
 """Ways to cut that are put into one question; the solver answers in seconds up to here."""
 
+MOST_LAYS = 12
+"""With more ways for a blank to lie there are too many ways to fill a strip, and they are not counted."""
+
+LIKELY_FORMS = 8
+"""Formats that a question is narrowed to where there are too many ways."""
+
+LIKELY_STRIPS = 250
+"""Strips, likewise."""
+
+MOST_BESIDE = 300
+"""Ways to put strips side by side in one format, likewise; with more only those seen in columns."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ways:
@@ -34,6 +46,8 @@ class Ways:
 def every_way(task: Task, forms: Iterable[int], *, full: bool) -> Ways | None:
     """All ways to cut these formats, or only the `full` ones, to which nothing can be added; None for too many."""
     chosen = set(forms)
+    if len(task.lays) > MOST_LAYS:
+        return None
     strips: list[tuple[Strip, ...]] = []
     across: list[tuple[Pattern, ...]] = []
     many = 0
@@ -105,11 +119,15 @@ def _across(task: Task, form: int, widths: Iterable[int], *, full: bool) -> tupl
     )
 
 
-def found_ways(task: Task, columns: Sequence[Column], forms: Iterable[int]) -> Ways:
-    """The ways that columns cut these formats; a strip is offered to every format that is long enough for it."""
-    chosen = set(forms)
-    pool = dict.fromkeys(strip for column in columns for strip, _ in column.strips)
-    strips, across = [], []
+def found_ways(task: Task, columns: Sequence[Column], forms: Iterable[int] | None = None) -> Ways:
+    """The ways that columns cut, the first columns first, for these formats or those that columns have.
+
+    A strip is offered to every format that is long enough for it.
+    """
+    chosen = list(dict.fromkeys(column.form for column in columns))[:LIKELY_FORMS] if forms is None else list(forms)
+    pool = list(dict.fromkeys(strip for column in columns for strip, _ in column.strips))[:LIKELY_STRIPS]
+    strips: list[tuple[Strip, ...]] = []
+    across: list[tuple[Pattern, ...]] = []
     for n, form in enumerate(task.formats):
         if n not in chosen:
             strips.append(())
@@ -126,9 +144,9 @@ def found_ways(task: Task, columns: Sequence[Column], forms: Iterable[int]) -> W
         own.sort(key=lambda strip: (strip.width, strip.lays))
         strips.append(tuple(own))
         beside = _across(task, n, {strip.width for strip in own}, full=True)
-        if beside is None or len(beside) > MOST_WAYS // 4:
-            beside = _seen(task, n, columns)
-        across.append(beside)
+        if beside is None or len(beside) > MOST_BESIDE:
+            beside = ()
+        across.append(tuple(dict.fromkeys((*beside, *_seen(task, n, columns[:MOST_BESIDE])))))
     return Ways(tuple(strips), tuple(across), every=False)
 
 

@@ -9,7 +9,7 @@ from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BlockRow, BookContents
 from profiles.book.cutlist import mm
 from profiles.book.pages import Chapter, Leaf, Room
-from profiles.book.picture import drawing_item
+from profiles.book.picture import drawing_item, sentence
 from profiles.book.tables import TICK, Column, abreast, table_items
 from profiles.errors import PaperError
 from profiles.paper.flow import Item, head, section
@@ -91,7 +91,7 @@ def assembly(contents: BookContents, room: Room) -> Chapter:
     width = room.upright[0]
     pinless = [f"{block.number:02d}" for block in contents.blocks if block.pins == 0]
     words = {
-        "datum": _sentence(contents.told.datum),
+        "datum": sentence(contents.told.datum),
         "pinless": f"No pins go through {_blocks(pinless)}; line the templates up by the box and the datum."
         if pinless
         else "",
@@ -106,10 +106,6 @@ def assembly(contents: BookContents, room: Room) -> Chapter:
         *_step_table(contents.blocks, width),
     ]
     return Chapter(ASSEMBLY, (Leaf(tuple(items)), Leaf(tuple(_views(contents, room)), across=True)))
-
-
-def _sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:].rstrip('.')}." if text else ""
 
 
 def _blocks(numbers: Sequence[str]) -> str:
@@ -145,19 +141,26 @@ def _step_table(blocks: Sequence[BlockRow], width: float) -> list[Item]:
     return table_items(columns, rows, width)
 
 
+TABLE_SHARE = 0.45
+"""Of a page's height at most that the views leave to the table of stations; a longer table begins under them."""
+
+
 def _views(contents: BookContents, room: Room) -> list[Item]:
     """The views where the body is known, and all stations as a table."""
     width, height = room.across
     items = head("Stations", width)
-    if contents.views.extents is not None:
-        used = sum(item.height for item in items)
-        with contextlib.suppress(PaperError):
-            numbers = [block.number for block in contents.blocks]
-            drawing = body_lines(contents.views.extents, contents.stations, numbers, (width, height - used - 4.0))
-            items += [drawing_item(drawing), Item(3.0)]
     rows = [[str(k), mm(x), _between(contents.blocks, k)] for k, x in enumerate(contents.stations)]
     columns = [Column("station", "end"), Column("x", "end"), Column("between blocks")]
-    return [*items, *abreast(columns, rows, width, most=4)]
+    table = abreast(columns, rows, width, most=4)
+    taken = sum(item.height for item in table)
+    if contents.views.extents is not None:
+        left = height - sum(item.height for item in items) - 4.0
+        left -= taken if taken <= TABLE_SHARE * height else 0.0
+        with contextlib.suppress(PaperError):
+            numbers = [block.number for block in contents.blocks]
+            drawing = body_lines(contents.views.extents, contents.stations, numbers, (width, left))
+            items += [drawing_item(drawing), Item(3.0)]
+    return [*items, *table]
 
 
 def _between(blocks: Sequence[BlockRow], station: int) -> str:

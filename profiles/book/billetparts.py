@@ -6,11 +6,12 @@ import shapely
 
 from profiles.blocks.cutplan import Billet, Box3, Cut, Stage
 from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, SLOT, spread
-from profiles.book.cutlist import Cell, along_cut, cells_of, mm
+from profiles.book.cutlist import DECIMALS, Cell, along_cut, cells_of, cuts_told, mm
 from profiles.book.scales import ratio_for, scale_words
-from profiles.foamfigures import is_sliced
+from profiles.foamfigures import is_sliced, numbers_told
 from profiles.paper.bodyview import hatching
 from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line, patch, readonly, rectangle
+from profiles.paper.flow import wrapped
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 
 SKETCH = (58.0, 40.0)
@@ -29,6 +30,9 @@ LEAD = 4.0
 """mm from a sketch to the words at its right."""
 
 LINE = SIZES * 1.4
+
+NOTE = 80.0
+"""mm; a longer note at the right of a sketch is broken."""
 
 
 def _title(text: str) -> Label:
@@ -81,13 +85,24 @@ def layers_view(billet: Billet) -> Drawing:
 
 
 def slice_views(billet: Billet) -> list[Drawing]:
-    """Each blank that is sliced, seen from the side of the foam, with its cuts and what comes out of it."""
-    slices = [cut for cut in billet.cuts if cut.stage is Stage.SLICE]
-    return [
-        _slice_view(billet, cell, [cut for cut in slices if _over(cut.within, cell.place)])
-        for cell in cells_of(billet)
-        if any(is_sliced(billet, one) for one in cell.blocks)
-    ]
+    """Blanks that are sliced, seen from the side of the foam, with their cuts and what comes out of them; those
+    that are sliced alike have one drawing.
+    """
+    groups: dict[object, list[Cell]] = {}
+    for cell in cells_of(billet):
+        if any(is_sliced(billet, one) for one in cell.blocks):
+            shape = [round(cell.place.along, DECIMALS), *(round(one.place.thick, DECIMALS) for one in cell.blocks)]
+            groups.setdefault((tuple(shape), len(_rests(billet, cell))), []).append(cell)
+    return [_slice_view(billet, cells) for cells in groups.values()]
+
+
+def _slices(billet: Billet, cell: Cell) -> list[Cut]:
+    return [cut for cut in billet.cuts if cut.stage is Stage.SLICE and _over(cut.within, cell.place)]
+
+
+def _rests(billet: Billet, cell: Cell) -> list[Box3]:
+    """What slicing a blank leaves to keep."""
+    return [one.place for one in billet.offcuts if one.layer is None and _over(one.place, cell.place)]
 
 
 def _over(one: Box3, other: Box3) -> bool:
@@ -96,37 +111,46 @@ def _over(one: Box3, other: Box3) -> bool:
     return one.x <= x <= one.x + one.along and one.y <= y <= one.y + one.across
 
 
-def _slice_view(billet: Billet, cell: Cell, cuts: Sequence[Cut]) -> Drawing:
-    thick, along = billet.kind.thickness, cell.place.along
+def _slice_view(billet: Billet, cells: Sequence[Cell]) -> Drawing:
+    first = cells[0]
+    thick, along = billet.kind.thickness, first.place.along
     ratio = ratio_for((along, thick), SKETCH, 2.0)
     top = LINE + 1.5
-    title = _title(
-        f"billet {billet.number}, strip {cell.strip}, blank {cell.blank} from the side, {scale_words(ratio)}"
-    )
+    which = f"strip {first.strip}, blank {first.blank}" if len(cells) == 1 else f"{len(cells)} blanks alike"
+    title = _title(f"billet {billet.number}, {which} from the side, {scale_words(ratio)}")
     wide, bottom = along / ratio, top + thick / ratio
     strokes = [rectangle(Role.BOX, 0.0, top, wide, thick / ratio)]
     areas = [patch("rest", REST, 0.0, top, wide, thick / ratio)]
     told: list[tuple[str, float]] = []
-    rests = [one.place for one in billet.offcuts if one.layer is None and _over(one.place, cell.place)]
-    for one in cell.blocks:
-        high = bottom - (one.place.z + one.place.thick) / ratio
+
+    def layer(kind: str, colour: str, place: Box3) -> tuple[float, float]:
+        """Fill what lies at a place's height; its upper edge and its middle on the sheet."""
+        high = bottom - (place.z + place.thick) / ratio
+        areas.append(patch(kind, colour, 0.0, high, wide, place.thick / ratio))
+        return high, high + place.thick / ratio / 2
+
+    for k, one in enumerate(first.blocks):
+        high, middle = layer("block", BLOCK, one.place)
         strokes.append(rectangle(Role.MARK, 0.0, high, wide, one.place.thick / ratio))
-        areas.append(patch("block", BLOCK, 0.0, high, wide, one.place.thick / ratio))
-        told.append((f"block {one.block:02d}: {mm(one.place.thick)}", high + one.place.thick / ratio / 2))
-    for rest in rests:
-        high = bottom - (rest.z + rest.thick) / ratio
-        own = (0.0, high, wide, high + rest.thick / ratio)
-        areas += [patch("offcut", LEFT_OVER, 0.0, high, wide, rest.thick / ratio), *hatching(shapely.box(*own))]
-        told.append((f"keep: {mm(rest.thick)}", (own[1] + own[3]) / 2))
-    for cut in cuts:
-        high = bottom - (cut.slot.z + cut.slot.thick) / ratio
-        areas.append(patch("slot", SLOT, 0.0, high, wide, cut.slot.thick / ratio))
-        middle = high + cut.slot.thick / ratio / 2
+        numbers = numbers_told([cell.blocks[k].block for cell in cells])
+        told += _lines(f"block{'s' if len(cells) > 1 else ''} {numbers}: {mm(one.place.thick)}", middle)
+    for rest in _rests(billet, first):
+        high, middle = layer("offcut", LEFT_OVER, rest)
+        areas += hatching(shapely.box(0.0, high, wide, high + rest.thick / ratio))
+        told += _lines(f"keep: {mm(rest.thick)}", middle)
+    for k, cut in enumerate(_slices(billet, first)):
+        _, middle = layer("slot", SLOT, cut.slot)
         strokes.append(line(Role.CUT, (0.0, middle), (wide, middle)))
-        told.append((f"cut {cut.number}, fence {mm(cut.fence)}", middle))
+        numbers = cuts_told([_slices(billet, cell)[k] for cell in cells])
+        told += _lines(f"cut{'s' if len(cells) > 1 else ''} {numbers}, fence {mm(cut.fence)}", middle)
     told.sort(key=lambda one: one[1])
     leaders, labels, low = _notes(told, wide, top - 1.0)
     return _sheet(title, [*strokes, *leaders], labels, max(low, bottom)).with_more((), (), areas)
+
+
+def _lines(text: str, at: float) -> list[tuple[str, float]]:
+    """A note in as many lines as it needs."""
+    return [(words, at) for words in wrapped(text, SIZES, NOTE)]
 
 
 def down_views(billet: Billet) -> list[Drawing]:

@@ -70,9 +70,9 @@ CAUTIONS: dict[Hazard, Caution] = {
         ),
         Caution(
             Hazard.FOAM,
-            "Cut only expanded or extruded polystyrene whose maker is known. Never cut a chlorinated foam (PVC), a "
-            "polyurethane or an unknown foam with a hot wire: they give off hydrogen chloride, cyanide or isocyanates. "
-            "What cannot be named is not cut.",
+            "Cut only foam whose maker says that it may be cut with a hot wire: expanded or extruded polystyrene as "
+            "a rule. Never cut a chlorinated foam (PVC), a polyurethane or an unknown foam with a hot wire: they "
+            "give off hydrogen chloride, hydrogen cyanide or isocyanates. What cannot be named is not cut.",
         ),
         Caution(
             Hazard.ADHESIVE,

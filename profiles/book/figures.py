@@ -6,7 +6,7 @@ from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents, FigureRow
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
-from profiles.book.tables import TICK, Column, table_items
+from profiles.book.tables import TICK, Column, headless, table_items
 from profiles.notes import NoteKind, gathered
 from profiles.paper.flow import Item, head, section
 
@@ -39,7 +39,7 @@ def _figure_table(rows: Sequence[FigureRow], width: float) -> list[Item]:
     noted = any(row.note for row in rows)
     columns = [Column("", wraps=True), Column("", wraps=True), *([Column("", wraps=True)] if noted else [])]
     cells = [[row.label, row.value, *([row.note] if noted else [])] for row in rows]
-    return table_items(columns, cells, width)[1:]
+    return headless(table_items(columns, cells, width))
 
 
 def wire(contents: BookContents, room: Room) -> Chapter:

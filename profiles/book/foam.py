@@ -8,9 +8,9 @@ from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
 from profiles.book.cutlist import billets_told, boards_told, mm, runs_told
 from profiles.book.pages import Chapter, Leaf, Room
-from profiles.book.picture import paragraph, rows_of
+from profiles.book.picture import paragraph, rows_of, sentence
 from profiles.book.tables import TICK, Column, abreast, table_items
-from profiles.foamfigures import boards_used, glue_area, numbers_told
+from profiles.foamfigures import boards_used, glue_area, numbers_told, proof_told
 from profiles.paper.flow import Item, head
 
 FOAM = "What to buy"
@@ -32,7 +32,7 @@ def foam(contents: BookContents, room: Room) -> Chapter:
     if plan is None:
         items += paragraph("No foam was given, so no boards are planned. The block list says what is needed.", width)
     else:
-        items += [*_boards(plan, width), *paragraph(_proof(plan), width)]
+        items += [*_boards(plan, width), *paragraph(sentence(proof_told(plan)), width)]
         items += [*_lacking(plan, width), *_offcuts(plan, width)]
     items += _adhesive(contents, width)
     if plan is not None:
@@ -70,20 +70,6 @@ def _boards(plan: CutPlan, width: float) -> list[Item]:
         total = ["together", "", "", "", "", count, "", f"{known:.2f}", ""]
     told = [] if not priced else paragraph("Prices as given in the job, in its own currency.", width)
     return [*table_items(columns, rows, width, total=total), Item(1.5), *told]
-
-
-def _proof(plan: CutPlan) -> str:
-    """How good the plan is known to be."""
-    proof = plan.proof
-    if proof.found <= 0:
-        return "No board is cut."
-    if proof.gap <= 0:
-        told = "It is proven that no plan of this kind needs less foam."
-    elif proof.bound > 0:
-        told = f"It is proven that a better plan would save at most {100 * proof.gap:.1f} % of the foam."
-    else:
-        told = "Whether a better plan needs less foam was not looked into."
-    return f"{told} The search ended at its limit." if proof.cut_short else told
 
 
 def _lacking(plan: CutPlan, width: float) -> list[Item]:

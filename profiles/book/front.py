@@ -7,7 +7,7 @@ from profiles.book.cautions import Hazard, caution_items
 from profiles.book.contents import BookContents
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, paragraphs
-from profiles.book.tables import Column, abreast, table_items
+from profiles.book.tables import Column, abreast, halved, headless, table_items
 from profiles.errors import PaperError
 from profiles.paper.drawing import Drawing
 from profiles.paper.flow import TEXT, Item, head, kept, text_items
@@ -52,10 +52,11 @@ def front(contents: BookContents, room: Room, pages: Mapping[str, int]) -> Chapt
         notes = any(row.note for row in contents.told.key)
         columns = [Column(""), Column("", "end"), *([Column("", wraps=True)] if notes else [])]
         rows = [[row.label, row.value, *([row.note] if notes else [])] for row in contents.told.key]
-        items += (table_items if notes else abreast)(columns, rows, width)[1:]
+        items += headless((table_items if notes else abreast)(columns, rows, width))
     items += head("Chapters", width)
     listed = [[title, f"{page}" if page else "000"] for title, page in pages.items()]
-    items += abreast([Column("chapter"), Column("page", "end")], listed, width, most=1)
+    columns = [Column("chapter"), Column("page", "end")]
+    items += halved(columns, listed, width, height) or table_items(columns, listed, width)
     return Chapter(TITLE, (Leaf(tuple(items)),))
 
 

@@ -10,7 +10,7 @@ from profiles.paper.bands import shortened
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing, Label, Role, line
 from profiles.paper.flow import Item, deal, panel
-from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.paper.lettering import ASCENT, text_width
 from profiles.units import PAPERS, Paper
 
 HEADER = 13.0
@@ -159,7 +159,7 @@ def _furniture(
     """The head of the page, and the line at its foot; the name gives way where it is too long."""
     left, top, width, height = frame
     right = left + width
-    base = top + CAP_HEIGHT * NAME_SIZE
+    base = top + ASCENT * NAME_SIZE
     plan = f"plan {heading.fingerprint}"
     taken = text_width(plan, NAME_SIZE, bold=True) + 8.0
     under = base + 4.4

@@ -37,6 +37,11 @@ def _row(drawings: Sequence[Drawing]) -> Item:
     return drawing_item(sheet)
 
 
+def sentence(text: str) -> str:
+    """The words as a sentence: a capital first, a stop last."""
+    return f"{text[0].upper()}{text[1:].rstrip('.')}." if text else ""
+
+
 def paragraph(text: str, width: float, *, bold: bool = False) -> list[Item]:
     """A paragraph and room under it."""
     return [*text_items(text, TEXT, width, bold=bold), Item(1.5)]

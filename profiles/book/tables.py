@@ -86,6 +86,11 @@ def _set_in(
     return [head, *items]
 
 
+def headless(items: Sequence[Item]) -> list[Item]:
+    """A table without its head, also where it breaks."""
+    return [replace(item, repeat=()) for item in items[1:]]
+
+
 def abreast(
     columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, *, most: int = 3, size: float = TABLE_TEXT
 ) -> list[Item]:
