@@ -66,7 +66,7 @@ def _key(build: Build) -> tuple[FigureRow, ...]:
                 f"at most; {sum(one.sanding_volume for one in grown) / LITRE:.3f} litres in all",
             ),
         ]
-    rows.append(FigureRow("cutting plan", f"{len(build.foam.cut.billets)} billets", proof_told(build.foam.cut)))
+    rows.append(FigureRow("billets to cut", f"{len(build.foam.cut.billets)}", proof_told(build.foam.cut)))
     return tuple(rows)
 
 

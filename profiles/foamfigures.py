@@ -185,14 +185,19 @@ def _mm(value: float) -> float:
 
 
 def numbers_told(numbers: Sequence[int]) -> str:
-    """Runs drawn together: "01 to 05, 07"."""
+    """Runs of three or more drawn together: "01 to 05, 07"."""
     runs: list[list[int]] = []
     for number in sorted(numbers):
         if runs and number == runs[-1][-1] + 1:
             runs[-1].append(number)
         else:
             runs.append([number])
-    return ", ".join(f"{run[0]:02d}" if len(run) == 1 else f"{run[0]:02d} to {run[-1]:02d}" for run in runs)
+    shortest = 3
+    words = [
+        f"{run[0]:02d} to {run[-1]:02d}" if len(run) >= shortest else ", ".join(f"{number:02d}" for number in run)
+        for run in runs
+    ]
+    return ", ".join(words)
 
 
 def wire_rows(wire: WireFigures) -> list[tuple[str, str, str]]:
@@ -252,8 +257,10 @@ def proof_told(plan: CutPlan) -> str:
         return "no foam is cut"
     if proof.gap < PROVEN:
         return "no plan of this kind needs less foam (proven)"
-    limit = ", a limit of effort was reached" if proof.cut_short else ""
-    return f"at most {100 * proof.gap:.1f} % of the foam might be spared ({proof.method}{limit})"
+    limit = "; a limit of effort was reached" if proof.cut_short else ""
+    if proof.bound <= 0:
+        return f"whether less foam would do is not proven{limit}"
+    return f"at most {100 * proof.gap:.1f} % of the foam might be spared{limit}"
 
 
 PROVEN = 1e-9

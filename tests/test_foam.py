@@ -154,5 +154,5 @@ def test_kerf_test_sets_the_kerf(bar: Path) -> None:
 
 
 def test_runs_of_numbers_are_drawn_together() -> None:
-    """Numbers are told as runs."""
-    assert numbers_told([7, 1, 2, 3, 10, 9]) == "01 to 03, 07, 09 to 10"
+    """Numbers are told as runs where there are three or more."""
+    assert numbers_told([7, 1, 2, 3, 10, 9]) == "01 to 03, 07, 09, 10"

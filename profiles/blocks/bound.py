@@ -19,8 +19,8 @@ from profiles.blocks.strips import Layout, Steps, StripTable, steps_of, strip_ta
 
 Floats = npt.NDArray[np.float64]
 
-MOST_ROUNDS = 150
-"""Of pricing; beyond, the bound that was reached stands."""
+MOST_ROUNDS = 40
+"""Of pricing; beyond, the bound that was reached stands. 40 blocks of different size seldom gain from more."""
 
 JOINING = 12
 """Columns that join in a round, those that gain most; all that there are would make the relaxation slow."""
@@ -82,7 +82,7 @@ class Duals:
         )
 
 
-def relaxed(  # noqa: PLR0913 - by name
+def relaxed(
     task: Task,
     prices: Sequence[float],
     columns: Sequence[Column],
@@ -134,7 +134,9 @@ def _joining(
     """The columns that gain most for their price by the prices of the relaxation."""
     least = WORTH_MORE * max(1.0, *prices)
     costs = _costs(task, prices, duals)
-    order = sorted(range(len(task.kinds)), key=lambda kind: ((costs[kind] - priced.values[kind]) / max(costs[kind], least), kind))
+    order = sorted(
+        range(len(task.kinds)), key=lambda kind: ((costs[kind] - priced.values[kind]) / max(costs[kind], least), kind)
+    )
     found: list[Column] = []
     for kind in order[: 2 * JOINING]:
         if priced.values[kind] <= 0 or len(found) == JOINING:
@@ -172,7 +174,9 @@ def _proven(task: Task, prices: Sequence[float], duals: Duals, priced: "Priced",
         return 0.0
     blocks = float(duals.worths @ [len(size.blocks) for size in task.sizes])
     boards = sum(
-        (float(dual) + over) * many for dual, over, many in zip(duals.boards, paid, limits, strict=True) if many is not None
+        (float(dual) + over) * many
+        for dual, over, many in zip(duals.boards, paid, limits, strict=True)
+        if many is not None
     )
     return (blocks - boards - duals.lacking * most_lacking) / share
 
@@ -206,8 +210,13 @@ def _master(
         ]
     )
     answer = linprog(cost, A_ub=table, b_ub=limits, method="highs")
+    taken = np.zeros(wide) if answer.x is None else answer.x
     duals = -np.minimum(answer.ineqlin.marginals, 0.0)
-    return Duals(duals[:sizes], duals[sizes : sizes + places], float(duals[-1])), float(answer.fun), answer.x[: len(pool)]
+    return (
+        Duals(duals[:sizes], duals[sizes : sizes + places], float(duals[-1])),
+        float(cost @ taken),
+        taken[: len(pool)],
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -255,7 +264,9 @@ class Priced:
         """The best way to cut this kind."""
         form = self.forms[kind]
         table = self.tables[form]
-        strips = tuple((Strip(width, table.strip(width, self.cells[form])), many) for width, many in self.widths[form] if table)
+        strips = tuple(
+            (Strip(width, table.strip(width, self.cells[form])), many) for width, many in self.widths[form] if table
+        )
         return _column(task, form, kind, strips, self.worths)
 
 
@@ -318,9 +329,7 @@ def _own(form: Format, footprint: int) -> list[int]:
     return sorted({size for stack in form.stacks[footprint] for size, _ in stack.counts})
 
 
-def _column(
-    task: Task, form: int, kind: int, strips: tuple[tuple[Strip, int], ...], worths: Sequence[float]
-) -> Column:
+def _column(task: Task, form: int, kind: int, strips: tuple[tuple[Strip, int], ...], worths: Sequence[float]) -> Column:
     wanted = [len(size.blocks) for size in task.sizes]
     gives: Counter[int] = Counter()
     for strip, many in strips:

@@ -11,12 +11,17 @@ from profiles.blocks.correspondence import RingPair
 from profiles.blocks.ruled import RuledBlock
 from profiles.hull.surface import Floats, Surface
 
+MOST = 5000
+"""Vertices that are looked at in a block: of more, every second, third and so on. On a block of 40 mm with a girth of
+400 mm they stand less than 2 mm apart, between which a hull of 100 mm radius bulges by 0.005 mm."""
+
 
 def points_between(surface: Surface, x_fore: float, x_aft: float) -> Floats:
-    """The vertices (n, 3) mm of a surface that lie between two stations, not on them."""
+    """Vertices (n, 3) mm of a surface that lie between two stations, not on them: all, or about MOST of them."""
     x = surface.vertices[:, 0]
     margin = 1e-6 * (x_aft - x_fore)
-    return surface.vertices[(x > x_fore + margin) & (x < x_aft - margin)]
+    inside = np.flatnonzero((x > x_fore + margin) & (x < x_aft - margin))
+    return np.asarray(surface.vertices[inside[:: -(-len(inside) // MOST) or 1]])
 
 
 def cover(block: RuledBlock, points: Floats) -> Floats:

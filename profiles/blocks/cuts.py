@@ -59,9 +59,7 @@ def billets_of(task: Task, layout: Layout) -> tuple[tuple[Billet, ...], tuple[Fe
     order = {(billet, n): number for number, (_, billet, n) in enumerate(every, start=1)}
     fences = [(setting, list(group)) for setting, group in groupby(every, key=lambda one: _setting(one[0]))]
     numbered = tuple(
-        replace(
-            billet, cuts=tuple(replace(cut, number=order[billet.number, n]) for n, cut in enumerate(billet.cuts))
-        )
+        replace(billet, cuts=tuple(replace(cut, number=order[billet.number, n]) for n, cut in enumerate(billet.cuts)))
         for billet in billets
     )
     in_order = [replace(one, cuts=tuple(sorted(one.cuts, key=lambda cut: cut.number))) for one in numbered]

@@ -25,7 +25,8 @@ APART = 2000
 
 def settings_of(question: Question) -> Settings:
     """Which setting each strip, blank and slice needs."""
-    task, found = question.task, {}
+    task = question.task
+    found: Settings = {}
     _, at_strips, at_stacks, _ = question.starts
     needs: list[tuple[Setting, int]] = []
     for n, (_, strip) in enumerate(question.strips, start=at_strips):

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import MultiPolygon
 
+from profiles.blocks.boundary import thinned
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.cover import cover
 from profiles.blocks.deviation import AtPlaces, Deviation, deviation, gathered, measured
@@ -93,6 +94,7 @@ def grown(
     the deviation look for the worst place; `points` (n, 3) mm are points of the hull inside the block (its vertices)
     that must be covered too.
     """
+    fore, aft = thinned(fore), thinned(aft)
     pairing = pair_faces(fore, aft, spacing, inside.between)
     block = RuledBlock(inside.x_fore, inside.x_aft, pairing.rings)
     found, inside = measured(block, inside, cut)

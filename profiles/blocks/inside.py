@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 from shapely import MultiPolygon
 
-from profiles.blocks.boundary import Boundary, boundary_of, rings_of
+from profiles.blocks.boundary import Boundary, boundary_of, rings_of, thinned
 from profiles.errors import HullError
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Floats, Ints, Surface
@@ -85,12 +85,12 @@ class Inside:
 
 
 def hull_cut(surface: Surface) -> Cut:
-    """The sections of a surface, each cut once. At a wall the limit from forward is taken."""
+    """The sections of a surface, each cut once, and thinned. At a wall the limit from forward is taken."""
 
     @cache
     def cut(x: float) -> MultiPolygon | None:
         try:
-            return section(surface, x, Side.FORE).region
+            return thinned(section(surface, x, Side.FORE).region)
         except HullError:
             return None
 
@@ -102,7 +102,11 @@ def hull_inside(
 ) -> Inside:
     """The hull between two stations, by `count` sections inside; `fore` and `aft` are the limits at its ends."""
     shares, weights = lobatto(count + 2)
-    regions = [fore, *(cut(x_fore + share * (x_aft - x_fore)) for share in shares[1:-1].tolist()), aft]
+    regions = [
+        thinned(fore),
+        *(cut(x_fore + share * (x_aft - x_fore)) for share in shares[1:-1].tolist()),
+        thinned(aft),
+    ]
     closed = np.array([region is not None for region in regions])
     weights = weights / weights[closed].sum()
     sections = tuple(

@@ -20,7 +20,7 @@ ALL_STACKS = 60
 MOST_STACKS = 300
 """Full ones that are told apart; beyond, only one thickness at a time."""
 
-STACKS_LOOKED_AT = 4000
+STACKS_LOOKED_AT = 20_000
 """Ways to slice a blank, full or not, that are looked at."""
 
 
@@ -161,14 +161,14 @@ def _formats(
     return tuple(formats), whole
 
 
-def _stacks(
-    kind: BilletKind, sizes: Sequence[Size], own: Sequence[int], kerf: float
-) -> tuple[tuple[Stack, ...], bool]:
+def _stacks(kind: BilletKind, sizes: Sequence[Size], own: Sequence[int], kerf: float) -> tuple[tuple[Stack, ...], bool]:
     """Every way to take blocks out of one blank of this kind, and whether these are all."""
     as_it_comes = [Stack(((n, 1),), sizes[n].thickness) for n in own if kind.is_as_wanted(sizes[n].thickness)]
-    sliced = [n for n in own if sizes[n].thickness <= kind.sliceable + FIT and not kind.is_as_wanted(sizes[n].thickness)]
+    sliced = [
+        n for n in own if sizes[n].thickness <= kind.sliceable + FIT and not kind.is_as_wanted(sizes[n].thickness)
+    ]
     room = kind.sliceable + kerf + FIT
-    ways: list[tuple[tuple[tuple[int, int], ...], float]] = [((), 0.0)]
+    ways: list[tuple[Pattern, float]] = [((), 0.0)]
     for n in sliced:
         step = sizes[n].thickness + kerf
         for counts, depth in list(ways):
@@ -180,7 +180,9 @@ def _stacks(
     if len(ways) > ALL_STACKS:
         full = [(counts, depth) for counts, depth in ways if not _more(sizes, sliced, counts, room - depth, kerf)]
         every = every and len(full) <= MOST_STACKS
-        alone = [(((n, min(len(sizes[n].blocks), int(room // (sizes[n].thickness + kerf)))),), 0.0) for n in sliced]
+        alone: list[tuple[Pattern, float]] = [
+            (((n, min(len(sizes[n].blocks), int(room // (sizes[n].thickness + kerf)))),), 0.0) for n in sliced
+        ]
         ways = full if every else alone
     stacks = [Stack(counts, kind.thickness) for counts, _ in ways if counts]
     return (*as_it_comes, *stacks), every

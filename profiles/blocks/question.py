@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from profiles.blocks.bound import Strip
 from profiles.blocks.layers import FIT
-from profiles.blocks.patterns import Pattern, Stack, Task, plain
+from profiles.blocks.patterns import Pattern, Stack, Task
 from profiles.blocks.strips import Blank, Layout, PlannedBillet, PlannedStrip
 from profiles.blocks.ways import Ways
 
@@ -142,7 +142,14 @@ class Answer:
 
 
 def ask(
-    question: Question, cost: Floats, rows: Sequence[Row], *, effort: int, seconds: float, extra: int = 0
+    question: Question,
+    cost: Floats,
+    rows: Sequence[Row],
+    *,
+    effort: int,
+    seconds: float,
+    gap: float = 0.0,
+    extra: int = 0,
 ) -> Answer:
     """The cheapest choice that also keeps `rows`; with `extra` yes-or-no numbers after the choice."""
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - slow to import
@@ -156,10 +163,10 @@ def ask(
     most = np.concatenate([question.most, np.ones(extra)])
     answer = milp(
         cost,
-        integrality=np.ones(wide),
+        integrality=np.ones(wide, dtype=np.int64),
         bounds=Bounds(np.zeros(wide), most),
         constraints=LinearConstraint(table, [row[1] for row in every], [row[2] for row in every]),
-        options={"node_limit": max(1, effort), "time_limit": max(0.01, seconds), "mip_rel_gap": 0.0},
+        options={"node_limit": max(1, effort), "time_limit": max(0.01, seconds), "mip_rel_gap": gap},
     )
     finished = answer.status in {SOLVED, INFEASIBLE}
     bound = answer.mip_dual_bound if answer.mip_dual_bound is not None else -math.inf
@@ -182,7 +189,9 @@ def layout_of(question: Question, choice: Floats) -> Layout:
     strips: dict[int, list[PlannedStrip]] = {}
     chosen = [one for one, many in zip(question.strips, counts[at_strips:at_stacks], strict=True) for _ in range(many)]
     wanted = [len(size.blocks) for size in task.sizes]
-    for form, strip in sorted(chosen, key=lambda one: (one[0], -len(_footprints(task, one[1])), one[1].width, one[1].lays)):
+    for form, strip in sorted(
+        chosen, key=lambda one: (one[0], -len(_footprints(task, one[1])), one[1].width, one[1].lays)
+    ):
         blanks = []
         for lay, many in strip.lays:
             blanks += _given(lay, many, stacks.get((form, task.lays[lay].footprint), []), wanted)

@@ -25,6 +25,10 @@ from profiles.hull.surface import Floats, Ints
 FLAT = 1e-6
 """mm3; a patch whose four corners span less is cut in two. A thousand of them are less than a millionth of a block."""
 
+LACED = (1.0, 2.2, 0.3, 1.6)
+"""Directions, radians, that are tried for lacing the two sides of an outline together: none along a keel, a deck or a
+wall. Any outline without deep bays can be laced; for others the triangles are sought at ten times the cost."""
+
 Mesh = tuple[Floats, Ints]
 """Vertices (n, 3) mm in the hull frame, and faces (m, 3), anticlockwise seen from outside."""
 
@@ -185,8 +189,42 @@ def _sides(pair: RingPair, fore: Ints, aft: Ints, first: int) -> tuple[Ints, Flo
     return np.concatenate(cells), np.asarray(sum(corners) / 4)[twisted]
 
 
+def _laced(ring: Floats, angle: float) -> Ints | None:
+    """Triangles (n - 2, 3) over a ring (n, 2), laced between the two sides that run from its least to its greatest
+    point in a direction; None where these are no triangulation.
+
+    The signed areas of such triangles always add up to the ring's. Where each of them is above nought, none lies over
+    another or outside the ring.
+    """
+    height = ring @ np.array((np.cos(angle), np.sin(angle)))
+    count, low = len(ring), int(height.argmin())
+    around = (low + np.arange(count)) % count
+    height = height[around]
+    top = int(height.argmax())
+    up, down = np.arange(top + 1), np.concatenate([[0], np.arange(count - 1, top - 1, -1)])
+    if (np.diff(height[up]) <= 0).any() or (np.diff(height[down]) <= 0).any():
+        return None
+    # One side's next point after another, by height; each makes a triangle with its own last and the other's last.
+    steps = np.concatenate([np.column_stack([up[:-1], up[1:]]), np.column_stack([down[:-1], down[1:]])[:-1]])
+    side = np.arange(len(steps)) >= top
+    order = np.argsort(height[steps[:, 1]], kind="stable")
+    steps, side = steps[order], side[order]
+    passed = np.where(side, up[np.cumsum(~side)], down[np.cumsum(side)])
+    faces = np.column_stack([steps[:, 0], steps[:, 1], passed])
+    faces[side] = faces[side][:, ::-1]
+    real = (faces[:, 0] != faces[:, 2]) & (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2])
+    corners = ring[around][faces[real]]
+    (a, b), (c, d) = (corners[:, 1] - corners[:, 0]).T, (corners[:, 2] - corners[:, 0]).T
+    return around[faces[real]] if len(corners) == count - 2 and (a * d - b * c > 0).all() else None
+
+
 def _cap(points: Floats, rings: Sequence[Ints]) -> Ints:
     """A face (m, 3) over rings of vertex numbers, the outside first; seen from aft. All vertices are used."""
+    if len(rings) == 1:
+        for angle in LACED:
+            laced = _laced(points[rings[0], 1:], angle)
+            if laced is not None:
+                return np.asarray(rings[0][laced])
     shell, *hollows = ([*map(tuple, points[ring, 1:].tolist())] for ring in rings)
     number = {
         place: n

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from profiles.blocks.cuts import billets_of
 from profiles.blocks.cutplan import Stage
+from profiles.blocks.cuts import billets_of
 from profiles.blocks.patterns import Task
 from profiles.blocks.strips import Layout, volumes
 
@@ -65,7 +65,9 @@ def blanks_of(task: Task, layout: Layout) -> float:
 def blocks_of(task: Task, layout: Layout) -> float:
     """mm3 of the blocks that a layout gives."""
     own = volumes(task)
-    return sum(own[size] for billet in layout for strip in billet.strips for blank in strip.blanks for size in blank.sizes)
+    return sum(
+        own[size] for billet in layout for strip in billet.strips for blank in strip.blanks for size in blank.sizes
+    )
 
 
 def _rounded(volume: float) -> float:

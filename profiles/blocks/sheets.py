@@ -9,6 +9,7 @@ is made as large as can be.
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from profiles.blocks.cutplan import (
     Billet,
@@ -102,14 +103,15 @@ def _checked(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
         if board.count is not None and board.count < 0:
             faults.append(f"board {board.name!r}: expected a count of 0 or more, found {board.count}")
     for block in wanted:
-        sizes = (block.thickness, block.height, block.width)
-        if not all(_positive(size) for size in sizes):
-            told = " x ".join(f"{size:g}" for size in sizes)
+        box = (block.thickness, block.height, block.width)
+        if not all(_positive(size) for size in box):
+            told = " x ".join(f"{size:g}" for size in box)
             faults.append(f"block {block.number}: expected sizes over 0 mm, found {told} mm")
     numbers = [block.number for block in wanted]
     twice = sorted({number for number in numbers if numbers.count(number) > 1})
     if twice:
         faults.append(f"expected each block once, found block {twice[0]} again")
+    faults = list(dict.fromkeys(faults))
     if faults:
         message = faults[0] if len(faults) == 1 else f"{len(faults)} faults:\n  " + "\n  ".join(faults)
         raise JobError(message)

@@ -22,7 +22,7 @@ from profiles.blocks.score import Score, blanks_of, score_of
 from profiles.blocks.strips import Layout, by_rule, steps_of, volumes
 from profiles.blocks.ways import Ways, every_way, found_ways
 
-POWERS = (1.15, 0.85, 1.4)
+POWERS = (1.15, 0.85)
 """A block's worth is its volume to one of these: plans by rule with large blocks first, and with small ones."""
 
 MOST_FOOTPRINTS = 150
@@ -33,6 +33,9 @@ MOST_SUMS = 20_000
 
 USUAL = 500
 """Numbers in a question that is searched with the whole effort; a larger one gets less, as each node takes longer."""
+
+KNOWN_ONLY = 0.005
+"""Of the effort, for a question over some ways to cut only: its answer proves nothing, and each node takes long."""
 
 SAME_COST = 1e-6
 """Of a board; costs nearer than this are the same."""
@@ -148,7 +151,15 @@ def _bounded(best: Best, columns: Sequence[Column], rounds: int | None = None) -
         cheap, prices, columns, most_lacking=best.score.lacking, settled=settled, rounds=rounds, until=best.until
     )
     best.cut_short = best.cut_short or best.left <= 0
-    return list(found.columns), attainable(task, max(volume, found.bound), cost)
+    least = attainable(task, max(volume, found.bound), cost)
+    if rounds is None and least < cost - SAME_COST:
+        own = volumes(task)
+        worths = [
+            worth / (max(found.worths) or 1.0) + each / (100 * max(own))
+            for worth, each in zip(found.worths, own, strict=True)
+        ]
+        best.offer(_plan_by_rule(task, worths))
+    return list(found.columns), least
 
 
 def _more_given(best: Best, columns: list[Column]) -> list[Column]:
@@ -161,7 +172,7 @@ def _more_given(best: Best, columns: list[Column]) -> list[Column]:
     question = _question(best, task, columns)
     cost = np.zeros(question.many)
     cost[question.starts[3] :] = 1.0
-    row: Row = ({n: 1.0 for n in range(question.starts[3], question.many)}, 0.0, best.score.lacking - 1.0)
+    row: Row = (dict.fromkeys(range(question.starts[3], question.many), 1.0), 0.0, best.score.lacking - 1.0)
     _asked(best, question, cost, [row])
     return columns_of(task, best.layout) + columns
 
@@ -169,15 +180,20 @@ def _more_given(best: Best, columns: list[Column]) -> list[Column]:
 def _question(best: Best, task: Task, columns: Sequence[Column]) -> Question:
     """Over every way to cut what the task can afford, or over those that are known where these are too many."""
     known = [column for column in (*columns_of(best.task, best.layout), *columns) if task.formats[column.form].kinds]
-    ways = every_way(task, [n for n, form in enumerate(task.formats) if form.kinds], full=True) or found_ways(task, known)
+    ways = every_way(task, [n for n, form in enumerate(task.formats) if form.kinds], full=True) or found_ways(
+        task, known
+    )
     kinds = [kind for n, form in enumerate(task.formats) for kind in form.kinds if ways.strips[n]]
     return question_of(task, ways, sorted(kinds))
 
 
-def _asked(best: Best, question: Question, cost: Floats, rows: Sequence[Row], extra: int = 0) -> tuple[bool, float]:
+def _asked(
+    best: Best, question: Question, cost: Floats, rows: Sequence[Row], *, gap: float = 0.0, extra: int = 0
+) -> tuple[bool, float]:
     """Whether the solver came to an end, and its bound; what it found is kept if it is better."""
-    nodes = int(best.task.settings.effort * min(1.0, USUAL / question.many))
-    answer = ask(question, cost, rows, effort=nodes, seconds=best.left, extra=extra)
+    share = min(1.0, (USUAL / question.many) ** 2)
+    nodes = int(best.task.settings.effort * (share if question.every else min(share, KNOWN_ONLY)))
+    answer = ask(question, cost, rows, effort=nodes, seconds=best.left, gap=gap, extra=extra)
     best.cut_short = best.cut_short or not answer.finished
     if answer.choice is not None:
         best.offer(layout_of(question, answer.choice))
@@ -196,7 +212,7 @@ def _row(cost: Floats, least: float, most: float) -> Row:
 
 
 def _lacking_row(best: Best, question: Question) -> Row:
-    return {n: 1.0 for n in range(question.starts[3], question.many)}, 0.0, float(best.score.lacking)
+    return dict.fromkeys(range(question.starts[3], question.many), 1.0), 0.0, float(best.score.lacking)
 
 
 def _fewer_boards(best: Best, columns: Sequence[Column], least: float) -> tuple[float, str]:
@@ -221,6 +237,10 @@ def _next_below(task: Task, cost: float) -> float:
     return cost - 1.0
 
 
+NO_FINER = 1e-6
+"""Of the cost where a board counts 1000: less than 1 % of all blocks' volume in excess is not searched for long."""
+
+
 def _less_glue(best: Best, columns: Sequence[Column]) -> None:
     """With the cost reached: fewest boards at hand, then glue lines, then least excess, then fewest offcuts."""
     score, task = best.score, best.task
@@ -234,24 +254,32 @@ def _less_glue(best: Best, columns: Sequence[Column]) -> None:
     for n, kind in enumerate(question.kinds):
         glue[n] = task.kinds[kind].glue_lines
     deepest = max(kind.thickness for kind in task.kinds)
-    scale = 4.0 * sum(deepest * volume / size.thickness * len(size.blocks) for size, volume in zip(task.sizes, volumes(task), strict=True))
+    scale = 4.0 * sum(
+        deepest * volume / size.thickness * len(size.blocks)
+        for size, volume in zip(task.sizes, volumes(task), strict=True)
+    )
+    if score.glue_lines == 0 and not question.every:
+        return
     excess = np.zeros(question.many)
     for n, (_, footprint, stack) in enumerate(question.stacks, start=question.starts[2]):
         height, width = task.footprints[footprint]
         excess[n] = stack.taken * height * width
     cost = 1000.0 * _kind_costs(question, boards) + glue + excess / scale + 1e-3 * _kind_costs(question, offcuts)
     price = _kind_costs(question, prices)
-    _asked(best, question, cost, [_lacking_row(best, question), _row(price, 0.0, most)])
+    _asked(best, question, cost, [_lacking_row(best, question), _row(price, 0.0, most)], gap=NO_FINER)
 
 
 def _fewer_fences(best: Best, columns: Sequence[Column]) -> None:
-    """With the billets reached: fewest settings of the fence, then the narrower strips, then the largest offcut."""
+    """With the billets reached: fewest settings of the fence, then the narrower strips, then the largest offcut.
+
+    Where there are too many ways for all, nearly every block has settings of its own, so only the offcut is asked for.
+    """
     task = best.task
     used = Counter(billet.kind for billet in best.layout)
     forms = [n for n, form in enumerate(task.formats) if any(kind in used for kind in form.kinds)]
     ways = every_way(task, forms, full=False) or every_way(task, forms, full=True)
     own = columns_of(task, best.layout)
-    ways = _with(task, ways or found_ways(task, [*own, *columns], forms), own)
+    ways = _with(ways or found_ways(task, [*own, *columns], forms), own)
     question = question_of(task, ways, sorted(used))
     held = [_lacking_row(best, question)]
     held += [({n: 1.0}, float(used[kind]), float(used[kind])) for n, kind in enumerate(question.kinds)]
@@ -262,14 +290,15 @@ def _fewer_fences(best: Best, columns: Sequence[Column]) -> None:
     held.append(_row(excess, 0.0, blanks_of(task, best.layout) / 1e6 + SAME_COST))
     settings = settings_of(question)
     cost, rows = fence_rows(question, settings)
-    _asked(best, question, cost, [*held, *rows], extra=len(settings))
+    if ways.every:
+        _asked(best, question, cost, [*held, *rows], extra=len(settings))
     if best.left > 0:
         cost, rows, extra = offcut_rows(question, settings, best.layout)
         if extra:
             _asked(best, question, cost, [*held, *rows], extra=extra)
 
 
-def _with(task: Task, ways: Ways, columns: Iterable[Column]) -> Ways:
+def _with(ways: Ways, columns: Iterable[Column]) -> Ways:
     """The ways and those of a layout, so that this can be said too."""
     strips, across = [list(one) for one in ways.strips], [list(one) for one in ways.across]
     for column in columns:

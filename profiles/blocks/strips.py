@@ -122,7 +122,9 @@ class StripTable:
         return plain(counts)
 
 
-def strip_table(task: Task, steps: Steps, lays: Sequence[int], worth: Floats, caps: Sequence[int], cells: int) -> StripTable:
+def strip_table(
+    task: Task, steps: Steps, lays: Sequence[int], worth: Floats, caps: Sequence[int], cells: int
+) -> StripTable:
     """The best strips up to `cells` long; `worth` for each lay, `caps` how many of each lay a strip may hold."""
     best = np.zeros((len(task.widths), cells + 1))
     now = np.zeros(cells + 1)

@@ -17,13 +17,13 @@ MOST_WAYS = 4000
 MOST_LAYS = 12
 """With more ways for a blank to lie there are too many ways to fill a strip, and they are not counted."""
 
-LIKELY_FORMS = 8
+LIKELY_FORMS = 4
 """Formats that a question is narrowed to where there are too many ways."""
 
-LIKELY_STRIPS = 250
+LIKELY_STRIPS = 120
 """Strips, likewise."""
 
-MOST_BESIDE = 300
+MOST_BESIDE = 100
 """Ways to put strips side by side in one format, likewise; with more only those seen in columns."""
 
 
@@ -100,9 +100,7 @@ def _strips(task: Task, form: int, *, full: bool) -> tuple[Strip, ...] | None:
 
 def _more_fits(sizes: Sequence[float], caps: Sequence[int], counts: Sequence[int], room: float, kerf: float) -> bool:
     left = room + kerf - sum((size + kerf) * many for size, many in zip(sizes, counts, strict=True))
-    return any(
-        size + kerf <= left + FIT and many < cap for size, cap, many in zip(sizes, caps, counts, strict=True)
-    )
+    return any(size + kerf <= left + FIT and many < cap for size, cap, many in zip(sizes, caps, counts, strict=True))
 
 
 def _across(task: Task, form: int, widths: Iterable[int], *, full: bool) -> tuple[Pattern, ...] | None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from profiles.errors import JobError
-from profiles.hull.axes import AXES, Axes, Roles, nose_end, role_notes, roles, up_sign
+from profiles.hull.axes import AXES, END_FACES, Axes, Roles, nose_end, role_notes, roles, up_sign
 from profiles.hull.edges import CLEAN, edge_table, groups
 from profiles.hull.halves import made_whole
 from profiles.hull.openings import has_open_deck, rims, with_openings
@@ -201,10 +201,26 @@ def _nose(
     areas = np.array([one.solid_area if one.region is not None else np.nan for one in found])
     known = np.isfinite(areas)
     areas = np.interp(x, x[known], areas[known])
-    nose, reason = nose_end(surface, x, areas, open_decked=has_open_deck(surface), flat_topped=is_flat_topped(found))
+    open_decked, flat_topped = has_open_deck(surface), is_flat_topped(found)
+    nose, reason = nose_end(_ends(surface), x, areas, open_decked=open_decked, flat_topped=flat_topped)
     other = "low" if nose == "high" else "high"
     told.append(guess(f"nose at the {nose} end of {AXES[parts.length]}: {reason} (overrule with --nose {other})"))
     return nose, reason
+
+
+def _ends(surface: Surface) -> Surface:
+    """Only the faces near the hull's ends, which tell whether it is cut off square there; the bounds stay."""
+    low, high = surface.bounds
+    reach = END_FACES * float(high[0] - low[0])
+    near = np.flatnonzero((surface.x_high <= low[0] + reach) | (surface.x_low >= high[0] - reach))
+    return replace(
+        surface,
+        faces=surface.faces[near],
+        body=surface.body[near],
+        x_low=surface.x_low[near],
+        x_high=surface.x_high[near],
+        order=None,
+    )
 
 
 def _end_for_end(

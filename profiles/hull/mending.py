@@ -23,6 +23,9 @@ NEAR_MOST = 0.01
 """mm; vertices further apart are never welded: narrower gaps cannot be cut in foam, wider ones may be
 meant."""
 
+CLEAR_OF_NOUGHT = 1e-5
+"""Volume over area^1.5 above which a closed shell surely holds volume: ten times what a sheet may (`bodies.SHEET`)."""
+
 FLAT = 1e-6
 """Thickness over size below which a surface is flat: the rounding of float32 coordinates, which STL keeps, tenfold."""
 
@@ -47,9 +50,35 @@ def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
     if turned.any():
         notes.append(mend(f"{_count(int(turned.sum()), 'face')} wound against the neighbours turned"))
         table = edge_table(faces, len(vertices))
-    faces, body = outwards(vertices, faces, patch, table, notes)
     whole = bool((table.count == CLEAN).all() and not patch.any())
+    hand = _hand(vertices, faces) if whole else 0
+    if hand:
+        body = np.ones(len(faces), dtype=np.int64)
+        if hand < 0:
+            faces = np.ascontiguousarray(faces[:, ::-1])
+            notes.append(mend("the body was inside out; turned"))
+    else:
+        faces, body = outwards(vertices, faces, patch, table, notes)
     return replace(surface_of(vertices, faces, body), whole=whole), tuple(notes)
+
+
+def _hand(vertices: Floats, faces: Ints) -> int:
+    """+1 for a single closed shell that is wound outwards, -1 for one wound inwards; 0 where its volume is too near to
+    nought to say, which is for `bodies.outwards` to judge.
+    """
+    middle = (vertices.min(axis=0) + vertices.max(axis=0)) / 2
+    corner_of = [np.ascontiguousarray(faces[:, corner]) for corner in range(3)]
+    total, face_sum = 0.0, np.zeros(len(faces))
+    columns = [
+        [np.ascontiguousarray(vertices[:, axis] - middle[axis]).take(own) for own in corner_of] for axis in range(3)
+    ]
+    for axis in range(3):
+        (p, q, r), (s, t, u) = columns[axis - 2], columns[axis - 1]
+        normal = (q - p) * (u - s) - (t - s) * (r - p)
+        total += float(normal @ columns[axis][0])
+        face_sum += np.abs(normal)
+    # The sum of sides is at least the area, and the volume six times that of the body.
+    return 0 if abs(total) <= 6 * CLEAR_OF_NOUGHT * float(face_sum.sum() / 2) ** 1.5 else 1 if total > 0 else -1
 
 
 def choose_bodies(surface: Surface, numbers: tuple[int, ...]) -> Surface:

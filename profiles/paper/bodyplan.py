@@ -39,6 +39,10 @@ LOPSIDED = 0.01
 SAME = 1e-3
 """Share of a section's area by which two sections at one place may differ and still be drawn once."""
 
+SHOWN = 0.05
+"""mm on the hull; a section is drawn without the points that lie within this of a straight line between others: the
+picture is reduced, and its lines are three times as wide."""
+
 DOT = 0.45
 """mm; radius of the dot where a leader ends."""
 
@@ -85,9 +89,10 @@ def nested_sections(
     if not sections:
         note = Label(f"{name}: no section has any area", EDGE, EDGE + TEXT, TEXT)
         return Drawing(room[0], 2 * EDGE + TEXT, (), (note,))
+    sections = [(x, _with_fewer_points(region)) for x, region in sections]
+    whole = any(_lopsided(region) for _, region in sections)
     largest = max(range(len(sections)), key=lambda k: sections[k][1].area)
     fore, aft = sections[: largest + 1], sections[largest:]
-    whole = any(_lopsided(region) for _, region in sections)
     y_low, z_low, y_high, z_high = shapely.total_bounds([region for _, region in sections]).tolist()
     reach = max(-y_low, y_high)
     column = max(text_width(plain(x), NUMBER) for x, _ in sections)
@@ -121,11 +126,18 @@ def _distinct(faces: Sequence[tuple[float, MultiPolygon]]) -> list[tuple[float, 
         if region.is_empty:
             continue
         if kept and kept[-1][0] == x:
+            if kept[-1][1].equals_exact(region):
+                continue
             differs = shapely.symmetric_difference(kept[-1][1], region).area
             if differs <= SAME * region.area:
                 continue
         kept.append((x, region))
     return kept
+
+
+def _with_fewer_points(region: MultiPolygon) -> MultiPolygon:
+    fewer = shapely.simplify(region, SHOWN)
+    return fewer if isinstance(fewer, MultiPolygon) else region
 
 
 def _lopsided(region: MultiPolygon) -> bool:

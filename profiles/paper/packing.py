@@ -45,8 +45,18 @@ def _steps(length: float) -> int:
 
 
 def _fewest(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> int:
-    """No packing can do with fewer sheets than the areas need."""
-    return math.ceil(sum(width * height for width, height in steps) / (bin_size[0] * bin_size[1]))
+    """No packing can do with fewer sheets than the areas need, nor than those rectangles which can only stand one above
+    the other, or only side by side.
+    """
+    by_area = math.ceil(sum(width * height for width, height in steps) / (bin_size[0] * bin_size[1]))
+    above = _piled([height for width, height in steps if 2 * width > bin_size[0]], bin_size[1])
+    beside = _piled([width for width, height in steps if 2 * height > bin_size[1]], bin_size[0])
+    return max(by_area, above, beside)
+
+
+def _piled(sizes: Sequence[int], room: int) -> int:
+    """Sheets that as many rectangles need at least, of which no more lie on one than of the smallest would."""
+    return math.ceil(len(sizes) / (room // min(sizes))) if sizes else 0
 
 
 def _in_order(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tuple[tuple[Slot, ...], ...]:

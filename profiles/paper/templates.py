@@ -11,6 +11,7 @@ import shapely
 from shapely import LineString, MultiPolygon
 
 from profiles.blocks.blocks import Block, Face
+from profiles.blocks.outlines import as_multi
 from profiles.paper.captions import label_box
 from profiles.paper.cards import label_pieces
 from profiles.paper.drawing import Drawing, Role, Stroke, Template, circle, line, readonly, rectangle
@@ -18,16 +19,34 @@ from profiles.paper.facesheet import FaceSheet, TemplateTitle, face_points, face
 from profiles.paper.placing import Occupied
 from profiles.paper.ticks import draw_marks, tick_of
 
+UNSEEN = 0.01
+"""mm; an outline is drawn through as few of its points as keep it within this of all others: a thirtieth of the line's
+own width, and what the finished page is measured to. A hull of a million triangles has eight times the points that show
+on paper."""
+
 
 def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> Template:
     """The template of one face with area; `pin` is the diameter of the pin holes in mm."""
-    sheet = FaceSheet(block, face, face_shape(face.outline.cut, face.which))
+    sheet = FaceSheet(block, face, face_shape(_drawn(face.outline.cut), face.which))
     _draw_lines(sheet, pin)
     occupied = Occupied(_fixed_lines(sheet))
     label_pieces(sheet, occupied, title)
     draw_marks(sheet, occupied, face.marks)
     label_box(sheet, occupied, title)
     return _finished(sheet)
+
+
+def _drawn(shape: MultiPolygon) -> MultiPolygon:
+    """What is drawn of an outline: without the points that do not show."""
+    fewer = shapely.simplify(shape, UNSEEN)
+    return fewer if isinstance(fewer, MultiPolygon) else as_multi(fewer)
+
+
+def _alike(finished: MultiPolygon, cut: MultiPolygon) -> bool:
+    """Whether the two are one line on paper."""
+    if finished.equals_exact(cut, 1e-9):
+        return True
+    return bool(finished.symmetric_difference(cut).area <= UNSEEN * finished.length / 2)
 
 
 def _outline_strokes(shape: MultiPolygon, role: Role) -> list[Stroke]:
@@ -43,8 +62,8 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
         line(Role.DATUM, (0.0, min(top, 0.0)), (0.0, max(bottom, 0.0))),
     ]
     outline = sheet.face.outline
-    if not outline.finished.equals_exact(outline.cut, 1e-9):
-        sheet.strokes += _outline_strokes(face_shape(outline.finished, sheet.face.which), Role.FINISHED)
+    if not _alike(outline.finished, outline.cut):
+        sheet.strokes += _outline_strokes(face_shape(_drawn(outline.finished), sheet.face.which), Role.FINISHED)
     sheet.strokes += _outline_strokes(sheet.cut, Role.CUT)
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()

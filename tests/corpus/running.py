@@ -1,6 +1,7 @@
 """Runs a case of the corpus and looks at everything that it may and may not do."""
 
 import contextlib
+import hashlib
 import io
 import json
 import os
@@ -50,14 +51,19 @@ class Outcome:
     """Largest memory."""
 
 
-def run(case: Case, room: Path) -> Outcome:
-    """The outcome of a case in an empty folder; its files lie in `work` there, and `secret.bin` beside that."""
+def room_of(case: Case, room: Path) -> dict[str, tuple[str, bytes]]:
+    """The files of a case laid out in `work`, with `secret.bin` beside that; what lies there then."""
     work = room / "work"
     work.mkdir()
     (room / "tmp").mkdir()
     (room / "secret.bin").write_bytes(SECRET)
     laid_out(case, work)
-    return _alone(case, work) if case.alone else _here(case, work)
+    return snapshot(room)
+
+
+def run(case: Case, room: Path) -> Outcome:
+    """The outcome of a case whose files are laid out."""
+    return _alone(case, room / "work") if case.alone else _here(case, room / "work")
 
 
 def _alone(case: Case, work: Path) -> Outcome:
@@ -166,7 +172,7 @@ def _here(case: Case, work: Path) -> Outcome:
 
 
 def snapshot(room: Path) -> dict[str, tuple[str, bytes]]:
-    """Everything in a folder but the output folder: kind and content by name."""
+    """Everything in a folder but the output folder: kind and a digest of the content by name."""
     seen: dict[str, tuple[str, bytes]] = {}
     for parent, folders, names in os.walk(room):
         if Path(parent) == room / "work" and "out" in folders:
@@ -176,7 +182,7 @@ def snapshot(room: Path) -> dict[str, tuple[str, bytes]]:
             if path.is_symlink():
                 seen[str(path)] = ("link", os.fsencode(path.readlink()))
             elif path.is_file():
-                seen[str(path)] = ("file", path.read_bytes())
+                seen[str(path)] = ("file", hashlib.sha256(path.read_bytes()).digest())
             else:
                 seen[str(path)] = ("folder" if path.is_dir() else "other", b"")
     return seen
