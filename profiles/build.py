@@ -108,6 +108,7 @@ def read(job: Job) -> Hull:
 def plan(job: Job, hull: Hull) -> Plan:
     """The stations of a job. Raises JobError, also when the job gives no foam thickness."""
     foam = job.foam
+    _check_gauges(job, hull)
     if foam.thickness is None:
         message = "the job has no foam thickness"
         raise JobError(message, remedy="Measure the foam and give it as --foam 40, or as thickness under [foam].")
@@ -129,6 +130,14 @@ def plan(job: Job, hull: Hull) -> Plan:
     if foam.as_measured:
         stations = nominal(full=measured_fulls(job, hull, stations))
     return Plan(job, hull, stations)
+
+
+def _check_gauges(job: Job, hull: Hull) -> None:
+    outside = [x for x in job.template.gauges if not 0 <= x <= hull.length]
+    if outside:
+        places = ", ".join(f"{x:g}" for x in outside)
+        message = f"a gauge at {places} mm lies outside the hull, which reaches from 0 to {hull.length:.2f} mm"
+        raise JobError(message, remedy="Give gauges in mm aft of the foremost point.")
 
 
 def _fitted(job: Job, hull: Hull, thickness: float, limit: float) -> StationPlan:

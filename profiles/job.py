@@ -75,6 +75,11 @@ def _unit(value: object) -> object:
 
 
 Length = Annotated[float, BeforeValidator(_length)]
+Place = Annotated[Length, Field(ge=-LONGEST, le=LONGEST)]
+"""mm from the nose, or above the lowest point."""
+MOST_PLACES = 500
+"""Breaks or gauges; nobody cuts so many by hand."""
+Places = Annotated[tuple[Place, ...], Field(strict=False, max_length=MOST_PLACES)]
 Axis = Literal["x", "y", "z"]
 
 
@@ -94,8 +99,8 @@ class HullJob(_Part):
     nose: Literal["low", "high"] | None = None
     mirror: Literal["auto", "none", "x", "y", "z"] = "auto"
     solid: bool = False
-    bodies: Annotated[tuple[Annotated[int, Field(ge=1)], ...], Field(strict=False)] = ()
-    datum: Length | None = None
+    bodies: Annotated[tuple[Annotated[int, Field(ge=1, le=10**6)], ...], Field(strict=False, max_length=1000)] = ()
+    datum: Place | None = None
     max_triangles: Annotated[int, Field(ge=1, le=10**9)] = MOST_TRIANGLES
     max_bytes: Annotated[int, Field(ge=1, le=10**12)] = MOST_BYTES
 
@@ -116,8 +121,8 @@ class FoamJob(_Part):
     thickness: Annotated[Length, Field(gt=0, le=LONGEST)] | None = None
     odd: Literal["nose", "tail", "both"] = "nose"
     min_block: Annotated[Length, Field(ge=0)] = 10.0
-    breaks: Annotated[tuple[Length, ...], Field(strict=False)] = ()
-    fit: Annotated[Length, Field(gt=0, le=100)] | None = None
+    breaks: Places = ()
+    fit: Annotated[Length, Field(ge=0.01, le=100)] | None = None
     as_measured: bool = False
     """Stations where the glued faces of the measured boards will be."""
 
@@ -201,7 +206,7 @@ class TemplateJob(_Part):
     marks: Annotated[Length, Field(ge=5, le=10_000)] | None = None
     growth: Annotated[Annotated[float, Field(ge=0, le=50)] | None, BeforeValidator(_growth)] = None
     """mm; None is the least with which no foam is missing ("block")."""
-    gauges: Annotated[tuple[Length, ...], Field(strict=False)] = ()
+    gauges: Places = ()
 
     @model_validator(mode="after")
     def _one_kerf(self) -> "TemplateJob":
@@ -288,7 +293,10 @@ def _from_file(source: Path) -> dict[str, Any]:
             message = f"{source} is {source.stat().st_size:,} bytes long; a job file is a page of text"
             raise JobError(message, remedy="Name the job file, not the hull.")
         text = source.read_bytes().decode("utf-8-sig")
-        return tomllib.loads(text)
+        if _LONG_KEY.search(text):
+            message = f"{source}: a key has more than {LONGEST_KEY} parts joined by dots"
+            raise JobError(message, remedy="README shows a whole job file.")
+        return _depth_checked(tomllib.loads(text), source)
     except FileNotFoundError:
         message = f"there is no job file {source}"
         raise JobError(message, remedy="Check the name and the folder.") from None
@@ -298,9 +306,49 @@ def _from_file(source: Path) -> dict[str, Any]:
     except UnicodeDecodeError as fault:
         message = f"{source}: expected text in UTF-8, found another byte at position {fault.start}"
         raise JobError(message, remedy="Save the file as UTF-8.") from None
-    except tomllib.TOMLDecodeError as fault:
-        message = f"{source}: not valid TOML: {fault}"
+    except (ValueError, RecursionError) as fault:
+        message = f"{source}: not valid TOML: {_shortened(str(fault))}"
         raise JobError(message, remedy="Mend that place; README shows a whole job file.") from None
+
+
+LONGEST_KEY = 50
+"""Parts of a dotted key; the library that reads TOML takes memory by the square of them. A job needs two."""
+
+_LONG_KEY = re.compile(r"(?:[^\s.=#\[\]]+\s*\.\s*){%d}" % LONGEST_KEY)  # noqa: UP031 - braces count
+
+DEEPEST = 6
+"""Tables and lists in one another; a job has four at most."""
+
+
+def _depth_checked(tree: dict[str, Any], source: Path) -> dict[str, Any]:
+    """The tree, if it is no deeper than any job; what is deeper would break whatever walks through it."""
+    level: list[Any] = [tree]
+    for _ in range(DEEPEST):
+        level = [
+            inner
+            for value in level
+            for inner in (value.values() if isinstance(value, dict) else value)
+            if isinstance(inner, dict | list)
+        ]
+    if level:
+        message = f"{source}: not valid TOML for a job: tables or lists are nested more than {DEEPEST} deep"
+        raise JobError(message, remedy="README shows a whole job file.")
+    return tree
+
+
+LONGEST_WORDS = 80
+"""Signs of what was found that a message repeats."""
+
+
+def _shortened(text: str) -> str:
+    return text if len(text) <= LONGEST_WORDS else f"{text[:LONGEST_WORDS]}... ({len(text)} signs)"
+
+
+LONGEST_SENTENCE = 300
+"""Signs of a fault; one that repeats a long value is cut off."""
+
+MOST_FAULTS = 40
+"""Faults that are told; more are counted."""
 
 
 def _resolve(tree: dict[str, Any], folder: Path) -> None:
@@ -324,9 +372,10 @@ def _told(
             from_words = True
             lines.append(f"{options.get(key, '.'.join(key))}: {_sentence(error)}")
         else:
-            lines.append(f"{source.name}: {'.'.join(place)}: {_sentence(error)}")
+            lines.append(f"{source.name}: {_shortened('.'.join(place))}: {_sentence(error)}")
     unique = list(dict.fromkeys(lines))
-    message = "\n".join(unique) if len(unique) == 1 else f"{len(unique)} faults:\n  " + "\n  ".join(unique)
+    told = [*unique[:MOST_FAULTS], *([f"and {len(unique) - MOST_FAULTS} more"] if len(unique) > MOST_FAULTS else [])]
+    message = unique[0] if len(unique) == 1 else f"{len(unique)} faults:\n  " + "\n  ".join(told)
     kind = WordsError if from_words else JobError
     return kind(message)
 
@@ -339,6 +388,7 @@ def _sentence(error: Any) -> str:  # noqa: ANN401 - pydantic's own dictionary
     if kind == "missing":
         return "missing"
     if kind == "value_error":
-        return str(error["ctx"]["error"])
+        text = str(error["ctx"]["error"])
+        return text if len(text) <= LONGEST_SENTENCE else f"{text[:LONGEST_SENTENCE]}..."
     text = str(error["msg"]).removeprefix("Input should be ").removeprefix("Input ")
-    return f"expected {text}, found {found!r}"
+    return f"expected {text}, found {_shortened(repr(found))}"

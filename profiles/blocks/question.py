@@ -5,9 +5,12 @@ each way, blanks sliced in each way, blocks that are lacking. Strips of one form
 blanks of one format and footprint, so it need not be said which comes out of which.
 """
 
+import contextlib
 import math
+import os
+import sys
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -161,17 +164,36 @@ def ask(
     at_row, at_column, factors = zip(*places, strict=True)
     table = csr_array((factors, (at_row, at_column)), shape=(len(every), wide))
     most = np.concatenate([question.most, np.ones(extra)])
-    answer = milp(
-        cost,
-        integrality=np.ones(wide, dtype=np.int64),
-        bounds=Bounds(np.zeros(wide), most),
-        constraints=LinearConstraint(table, [row[1] for row in every], [row[2] for row in every]),
-        options={"node_limit": max(1, effort), "time_limit": max(0.01, seconds), "mip_rel_gap": gap},
-    )
+    with _quiet():
+        answer = milp(
+            cost,
+            integrality=np.ones(wide, dtype=np.int64),
+            bounds=Bounds(np.zeros(wide), most),
+            constraints=LinearConstraint(table, [row[1] for row in every], [row[2] for row in every]),
+            options={"node_limit": max(1, effort), "time_limit": max(0.01, seconds), "mip_rel_gap": gap},
+        )
     finished = answer.status in {SOLVED, INFEASIBLE}
     bound = answer.mip_dual_bound if answer.mip_dual_bound is not None else -math.inf
     choice = None if answer.x is None else np.round(answer.x)
     return Answer(choice, finished, math.inf if answer.status == INFEASIBLE else float(bound))
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Standard output is closed to the solver, which now and then prints a line of its own past Python's."""
+    sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:  # there is none
+        yield
+        return
+    try:
+        with open(os.devnull, "w", encoding="utf-8") as nowhere:  # noqa: PTH123 - not a file
+            os.dup2(nowhere.fileno(), 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
 
 
 SOLVED, INFEASIBLE = 0, 2

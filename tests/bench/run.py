@@ -19,7 +19,7 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1]))
 
 from tests.bench.plot import Panel, bench_svg  # noqa: E402 - found by the line above
-from tests.bench.whole import Run, commands, measured  # noqa: E402 - as above
+from tests.bench.whole import Run, commands, installed, measured  # noqa: E402 - as above
 
 TOOLS = ("stationer", "trimesh", "vtk", "manifold3d")
 STATIONS = 20
@@ -114,13 +114,16 @@ def slicing_table(found: Figures) -> str:
 def whole(sizes: list[str], turns: int, folder: Path) -> Figures:
     """Size -> program -> its best time, processor time and memory, each by itself."""
     found: Figures = {}
+    surroundings = installed(folder / "bytecode")
+    for command in commands(_hull(sizes[0], folder)).values():
+        measured(command(folder / "first"), folder / "log.txt", surroundings)
     for size in sizes:
         runs: dict[str, list[Run]] = {}
         hull = _hull(size, folder)
         for turn in range(turns):
             for number, (name, command) in enumerate(commands(hull).items()):
                 log = folder / "log.txt"
-                run = measured(command(folder / f"out-{size}-{turn}-{number}"), log)
+                run = measured(command(folder / f"out-{size}-{turn}-{number}"), log, surroundings)
                 runs.setdefault(name, []).append(run)
                 if run.code != 0 and turn == 0:
                     print(f"{name}: {log.read_text(encoding='utf-8', errors='replace').strip()[-600:]}")

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -48,13 +48,21 @@ def commands(hull: Path) -> dict[str, Callable[[Path], list[str]]]:
     }
 
 
-def measured(command: Sequence[str], log: Path) -> Run:
+def installed(cache: Path) -> dict[str, str]:
+    """Surroundings in which modules are compiled once, into the folder `cache`, as they are where a program has been
+    installed. A first run of each program fills it.
+    """
+    rest = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    return rest | {"PYTHONPYCACHEPREFIX": str(cache)}
+
+
+def measured(command: Sequence[str], log: Path, surroundings: Mapping[str, str]) -> Run:
     """Run a command to its end; what it says goes to `log`."""
     before = _children_cpu()
     peaks: dict[int, int] = {}
     with log.open("wb") as sink:
         start = time.perf_counter()
-        process = subprocess.Popen(command, stdout=sink, stderr=sink, cwd=HERE.parents[1])
+        process = subprocess.Popen(command, stdout=sink, stderr=sink, cwd=HERE.parents[1], env=surroundings)
         done = threading.Event()
         watch = threading.Thread(target=_watch, args=(process.pid, peaks, done))
         watch.start()
