@@ -2,6 +2,8 @@
 # make test   run the tests
 # make check  what a commit must pass besides the tests: lint, format, types
 # make bench  speed against a plain script, as ratios
+# make fuzz   damaged and invented files and jobs against the readers, FUZZ_SECONDS each
+# make mutation  whether the tests of four rooms notice a changed line; an hour
 
 PYTHON ?= python3
 VENV := .venv
@@ -10,7 +12,7 @@ DEMO := skerrywing
 READY := $(BIN)/python -c "import sys; from profiles.paper.pdf import missing_requirements as missing; \
 	sys.exit('Install ' + ' and '.join(missing()) if missing() else 0)"
 
-.PHONY: demo test check bench system clean
+.PHONY: demo test check bench fuzz mutation system clean
 
 demo: $(VENV)/.stamp-run system
 	$(BIN)/stationer make models/$(DEMO).toml --out output/$(DEMO)
@@ -27,6 +29,19 @@ check: $(VENV)/.stamp-dev
 
 bench: $(VENV)/.stamp-dev system
 	$(BIN)/python tests/bench/run.py
+
+FUZZ_SECONDS ?= 60
+
+fuzz: $(VENV)/.stamp-dev system
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[dev,fuzz]'
+	$(BIN)/python tests/fuzz/fuzz_loaders.py -max_total_time=$(FUZZ_SECONDS)
+	$(BIN)/python tests/fuzz/fuzz_job.py -max_total_time=$(FUZZ_SECONDS)
+	$(BIN)/python tests/fuzz/mutate.py --seconds $(FUZZ_SECONDS)
+
+mutation: $(VENV)/.stamp-dev system
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[dev,mutation]'
+	$(BIN)/mutmut run --max-children 1
+	$(BIN)/mutmut results
 
 # The cairo library and one font cannot come with a Python package. As root on Debian they are installed, elsewhere named.
 system: $(VENV)/.stamp-run
@@ -49,4 +64,4 @@ $(VENV)/.stamp-dev: $(VENV)/.stamp-run pyproject.toml
 	@touch $@
 
 clean:
-	rm -rf $(VENV) .mypy_cache .pytest_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) .mypy_cache .pytest_cache .ruff_cache .hypothesis mutants

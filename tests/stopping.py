@@ -71,7 +71,7 @@ def whole(out: Path, allowed: list[dict[str, bytes]], place: str) -> dict[str, b
 def steps(room: Path, way: str) -> list[str]:
     """Stopped before its 1st, 2nd ... dealing with the disk, until a run comes to its end."""
     if way == "two":
-        folder.exchanged = lambda _one, _other: False
+        vars(folder)["exchanged"] = lambda _one, _other: False
     out, seen = room / "out", []
     for step in range(1, 400):
         shutil.rmtree(room)

@@ -2,7 +2,9 @@
 
 import os
 import signal
+from typing import Any
 
+import numpy as np
 import pytest
 
 from profiles.beside import here, second_process
@@ -81,3 +83,19 @@ def test_on_one_core_the_work_is_done_here(monkeypatch: pytest.MonkeyPatch) -> N
     with second_process(ready) as submit:
         assert submit(owner)() == os.getpid()
     assert here(owner)() == os.getpid()
+
+
+def same_array(array: np.ndarray[Any, Any], other: np.ndarray[Any, Any]) -> bool:
+    return array is other
+
+
+def test_a_large_read_only_array_goes_over_once() -> None:
+    """Given twice, also in another question, it is one array over there; what can be written to is sent anew."""
+    array = np.arange(100_000)
+    with second_process(ready) as submit:
+        loose = submit(same_array, array, array.copy())
+        array.setflags(write=False)
+        total = submit(np.sum, array)
+        assert not loose()
+        assert submit(same_array, array, array)()
+        assert total() == array.sum()

@@ -169,7 +169,8 @@ def test_a_folder_without_permission_is_named(tmp_path: Path) -> None:
     shut = tmp_path / "shut"
     shut.mkdir(mode=0o555)
     text = (
-        f"import sys\nsys.path.insert(0, {str(ROOT)!r})\nfrom pathlib import Path\nfrom profiles.folder import write_whole\n"
+        f"import sys\nsys.path.insert(0, {str(ROOT)!r})\nfrom pathlib import Path\n"
+        "from profiles.folder import write_whole\n"
         f"{_nobody()}\nwrite_whole(Path({str(shut / 'out')!r}), {{'report.json': b''}})"
     )
     tmp_path.chmod(0o755)

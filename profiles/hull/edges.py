@@ -78,25 +78,27 @@ def _by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bools]:
     The number of a half edge is packed into the low bits of its edge's key, so that one plain sort gives the order, in
     a fraction of the time. Where both have no room in 64 bits the edges are sorted in lots, by their lower vertex.
     """
-    low, high = np.minimum(tail, head), np.maximum(tail, head)
     bits = max(1, (len(tail) - 1).bit_length())
     at_once = (1 << (63 - bits)) // max(1, vertex_count)
-    if at_once * MOST_LOTS < vertex_count:
-        keys = low * np.int64(vertex_count) + high
+    low = np.minimum(tail, head)
+    if at_once >= vertex_count or at_once * MOST_LOTS < vertex_count:
+        keys = low
+        keys *= np.int64(vertex_count)
+        keys += np.maximum(tail, head)
+        if at_once >= vertex_count:
+            return _packed(keys, np.arange(len(tail), dtype=np.int64), bits)
         order = np.argsort(keys, kind="stable").astype(np.int64)
         return order, _differing(keys[order])
-    if at_once >= vertex_count:
-        return _packed(low, high, np.arange(len(tail), dtype=np.int64), vertex_count, bits)
     parts = []
     for lowest in range(0, vertex_count, at_once):
         own = np.flatnonzero((low >= lowest) & (low < lowest + at_once))
-        parts.append(_packed(low[own] - lowest, high[own], own, vertex_count, bits))
+        keys = (low[own] - lowest) * np.int64(vertex_count) + np.maximum(tail[own], head[own])
+        parts.append(_packed(keys, own, bits))
     return np.concatenate([order for order, _ in parts]), np.concatenate([first for _, first in parts])
 
 
-def _packed(low: Ints, high: Ints, number: Ints, vertex_count: int, bits: int) -> tuple[Ints, Bools]:
-    key = low * np.int64(vertex_count)
-    key += high
+def _packed(key: Ints, number: Ints, bits: int) -> tuple[Ints, Bools]:
+    """The numbers in the order of their keys, which are used up, and where another key begins."""
     key <<= bits
     key |= number
     key.sort()

@@ -1,6 +1,9 @@
 """A mesh file -> a hull: the rooms of this wing in their order."""
 
+from dataclasses import replace
 from pathlib import Path
+
+import numpy as np
 
 from profiles.errors import HullError
 from profiles.hull.bodies import refuse_crumbs
@@ -27,6 +30,8 @@ def read_hull(
     raw = load(path, unit=unit, limits=limits)
     try:
         surface, mended = clean(raw)
+        nothing = np.zeros((0, 3))
+        raw = replace(raw, vertices=nothing, faces=nothing.astype(np.int64))  # what the file held is needed no more
         surface = choose_bodies(surface, options.bodies)
         refuse_crumbs(surface)
         return place(surface, raw, options, (*raw.notes, *mended))

@@ -180,10 +180,11 @@ def _strip_sheets(cut: _Cut, onward: _Ways, ends: dict[int, int]) -> int:
     that mesh edge). Of the ways between their ends the one that bounds least is the wall; `ends` is brought up to date.
     """
     count = 0
+    back = _reversed(onward)
     for sign in (1, -1):
+        ways, against = (onward, back) if sign > 0 else (back, onward)
         for node in list(ends):
-            ways = onward if sign > 0 else _reversed(onward)
-            while ends[node] * sign > 0 and _reversed(ways).get(node):
+            while ends[node] * sign > 0 and against.get(node):
                 found = (_path_to_end(ways, node, step, ends, sign) for step in dict.fromkeys(ways[node]))
                 paths = [path for path in found if ends.get(path[-1], 0) * sign < 0]
                 if not paths:
@@ -191,9 +192,9 @@ def _strip_sheets(cut: _Cut, onward: _Ways, ends: dict[int, int]) -> int:
                 wall = min(paths, key=lambda path: _swept(cut.points[path]) * sign)
                 for a, b in pairwise(wall[::sign]):
                     onward[a].remove(b)
+                    back[b].remove(a)
                 ends[wall[0]] -= sign
                 ends[wall[-1]] += sign
-                ways = onward if sign > 0 else _reversed(onward)
                 count += 1
     return count
 
@@ -226,10 +227,17 @@ def _swept(points: Floats) -> float:
     return float(np.dot(y[:-1], z[1:]) - np.dot(z[:-1], y[1:]))
 
 
+MOST_CHAINS = 1000
+"""Open pieces of one outline; more is no skin with cracks but a heap of triangles."""
+
+
 def _closed(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tuple[list[_Nodes], list[float]]:
     """Open chains joined end to start: across cracks up to GAP, and straight across openings from sheer to sheer."""
     if not chains:
         return [], []
+    if len(chains) > MOST_CHAINS:
+        message = f"the outline at x = {x:.2f} mm is torn into {len(chains)} pieces"
+        raise HullError(message, remedy="Mend the mesh in the modeller, or export it anew.")
     tails = [chain[-1] for chain in chains]
     heads = [chain[0] for chain in chains]
     apart = np.linalg.norm(cut.points[tails][:, None] - cut.points[heads][None], axis=-1)

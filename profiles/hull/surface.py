@@ -95,6 +95,11 @@ def frozen(array: npt.ArrayLike, dtype: type[Number]) -> npt.NDArray[Number]:
     return result
 
 
+def _read_only(array: npt.NDArray[Number]) -> npt.NDArray[Number]:
+    array.setflags(write=False)
+    return array
+
+
 def _is_frozen(array: npt.NDArray[Any]) -> bool:
     """Whether an array is one that `frozen` has made: it owns its numbers, which nobody can change."""
     return array.flags.c_contiguous and array.flags.owndata and not array.flags.writeable
@@ -160,7 +165,7 @@ def in_order(surface: Surface) -> Surface:
     slack = 4 * float(np.finfo(np.float32).eps * np.abs(begin).max())
     along = Order(
         faces=order,
-        begin=begin[order],
+        begin=_read_only(begin[order]),
         starts=(0, *np.cumsum(sizes[known]).tolist()),
         reach=tuple(one + slack for one in reach),
     )
@@ -177,7 +182,7 @@ def _in_groups(group: npt.NDArray[np.int32], begin: npt.NDArray[np.float32]) -> 
     ascending <<= np.uint64(room)
     ascending |= np.arange(len(group), dtype=np.uint64)
     ascending.sort()
-    return (ascending & np.uint64((1 << room) - 1)).astype(np.int32)
+    return _read_only((ascending & np.uint64((1 << room) - 1)).astype(np.int32))
 
 
 def touched(surface: Surface, x: float, *, aft: bool) -> Ints:

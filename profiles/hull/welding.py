@@ -24,7 +24,7 @@ high bits of a sum of products with them depend on all bits of a point. One set 
 
 Numbers = npt.NDArray[np.floating[Any]]
 Words = npt.NDArray[np.unsignedinteger[Any]]
-Keys = npt.NDArray[np.uint64]
+Lanes = npt.NDArray[np.uint32]
 
 
 def welded(points: Numbers) -> tuple[Ints, Ints]:
@@ -44,7 +44,7 @@ def welded(points: Numbers) -> tuple[Ints, Ints]:
     return np.flatnonzero(is_first), rank[first].take(number)
 
 
-def _equal(words: Sequence[Words], lanes: Keys, turn: int) -> tuple[Ints, Ints]:
+def _equal(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, Ints]:
     """As `welded`, but not ascending where points had to be looked at again."""
     if turn == len(STIR):
         _, first, number = np.unique(np.column_stack(words), axis=0, return_index=True, return_inverse=True)
@@ -68,14 +68,14 @@ def _equal(words: Sequence[Words], lanes: Keys, turn: int) -> tuple[Ints, Ints]:
     return first, number
 
 
-def _sorted(words: Sequence[Words], lanes: Keys, turn: int) -> tuple[Ints, npt.NDArray[np.bool_]]:
+def _sorted(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, npt.NDArray[np.bool_]]:
     """The places of all points, those with one key together and ascending; and where another key begins."""
     bits = np.uint64(max(1, (len(lanes) - 1).bit_length()))
     key = words[0] * np.uint64(STIR[turn][0])
     for column, factor in zip(words[1:], STIR[turn][1:], strict=True):
         key += column * np.uint64(factor)
     key >>= np.uint64(LANES)
-    key |= lanes << np.uint64(64 - LANES)
+    key |= lanes.astype(np.uint64) << np.uint64(64 - LANES)
     key >>= bits
     key <<= bits
     key |= np.arange(len(lanes), dtype=np.uint64)
@@ -87,7 +87,7 @@ def _sorted(words: Sequence[Words], lanes: Keys, turn: int) -> tuple[Ints, npt.N
     return place, fresh
 
 
-def _lanes(columns: Sequence[Numbers]) -> Keys:
+def _lanes(columns: Sequence[Numbers]) -> Lanes:
     """(n,) in which of 2^LANES stretches along the longest axis each point lies; whatever for what is no number."""
     with np.errstate(all="ignore"):
         low = [float(np.nanmin(column)) if np.isfinite(column).any() else 0.0 for column in columns]
@@ -97,4 +97,4 @@ def _lanes(columns: Sequence[Numbers]) -> Keys:
         along = columns[axis]
         scale = ((1 << LANES) - 1) / size[axis] if size[axis] > 0 else 0.0
         lane = (along - along.dtype.type(low[axis])) * along.dtype.type(scale)
-        return np.where(np.isfinite(lane), np.clip(lane, 0.0, (1 << LANES) - 1), 0.0).astype(np.uint64)
+        return np.where(np.isfinite(lane), np.clip(lane, 0.0, (1 << LANES) - 1), 0.0).astype(np.uint32)

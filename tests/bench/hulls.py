@@ -10,7 +10,7 @@ from tests.closed_forms import Mesh, wigley
 LENGTH, BREADTH, DRAUGHT = 800.0, 160.0, 100.0
 """mm."""
 
-GRIDS = {"4k": (79, 12), "100k": (399, 62), "1M": (1249, 199), "5M": (2801, 446)}
+GRIDS = {"4k": (79, 12), "100k": (399, 62), "1M": (1249, 199), "5M": (2799, 446)}
 """Name -> steps along the hull and up its side. An odd number of steps, so that no station but the ends falls on a row
 of vertices, where every tool but one is free to choose what it shows."""
 

@@ -11,7 +11,7 @@ DASHES = {"stationer": "", "trimesh": "6 3", "vtk": "2 2", "manifold3d": "8 2 2 
 """Lines differ without their colours too."""
 
 PANEL = (300.0, 240.0)
-EDGE = (62.0, 40.0, 96.0, 48.0)
+EDGE = (62.0, 40.0, 116.0, 48.0)
 """px; left, top, right and bottom of a panel, for what is written there."""
 
 TEXT = 12

@@ -3,7 +3,8 @@
 Every tool gets the same welded triangles in its own form, made anew before the clock starts in every turn, so that
 nothing is kept from one to the next. What each gives:
 
-    stationer   regions with their hollows, both limits at every station: twice as many sections
+    stationer   regions with their hollows, both limits at every station: twice as many sections; from a surface whose
+                faces are in order along the hull, as every hull that has been read has them
     trimesh     2-D paths, one limit
     vtk         polylines, one limit (vtkCutter over all stations at once, then vtkStripper)
     manifold3d  regions, one limit; it turns the body so that its own axis of slicing lies along the hull
@@ -36,9 +37,9 @@ MAXRSS_PER_MB = 1024**2 if sys.platform == "darwin" else 1024
 
 def _stationer(mesh: Mesh, places: list[float]) -> Turn:
     from profiles.hull.sections import Side, section  # noqa: PLC0415
-    from profiles.hull.surface import surface_of  # noqa: PLC0415
+    from profiles.hull.surface import in_order, surface_of  # noqa: PLC0415
 
-    surface = surface_of(*mesh)
+    surface = in_order(surface_of(*mesh))
     return lambda: [section(surface, x, side) for x in places for side in Side]
 
 

@@ -56,6 +56,7 @@ def angles(marks: Sequence[Mark], y: float = 0.0, z: float = 0.0) -> list[float]
     [
         (60.0, 60.0, None, MARKS_ROUND),
         (60.0, 40.0, None, MARKS_ROUND),
+        (40.0, 60.0, None, MARKS_ROUND),
         (60.0, 60.0, 20.0, 2 * 9),  # half a ring is 188.5 mm: nine steps of about 20
         (60.0, 60.0, 26.0, 2 * 7),  # 7.25 steps
         (60.0, 60.0, 24.4, 2 * 8),  # 7.7 steps
@@ -97,6 +98,24 @@ def test_inward_at_a_corner_halves_its_angle(size: float) -> None:
     assert len(corners) == 4
     for mark in corners:
         assert mark.inward == pytest.approx((-math.copysign(0.5**0.5, mark.y), -math.copysign(0.5**0.5, mark.z)))
+
+
+@pytest.mark.parametrize(("corner", "side"), [(1.5, 60.0), (0.5, 4.0)])
+def test_inward_beside_a_corner_is_square_to_the_edge(corner: float, side: float) -> None:
+    """A keel near a corner points straight up, on a large outline and on a tiny one."""
+    shape = one(shapely.box(-corner, 0.0, side - corner, side))
+    keel = pair_faces(shape, shape).fore[0]
+    assert (keel.kind, keel.y, keel.z) == ("keel", 0.0, 0.0)
+    assert keel.inward == pytest.approx((0.0, 1.0), abs=1e-12)
+
+
+def test_part_that_leaves_the_centre_plane_keeps_to_its_own_middle() -> None:
+    """Where one of its faces does not reach over the plane, keel and deck are in the middle of both."""
+    for ends in ((circle(10, 6.0), circle(10, 20.0)), (circle(10, 20.0), circle(10, 6.0))):
+        pairing = pair_faces(one(ends[0]), one(ends[1]))
+        for marks, shape in ((pairing.fore, ends[0]), (pairing.aft, ends[1])):
+            assert marks[0].kind == "keel"
+            assert (marks[0].y, marks[0].z) == pytest.approx((shape.centroid.x, -10.0))
 
 
 UNEVEN = Polygon([(-12, -18), (40, -10), (45, 30), (-30, 26), (-38, -4)], [circle(6, 12.0, 3.0).exterior])
@@ -297,7 +316,7 @@ def test_marks_of_a_twisted_hull_lie_on_its_straight_lines(spacing: float | None
     crossing = sorted(point.y for point in outline.intersection(shapely.LineString([(0, -99), (0, 99)])).geoms)
     assert fore[0] == pytest.approx((0.0, crossing[0]))
     assert fore[kinds.index("deck")] == pytest.approx((0.0, crossing[1]))
-    ring = shapely.LinearRing(np.roll(np.array(outline.coords)[:-1], 0, axis=0))
+    ring = shapely.LinearRing(outline.coords)
     begin = ring.project(shapely.Point(fore[0]))
     places = (np.array([ring.project(shapely.Point(place)) for place in fore]) - begin) % ring.length
     places = places if ring.is_ccw else (ring.length - places) % ring.length
@@ -307,16 +326,23 @@ def test_marks_of_a_twisted_hull_lie_on_its_straight_lines(spacing: float | None
         assert "even" not in kinds
 
 
-def test_even_steps_of_a_twisted_hull_are_as_long_as_asked() -> None:
-    """From keel to chine 44.7 mm by 34.7, and so on round: as many steps of 13 mm as come nearest on the longer face."""
-    pairing = pair_faces(one(HULL), one(TWISTED), 13.0, ruled(HULL, TWISTED))
-    kinds = [mark.kind[0] for mark in pairing.fore]
-    # 44.7 / 13 = 3.4; 40.3 / 13 = 3.1; 45 / 13 = 3.5 on either side, where 36 mm of the smaller face hold 4 marks at most
-    halves = ["".join(kinds).split("k")[1].split("d")[0], "".join(kinds).split("d")[1]]
-    assert [half.count("e") for half in halves] == [len(half) - 2 for half in halves]
-    steps = np.hypot(*np.diff([(mark.y, mark.z) for mark in (*pairing.fore, pairing.fore[0])], axis=0).T)
-    assert steps.min() > 13 / 1.5
-    assert steps.max() < 13 * 1.5
+@pytest.mark.parametrize(
+    ("backwards", "spacing", "kinds"),
+    [
+        (
+            False,
+            13.0,
+            "keeceeceedeeceecee",
+        ),  # keel to chine 44.7 mm: 3.4 steps; to the deck edge 40.3: 3.1; to the deck 45
+        (False, None, "keececeedeececee"),  # a sixteenth of 260 mm is 16.3: 2.8 steps, 2.5, 2.8
+        (True, None, "keececedeecece"),  # from the smaller face's keel and deck 51.3 mm, 40.3, 38.5, 51.5, 40.3, 38.1
+    ],
+)
+def test_even_steps_of_a_twisted_hull_are_as_long_as_asked(backwards: bool, spacing: float | None, kinds: str) -> None:  # noqa: FBT001
+    """Between two landmarks as many steps as come nearest to the spacing, by the lengths on the longer face."""
+    ends = (TWISTED, HULL) if backwards else (HULL, TWISTED)
+    pairing = pair_faces(one(ends[0]), one(ends[1]), spacing, ruled(*ends))
+    assert "".join(mark.kind[0] for mark in pairing.fore) == kinds
 
 
 def led_by(path: Sequence[tuple[float, float]], radius: float, spacing: float = 400.0) -> Pairing:
@@ -336,7 +362,7 @@ def off_the_wires(pairing: Pairing) -> float:
         away = np.array([fore.y, fore.z, aft.y, aft.z]) - begin
         share = np.clip((away * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-12), 0.0, 1.0)
         found.append(np.linalg.norm(away - share[:, None] * way, axis=1).min())
-    return max(found)
+    return float(max(found))
 
 
 def test_path_round_the_whole_ring_has_keel_and_deck_marked_on_it() -> None:
@@ -399,3 +425,21 @@ def test_stretch_without_length_on_one_face_has_no_room_for_marks() -> None:
     pair = pair_along(ring, ring)
     stops = [Landmark(0.0, 0.0, "keel"), Landmark(100.0, 0.0, "corner"), Landmark(100.0, 100.0, "corner")]
     assert _worst(pair, stops) == [None, None]
+
+
+def test_each_stretch_between_marks_is_judged_by_its_own_length_and_room() -> None:
+    """A short stretch with a little drift is left alone beside a long one, and a stretch without room does not keep
+    the next from its mark, which stands clear of the stretch's own ends.
+    """
+    ring = ring_of(circle(60).exterior, hollow=False, centre=0.0)
+    for off, marks in ((0.9 * DRIFT, 0), (1.2 * DRIFT, 1)):
+        path = np.array([(0.0, 0.0), (20.0, 20.0 + off), (40.0, 40.0), (ring.length, ring.length)]) / ring.length
+        stops = [Landmark(place, place, "even") for place in (0.0, 40.0, ring.length)]
+        assert [mark is not None for mark in _worst(pair_along(ring, ring, path), stops)] == [marks == 1, False]
+    bent = [(0.0, 0.0), (100.0, 100.0), (103.0, 115.0), (200.0, 200.0), (ring.length, ring.length)]
+    stops = [Landmark(place, place, "even") for place in (0.0, 90.0, 100.0, 200.0)]
+    found = _worst(pair_along(ring, ring, np.array(bent) / ring.length), stops)
+    assert found[:2] == [None, None]
+    assert found[2] is not None
+    assert min(found[2].fore - 100.0, 200.0 - found[2].aft) >= CLOSEST
+    assert found[2].aft == pytest.approx(np.interp(found[2].fore, *np.transpose(bent)))

@@ -3,11 +3,12 @@
 import numpy as np
 import numpy.typing as npt
 import pytest
+import shapely
 import trimesh
 from shapely import Polygon, affinity
 
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.ruled import RuledBlock, areas, block_mesh, built_body, section_of, volume
+from profiles.blocks.ruled import LACED, RuledBlock, _laced, areas, block_mesh, built_body, section_of, volume
 from tests import closed_forms as zoo
 
 CHINE = np.array([(0, -30), (40, -10), (45, 30), (-45, 30), (-40, -10)], dtype=np.float64)
@@ -146,3 +147,63 @@ def test_blocks_of_different_outlines_stay_in_their_places() -> None:
     mesh = trimesh.Trimesh(vertices, faces, process=False)
     assert mesh.is_watertight
     assert mesh.is_winding_consistent
+
+
+def star(seed: int) -> npt.NDArray[np.float64]:
+    """An anticlockwise ring seen whole from its middle, with bays as deep as they come out; no two heights equal."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(3, 15))
+    turn = np.sort(2 * np.pi * (np.arange(count) + rng.uniform(0.0, 0.8, count)) / count)
+    return np.asarray(
+        rng.uniform(12.0, 40.0, count)[:, None] * np.column_stack([np.cos(turn), np.sin(turn)]) + (7.0, -5.0)
+    )
+
+
+def test_lacing_is_a_triangulation_or_nothing() -> None:
+    """Of rings with bays and without: two triangles less than corners, all anticlockwise, together the ring itself."""
+    found = 0
+    for seed in range(120):
+        ring = star(seed)
+        for angle in LACED:
+            faces = _laced(ring, angle)
+            if faces is None:
+                continue
+            found += 1
+            assert faces.shape == (len(ring) - 2, 3)
+            cells = [Polygon(ring[face]) for face in faces]
+            assert all(cell.exterior.is_ccw for cell in cells)
+            assert shapely.union_all(cells).symmetric_difference(Polygon(ring)).area < 1e-9
+            assert sum(cell.area for cell in cells) == pytest.approx(Polygon(ring).area)
+    assert 100 < found < 4 * 120
+
+
+def test_rings_without_bays_are_laced_whatever_the_direction() -> None:
+    """Points on a flattened circle begun at any of them, and a tiny one."""
+    for count in range(3, 20):
+        turn = 2 * np.pi * (np.arange(count) + 0.123) / count
+        for begin in range(count):
+            ring = np.roll(np.column_stack([40 * np.cos(turn), 9 * np.sin(turn)]), begin, axis=0)
+            for angle in LACED:
+                faces, tiny = _laced(ring, angle), _laced(ring / 1000, angle)
+                assert faces is not None
+                assert tiny is not None
+                assert np.array_equal(np.unique(faces), np.arange(count))
+                assert np.array_equal(faces, tiny)
+
+
+def test_ring_that_turns_back_is_not_laced() -> None:
+    """A bay that is open to the side leaves no two sides that rise all the way."""
+    bay = np.array([(0, 0), (30, 1), (31, 30), (20, 29), (19, 9), (10, 10), (11, 31), (1, 32)], dtype=np.float64)
+    assert _laced(bay, 0.1) is None
+    assert _laced(bay, np.pi / 2 + 0.1) is None
+    block = RuledBlock(0.0, 10.0, (matched(bay, bay),))
+    assert checked(block).volume == pytest.approx(10 * Polygon(bay).area)
+
+
+@pytest.mark.parametrize("seed", range(0, 60, 4))
+def test_prism_over_any_ring_is_closed(seed: int) -> None:
+    """Its ends are the ring, however they are cut into triangles."""
+    ring = star(seed)
+    mesh = checked(RuledBlock(3.0, 13.0, (matched(ring, ring),)))
+    assert mesh.volume == pytest.approx(10 * Polygon(ring).area)
+    assert len(mesh.faces) == 2 * len(ring) + 2 * (len(ring) - 2)

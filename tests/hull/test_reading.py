@@ -86,3 +86,13 @@ def test_unknown_body_lists_what_there_is() -> None:
     """Asked for a body that is not there, the message lists those that are."""
     with pytest.raises(HullError, match=r"body 1 .* mm"):
         real("auv_torpedo_body.stl", bodies=(99,))
+
+
+@pytest.mark.parametrize("shift", [1, 4, 13])
+def test_records_out_of_step_are_refused_at_once(tmp_path: Path, shift: int) -> None:
+    """An STL that lost a few bytes near its beginning is a heap of triangles; it is refused by what is seen there."""
+    content = (Path(__file__).parents[2] / "models" / "skerrywing.stl").read_bytes()
+    path = tmp_path / "torn.stl"
+    path.write_bytes(content[:2000] + content[2000 + shift :] + bytes(shift))
+    with pytest.raises(HullError):
+        read_hull(path, unit="mm")

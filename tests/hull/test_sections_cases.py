@@ -58,12 +58,13 @@ def test_section_says_where_it_is() -> None:
         assert cut.region.equals(shapely.MultiPolygon([shapely.box(-30, 0, 30, 40)]))
 
 
-def test_places_between_two_vertices_are_linear() -> None:
-    """A cone's section is the circle's polygon scaled by the distance from its tip, corner by corner."""
-    turn = 2 * np.pi * np.arange(7) / 7
-    ring = np.column_stack([np.full(7, 100.0), 3 + 30 * np.cos(turn), 5 + 20 * np.sin(turn)])
+@pytest.mark.parametrize("sides", [3, 7])
+def test_places_between_two_vertices_are_linear(sides: int) -> None:
+    """A pyramid's section is its base scaled by the distance from its tip, corner by corner, a triangle too."""
+    turn = 2 * np.pi * np.arange(sides) / sides
+    ring = np.column_stack([np.full(sides, 100.0), 3 + 30 * np.cos(turn), 5 + 20 * np.sin(turn)])
     vertices = np.vstack([[(0.0, 1.0, -2.0)], ring])
-    faces = [(0, 1 + (k + 1) % 7, 1 + k) for k in range(7)]
+    faces = [(0, 1 + (k + 1) % sides, 1 + k) for k in range(sides)]
     for share in (0.125, 0.5, 0.75):
         region = at(surface_of(vertices, np.array(faces)), x=100 * share).region
         wanted = shapely.Polygon((1 - share) * np.array((1.0, -2.0)) + share * ring[:, 1:])
@@ -81,16 +82,32 @@ SHEETS: dict[str, tuple[list[Line], int]] = {
     "two into one corner": ([[(30.0, 40.0), (-30.0, 0.0)], [(-30.0, 40.0), (5.0, 20.0), (-30.0, 0.0)]], 2),
     "beside the skin": ([[(-30.0, 40.0), (-29.0, 1.0), (-30.0, 0.0)]], 1),
     "against the skin": ([[(-30.0, 0.0), (-29.0, 1.0), (-30.0, 40.0)]], 1),
+    "fin": ([[(-30.0, 0.0), (-5.0, 20.0)]], 1),
+    "fin, the other way": ([[(-5.0, 20.0), (-30.0, 0.0)]], 1),
+    "bent fin": ([[(30.0, 40.0), (10.0, 30.0), (12.0, 20.0), (0.0, 5.0)]], 1),
+    "bent fin, the other way": ([[(0.0, 5.0), (12.0, 20.0), (10.0, 30.0), (30.0, 40.0)]], 1),
+    "fins into one corner": ([[(0.0, 5.0), (12.0, 20.0), (30.0, 40.0)], [(5.0, 30.0), (10.0, 31.0), (30.0, 40.0)]], 2),
+    "fins from one corner": ([[(30.0, 40.0), (12.0, 20.0), (0.0, 5.0)], [(30.0, 40.0), (10.0, 31.0), (5.0, 30.0)]], 2),
+    "fin and sheet": ([[(30.0, 40.0), (12.0, 20.0), (0.0, 5.0)], [(30.0, 40.0), (-10.0, 31.0), (-30.0, 0.0)]], 2),
+    "side by side": ([[(-30.0, 0.0), (-20.0, 20.0), (-30.0, 40.0)], [(30.0, 0.0), (20.0, 20.0), (30.0, 40.0)]], 2),
+    "side by side, against": (
+        [[(-30.0, 40.0), (-20.0, 20.0), (-30.0, 0.0)], [(30.0, 40.0), (20.0, 20.0), (30.0, 0.0)]],
+        2,
+    ),
 }
 
 
 @pytest.mark.parametrize("name", SHEETS)
-def test_sheets_inside_bound_no_foam(name: str) -> None:
-    """However walls without thickness run from skin to skin, the box is whole and they are counted."""
+@pytest.mark.parametrize("place", [(0.0, 0.0), (210.0, -75.0), (-64.0, 300.0)])
+def test_sheets_inside_bound_no_foam(name: str, place: tuple[float, float]) -> None:
+    """However walls without thickness run from skin to skin or end in the foam, the box is whole, wherever it lies, and
+    they are counted.
+    """
     sheets, count = SHEETS[name]
-    cut = at(drawn_out(BOX, *sheets))
+    cut = at(drawn_out(*([(y + place[0], z + place[1]) for y, z in line] for line in (BOX, *sheets))))
     assert cut.region.area == pytest.approx(2400.0)
-    assert cut.region.symmetric_difference(shapely.box(-30, 0, 30, 40)).area < 1e-9
+    box = shapely.affinity.translate(shapely.box(-30, 0, 30, 40), *place)
+    assert cut.region.symmetric_difference(box).area < 1e-9
     assert cut.sheets == count
     assert cut.gaps == ()
 
@@ -161,13 +178,23 @@ def test_message_tells_the_widest_crack_and_a_place_where_the_outline_ends() -> 
     assert "--body" in caught.value.remedy
 
 
-def test_nearest_ends_are_bridged_first() -> None:
-    """A thin plate cracked through on both skins stays one: each skin is closed along itself, not to the other."""
-    right: Line = [(0.2, 39.7), (30.0, 39.7), (30.0, 40.0), (0.2, 40.0)]
+def test_message_tells_the_wider_of_two_holes() -> None:
+    """What is told is how far the loneliest end is from any other."""
+    for widths in ((3.0, 5.5), (5.5, 3.0)):
+        with pytest.raises(HullError, match=r"open by 5\.50 mm"):
+            at(cracked(*widths))
+
+
+@pytest.mark.parametrize(("above", "below"), [(0.2, 0.2), (0.1, 0.45), (0.45, 0.1)])
+def test_nearest_ends_are_bridged_first(above: float, below: float) -> None:
+    """A thin plate cracked through on both skins stays one: each skin is closed along itself, not to the other, though
+    the plate is thinner than the wider crack.
+    """
+    right: Line = [(below, 39.7), (30.0, 39.7), (30.0, 40.0), (above, 40.0)]
     left: Line = [(0.0, 40.0), (-30.0, 40.0), (-30.0, 39.7), (0.0, 39.7)]
     for lines in ((right, left), (left, right)):
         cut = at(drawn_out(*lines))
-        assert cut.gaps == pytest.approx((0.2, 0.2))
+        assert cut.gaps == pytest.approx(sorted((above, below)))
         assert cut.region.area == pytest.approx(60 * 0.3)
         assert len(cut.region.geoms) == 1
 
@@ -183,6 +210,24 @@ def test_opening_with_four_rims_is_closed_in_pairs() -> None:
         cut = at(drawn_out(*order, opening=rims))
         assert cut.region.area == pytest.approx(30.0 * (30 + 25))
         assert cut.gaps == ()
+
+
+def test_rims_are_neighbours_by_where_they_are_across_whatever_their_height() -> None:
+    """Two troughs with rims of four heights, drawn to the same edges of one opening, starboard before port."""
+    for order in (1, -1):
+        troughs: list[Line] = [
+            [(-40.0, 30.0), (-40.0, 0.0), (-10.0, 0.0), (-10.0, 50.0)],
+            [(15.0, 20.0), (15.0, 0.0), (40.0, 0.0), (40.0, 40.0)],
+        ]
+        cut = at(drawn_out(*troughs[::order], opening=[line[k] for line in troughs for k in (0, -1)]))
+        assert cut.region.area == pytest.approx(30 * 40.0 + 25 * 30.0)
+
+
+def test_three_rims_of_an_opening_leave_one_open() -> None:
+    """An odd rim has no neighbour: the chain that ends there is a hole."""
+    lines: list[Line] = [[(-40.0, 30.0), (-40.0, 0.0), (-10.0, 0.0), (-10.0, 30.0)], [(15.0, 30.0), (15.0, 0.0)]]
+    with pytest.raises(HullError, match="stays open"):
+        at(drawn_out(*lines, opening=[(-40.0, 30.0), (-10.0, 30.0), (15.0, 30.0)]))
 
 
 def test_rims_of_an_opening_are_found_by_their_edges_however_vertices_are_numbered() -> None:
@@ -201,12 +246,20 @@ def test_opening_on_one_end_only_is_no_opening() -> None:
         at(drawn_out(trough, opening=[(-40.0, 30.0)]))
 
 
-def test_crack_beside_an_opening_is_bridged_too() -> None:
-    """An open deck and a crack in the bottom, in one section."""
-    lines: list[Line] = [[(-40.0, 30.0), (-40.0, 0.0), (0.0, 0.0)], [(0.25, 0.0), (10.0, 0.0), (10.0, 30.0)]]
-    cut = at(drawn_out(*lines, opening=[(10.0, 30.0), (-40.0, 30.0)]))
-    assert cut.gaps == pytest.approx((0.25,))
+def test_opening_that_looks_down_is_closed_as_well() -> None:
+    """A trough upside down, as a canopy is, is closed across its mouth."""
+    trough: Line = [(10.0, -30.0), (10.0, 0.0), (-40.0, 0.0), (-40.0, -30.0)]
+    cut = at(drawn_out(trough, opening=[(10.0, -30.0), (-40.0, -30.0)]))
     assert cut.region.area == pytest.approx(1500.0)
+
+
+def test_crack_beside_an_opening_is_bridged_too() -> None:
+    """An open deck and a crack in the bottom, in one section, whichever side is written down first."""
+    lines: list[Line] = [[(-40.0, 30.0), (-40.0, 0.0), (0.0, 0.0)], [(0.25, 0.0), (10.0, 0.0), (10.0, 30.0)]]
+    for order in (lines, lines[::-1]):
+        cut = at(drawn_out(*order, opening=[(10.0, 30.0), (-40.0, 30.0)]))
+        assert cut.gaps == pytest.approx((0.25,))
+        assert cut.region.area == pytest.approx(1500.0)
 
 
 INNER = loop((-10.0, 10.0), (10.0, 10.0), (10.0, 20.0), (-10.0, 20.0))
@@ -277,6 +330,25 @@ def test_plug_fills_a_leaning_shell_straight_between_its_highest_points() -> Non
     assert shapely.MultiPolygon([shapely.Polygon([(-20, 30), (-10, 0), (30, 0), (40, 30)])]).equals(plug)
 
 
+def test_plug_of_an_even_shell_is_even() -> None:
+    """With a ridge on the centre plane, higher than the sheer, port is still the mirror image of starboard."""
+    half = [(-2, 48), (-2, 3), (-28, 3), (-28, 30), (-30, 30), (-30, 0)]
+    shell = shapely.Polygon([(0, 50), *half, *((-y, z) for y, z in half[::-1])])
+    plug = filled_plug(shapely.MultiPolygon([shell]))
+    mirrored = shapely.affinity.scale(plug, -1.0, 1.0, origin=(0, 0))
+    assert plug.symmetric_difference(mirrored).area < 1e-9
+
+
+@pytest.mark.parametrize("begin", range(8))
+@pytest.mark.parametrize("step", [1, -1])
+def test_plug_goes_to_the_outer_of_two_points_as_high(begin: int, step: int) -> None:
+    """A wall with a level top is filled to its outer edge, wherever its outline begins and which way it runs."""
+    outline = [(70, 40), (70, 0), (130, 0), (130, 36), (128, 36), (128, 2), (72, 2), (72, 40)]
+    shell = shapely.Polygon((outline[begin:] + outline[:begin])[::step])
+    # The straight line from (70, 40) to (130, 36) runs under the corner at (72, 40), which stays.
+    assert filled_plug(shapely.MultiPolygon([shell])).area == pytest.approx(60 * 38 + 2 / 15)
+
+
 def test_plug_of_nothing_is_nothing() -> None:
     """No foam, no plug."""
     assert filled_plug(shapely.MultiPolygon()).is_empty
@@ -299,6 +371,15 @@ def test_several_bodies_are_united_and_numbered_as_they_like() -> None:
         region = at(one).region
         assert region.area == pytest.approx(3 * 2400.0 - 400.0)
         assert len(region.geoms) == 2
+
+
+def test_no_corner_is_there_twice_where_the_plane_runs_through_vertices() -> None:
+    """Through a ring of 24 vertices, where several edges are crossed in one place, the outline has 24 corners."""
+    mesh = zoo.sears_haack(rings=20, sides=24)
+    for x in np.unique(mesh[0][:, 0])[[3, 10, 15]].tolist():
+        for side in BOTH:
+            (part,) = at(surface_of(*mesh), side, x).region.geoms
+            assert len(part.exterior.coords) == 24 + 1
 
 
 def test_demo_bodies_have_the_areas_of_their_closed_forms() -> None:
