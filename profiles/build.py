@@ -194,7 +194,7 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
     progress("drawing templates")
     extents = submit(extents_along, hull.surface, hull.length, hull.steps)
     title = TemplateTitle(hull.name, fingerprint)
-    share = 2 * len(blocks) // 3  # the other process sounds the hull for its picture too
+    share = len(blocks) // 2
     others = submit(drawn, blocks[share:], settings.pin, title)
     templates = (*drawn(blocks[:share], settings.pin, title), *others())
     progress("laying out pages")
