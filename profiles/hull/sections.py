@@ -227,7 +227,7 @@ def _swept(points: Floats) -> float:
     return float(np.dot(y[:-1], z[1:]) - np.dot(z[:-1], y[1:]))
 
 
-MOST_CHAINS = 1000
+MOST_CHAINS = 200
 """Open pieces of one outline; more is no skin with cracks but a heap of triangles."""
 
 
@@ -243,13 +243,15 @@ def _closed(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tupl
     apart = np.linalg.norm(cut.points[tails][:, None] - cut.points[heads][None], axis=-1)
     follower = _across_openings(surface, cut, tails, heads)
     gaps = []
+    reached = set(follower.values())
     for tail, head in np.argwhere(apart <= GAP)[np.argsort(apart[apart <= GAP], kind="stable")].tolist():
-        if tail not in follower and head not in follower.values():
+        if tail not in follower and head not in reached:
             follower[tail] = head
+            reached.add(head)
             gaps.append(float(apart[tail, head]))
     left = [tail for tail in range(len(chains)) if tail not in follower]
     if left:
-        free = [head for head in range(len(chains)) if head not in follower.values()]
+        free = [head for head in range(len(chains)) if head not in reached]
         width = float(apart[np.ix_(left, free)].min(axis=1).max())
         y, z = cut.points[tails[left[0]]]
         message = (

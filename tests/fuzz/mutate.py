@@ -73,7 +73,7 @@ def outcome(path: Path) -> str:
     signal.signal(signal.SIGALRM, too_long)
     signal.alarm(LONGEST)
     try:
-        read_hull(path, unit="mm", limits=Limits(triangles=500_000, bytes=1 << 28))
+        read_hull(path, limits=Limits(triangles=500_000, bytes=1 << 28))
     except StationerError:
         return "refused"
     except BaseException:  # noqa: BLE001 - that is what is looked for

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from profiles.errors import HullError
-from profiles.hull.sections import AREA_FLOOR, GAP, Section, Side, _winding, filled_plug, section
+from profiles.hull.sections import AREA_FLOOR, GAP, MOST_CHAINS, Section, Side, _winding, filled_plug, section
 from profiles.hull.surface import Surface, filled, surface_of
 from tests import closed_forms as zoo
 
@@ -393,3 +393,13 @@ def test_demo_bodies_have_the_areas_of_their_closed_forms() -> None:
             assert at(surface, side, x).region.area == pytest.approx(
                 float(zoo.faceted_area(x, rings, radius, 24)), rel=1e-8
             )
+
+
+def test_heap_of_loose_faces_is_told_by_the_number_of_its_pieces() -> None:
+    """One piece more than MOST_CHAINS is no skin with holes; as many are still looked at one by one."""
+    pieces: list[Line] = [[(3.0 * k, 0.0), (3.0 * k + 1.0, 0.0)] for k in range(MOST_CHAINS + 1)]
+    with pytest.raises(HullError, match=rf"x = 37\.00 mm is torn into {MOST_CHAINS + 1} pieces") as caught:
+        at(drawn_out(*pieces))
+    assert "Mend the mesh" in caught.value.remedy
+    with pytest.raises(HullError, match=r"open by 1\.00 mm"):
+        at(drawn_out(*pieces[:-1]))
