@@ -124,8 +124,10 @@ def kept(items: Sequence[Item]) -> list[Item]:
 def section(title: str, rules: Iterable[str], width: float) -> list[Item]:
     """A head and numbered rules under it."""
     items = head(title, width)
-    for number, rule in enumerate(rules, start=1):
-        lines = text_items(rule, TEXT, width, indent=5.0)
+    told = list(rules)
+    indent = max(5.0, text_width(str(len(told)), TEXT) + 1.0)  # from the hundredth rule on a number takes more
+    for number, rule in enumerate(told, start=1):
+        lines = text_items(rule, TEXT, width, indent=indent)
         mark = Label(str(number), 0.0, lines[0].labels[0].y, TEXT)
         items.append(replace(lines[0], labels=(mark, *lines[0].labels), keep=len(lines) > 1))
         items += kept(lines[1:-1]) + (lines[-1:] if len(lines) > 1 else [])
