@@ -183,6 +183,7 @@ def test_no_sample_of_a_real_hull_lies_outside_the_built_body(name: str) -> None
     assert worst < OUTSIDE
 
 
+@pytest.mark.filterwarnings("ignore:(divide by zero|invalid value):RuntimeWarning:trimesh")
 def test_without_growth_samples_do_lie_outside() -> None:
     """The same look finds the foam that is missing between the templates of a convex body, as deep as is told."""
     made = body_of(MODELS / "pelloway.toml", {("template", "growth"): "none"})
