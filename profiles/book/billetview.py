@@ -13,7 +13,7 @@ import shapely
 from profiles.blocks.cutplan import Billet, Box3, Cut, Stage
 from profiles.book.cutlist import Cell, along_cut, cells_of, in_order, mm, strips_of
 from profiles.book.scales import RATIOS, ratio_for
-from profiles.foamfigures import is_sliced
+from profiles.foamfigures import is_sliced, is_whole
 from profiles.paper.bodyview import hatching
 from profiles.paper.drawing import UPWARDS, Area, Drawing, Label, Role, Stroke, line, patch, rectangle
 from profiles.paper.lettering import CAP_HEIGHT, text_width
@@ -379,15 +379,14 @@ def _fits(labels: Sequence[Label], rect: Rect, taken: Sequence[Rect]) -> bool:
 def _whole(billet: Billet) -> Iterator[Box3]:
     """The offcuts as thick as the billet; those of single boards and of slices are drawn elsewhere."""
     for offcut in billet.offcuts:
-        if offcut.layer is None and billet.kind.thickness - offcut.place.thick < 0.01:  # noqa: PLR2004 - as is_sliced
+        if offcut.layer is None and is_whole(billet, offcut.place):
             yield offcut.place
 
 
 def _offcut_areas(sheet: Drawing, billet: Billet, plan: _Plan) -> Drawing:
     for place in _whole(billet):
         own = plan.rect(place)
-        areas = [_filled("offcut", LEFT_OVER, own), *hatching(shapely.box(*own))]
-        sheet = sheet.with_more([_edge(Role.JOIN, own)], (), areas)
+        sheet = sheet.with_more(areas=[_filled("offcut", LEFT_OVER, own), *hatching(shapely.box(*own))])
     return sheet
 
 

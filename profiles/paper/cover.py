@@ -144,7 +144,8 @@ def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
     items = head("Templates", width)
     names = [entry.template.id for entry in entries]
     offset = max([text_width(name, TEXT) for name in names], default=0.0) + 5.0
-    cell = offset + text_width("pages 000 to 000", TEXT) + BETWEEN
+    pages = max([text_width(page_words(entry.pages), TEXT) for entry in entries], default=0.0)
+    cell = offset + pages + BETWEEN
     across = max(1, int((width + BETWEEN) // cell))
     rows = -(-len(entries) // across)
     height = TEXT * LEADING
