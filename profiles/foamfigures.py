@@ -7,13 +7,12 @@ from typing import Any
 
 from profiles.blocks.accuracy import LengthError
 from profiles.blocks.cutplan import Billet, Box3, CutPlan, Placed
+from profiles.blocks.layers import SAME_THICKNESS
 from profiles.blocks.stock import Board
+from profiles.units import figure
 from profiles.wire import WireFigures
 
 Figures = dict[str, Any]
-
-DECIMALS = 6
-"""As in the report."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +48,14 @@ def origins(plan: CutPlan) -> dict[int, Origin]:
     }
 
 
-SAME_THICKNESS = 0.01
-"""mm; a block this near to its billet's thickness is not sliced: no fence is set finer."""
+def is_whole(billet: Billet, place: Box3) -> bool:
+    """Whether a block or an offcut is as thick as its billet."""
+    return billet.kind.thickness - place.thick <= SAME_THICKNESS
 
 
 def is_sliced(billet: Billet, placed: Placed) -> bool:
     """Whether the block is thinner than its billet."""
-    return billet.kind.thickness - placed.place.thick > SAME_THICKNESS
+    return not is_whole(billet, placed.place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,23 +102,23 @@ def cutting_figures(plan: CutPlan) -> Figures:
             {"name": use.board.name, "used": use.used, "buy": use.buy, "price": use.price} for use in boards_used(plan)
         ],
         "billets": [_billet(billet) for billet in plan.billets],
-        "fences": [{"stage": str(one.stage), "fence": _mm(one.fence), "cuts": one.cuts} for one in plan.fences],
+        "fences": [{"stage": str(one.stage), "fence": figure(one.fence), "cuts": one.cuts} for one in plan.fences],
         "lacking": [{"blocks": list(one.blocks), "reason": one.reason, "buy": one.buy} for one in plan.lacking],
         "proof": {
-            "found": _mm(plan.proof.found),
-            "bound": _mm(plan.proof.bound),
-            "gap": _mm(plan.proof.gap),
+            "found": figure(plan.proof.found),
+            "bound": figure(plan.proof.bound),
+            "gap": figure(plan.proof.gap),
             "method": plan.proof.method,
             "cut_short": plan.proof.cut_short,
         },
-        "glue_area": _mm(glue_area(plan)),
+        "glue_area": figure(glue_area(plan)),
         "volumes": {
-            "boards": _mm(sum(use.used * use.board.volume for use in boards_used(plan))),
-            "blocks": _mm(_sum(placed.place.volume for billet in plan.billets for placed in billet.blocks)),
-            "offcuts": _mm(_sum(offcut.place.volume for billet in plan.billets for offcut in billet.offcuts)),
-            "kerf": _mm(_sum(billet.kerf_volume for billet in plan.billets)),
-            "trim": _mm(_sum(billet.trim_volume for billet in plan.billets)),
-            "waste": _mm(_sum(billet.waste_volume for billet in plan.billets)),
+            "boards": figure(sum(use.used * use.board.volume for use in boards_used(plan))),
+            "blocks": figure(_sum(placed.place.volume for billet in plan.billets for placed in billet.blocks)),
+            "offcuts": figure(_sum(offcut.place.volume for billet in plan.billets for offcut in billet.offcuts)),
+            "kerf": figure(_sum(billet.kerf_volume for billet in plan.billets)),
+            "trim": figure(_sum(billet.trim_volume for billet in plan.billets)),
+            "waste": figure(_sum(billet.waste_volume for billet in plan.billets)),
         },
     }
 
@@ -131,11 +131,11 @@ def _board(board: Board) -> Figures:
     return {
         "name": board.name,
         "count": board.count,
-        "length": _mm(board.length),
-        "width": _mm(board.width),
-        "thickness": _mm(board.thickness),
-        "measured": None if board.measured is None else _mm(board.measured),
-        "tolerance": None if board.tolerance is None else [_mm(side) for side in board.tolerance],
+        "length": figure(board.length),
+        "width": figure(board.width),
+        "thickness": figure(board.thickness),
+        "measured": None if board.measured is None else figure(board.measured),
+        "tolerance": None if board.tolerance is None else [figure(side) for side in board.tolerance],
         "foam": board.foam,
         "price": board.price,
         "offcut": board.offcut,
@@ -146,10 +146,10 @@ def _billet(billet: Billet) -> Figures:
     return {
         "number": billet.number,
         "layers": [board.name for board in billet.boards],
-        "length": _mm(billet.kind.length),
-        "width": _mm(billet.kind.width),
-        "thickness": _mm(billet.kind.thickness),
-        "measured": _mm(billet.kind.measured),
+        "length": figure(billet.kind.length),
+        "width": figure(billet.kind.width),
+        "thickness": figure(billet.kind.thickness),
+        "measured": figure(billet.kind.measured),
         "blocks": [
             {
                 "block": one.block,
@@ -162,7 +162,7 @@ def _billet(billet: Billet) -> Figures:
             for one in billet.blocks
         ],
         "cuts": [
-            {"number": cut.number, "stage": str(cut.stage), "fence": _mm(cut.fence), "slot": _place(cut.slot)}
+            {"number": cut.number, "stage": str(cut.stage), "fence": figure(cut.fence), "slot": _place(cut.slot)}
             for cut in billet.cuts
         ],
         "offcuts": [{"layer": one.layer, **_place(one.place)} for one in billet.offcuts],
@@ -171,21 +171,17 @@ def _billet(billet: Billet) -> Figures:
 
 def _place(box: Box3) -> Figures:
     return {
-        "x": _mm(box.x),
-        "y": _mm(box.y),
-        "z": _mm(box.z),
-        "along": _mm(box.along),
-        "across": _mm(box.across),
-        "thick": _mm(box.thick),
+        "x": figure(box.x),
+        "y": figure(box.y),
+        "z": figure(box.z),
+        "along": figure(box.along),
+        "across": figure(box.across),
+        "thick": figure(box.thick),
     }
 
 
-def _mm(value: float) -> float:
-    return round(float(value), DECIMALS) + 0.0
-
-
-def numbers_told(numbers: Sequence[int]) -> str:
-    """Runs of three or more drawn together: "01 to 05, 07"."""
+def numbers_told(numbers: Sequence[int], digits: int = 2) -> str:
+    """Runs of three or more drawn together: "01 to 05, 07"; blocks have two digits, cuts and billets one."""
     runs: list[list[int]] = []
     for number in sorted(numbers):
         if runs and number == runs[-1][-1] + 1:
@@ -193,11 +189,8 @@ def numbers_told(numbers: Sequence[int]) -> str:
         else:
             runs.append([number])
     shortest = 3
-    words = [
-        f"{run[0]:02d} to {run[-1]:02d}" if len(run) >= shortest else ", ".join(f"{number:02d}" for number in run)
-        for run in runs
-    ]
-    return ", ".join(words)
+    words = [[f"{number:0{digits}d}" for number in run] for run in runs]
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) >= shortest else ", ".join(run) for run in words)
 
 
 def wire_rows(wire: WireFigures) -> list[tuple[str, str, str]]:
@@ -223,7 +216,7 @@ def wire_figures_of(wire: WireFigures) -> Figures:
     """The wire as figures; every quantity has its unit in its name."""
     figures: Figures = asdict(wire)
     del figures["notes"]
-    return {key: _mm(value) if isinstance(value, float) else value for key, value in figures.items()}
+    return {key: figure(value) if isinstance(value, float) else value for key, value in figures.items()}
 
 
 def foam_figures(plan: CutPlan, accuracy: LengthError | None, wire: WireFigures) -> Figures:
@@ -237,13 +230,13 @@ def accuracy_figures(error: LengthError | None) -> Figures | None:
     if error is None:
         return None
     return {
-        "glue": _mm(error.glue),
+        "glue": figure(error.glue),
         "stations": [
             {
-                "x": _mm(one.x),
-                "known": _mm(one.known),
-                "worst": [_mm(side) for side in one.worst],
-                "usual": [_mm(side) for side in one.usual],
+                "x": figure(one.x),
+                "known": figure(one.known),
+                "worst": [figure(side) for side in one.worst],
+                "usual": [figure(side) for side in one.usual],
             }
             for one in error.stations
         ],

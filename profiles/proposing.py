@@ -5,15 +5,16 @@ Every thickness that the boards give without slicing is built; the choice is tol
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations_with_replacement
 
 from profiles.beside import Submit, here
+from profiles.blocks.layers import laminations
 from profiles.blocks.stock import Board
 from profiles.comparing import Compared, compare
 from profiles.errors import JobError
 from profiles.foamplan import stock_of
 from profiles.hull.frame import Hull
 from profiles.job import CuttingJob, Job
+from profiles.units import figure
 
 MOST = 6
 """Thicknesses that are tried; each is a whole build."""
@@ -40,13 +41,10 @@ def thicknesses(stock: Sequence[Board], cutting: CuttingJob, length: float) -> l
     `length` mm is the hull's; foam that would leave it in fewer than LEAST_BLOCKS blocks is left out.
     """
     found: dict[float, int] = {}
-    for count in range(1, cutting.layers + 1):
-        for places in combinations_with_replacement(range(len(stock)), count):
-            boards = [stock[place] for place in places]
-            there = all(stock[k].count is None or places.count(k) <= (stock[k].count or 0) for k in places)
-            thickness = round(sum(board.thickness for board in boards) + (count - 1) * cutting.glue, 6)
-            if there and len({board.foam for board in boards}) == 1 and thickness * LEAST_BLOCKS <= length:
-                found.setdefault(thickness, count)
+    for kind in laminations(stock, cutting.layers, cutting.glue):
+        thickness = figure(kind.thickness)
+        if thickness * LEAST_BLOCKS <= length:
+            found.setdefault(thickness, len(kind.layers))
     ordered = sorted(found, key=lambda thickness: (found[thickness], -thickness))
     return sorted(ordered[:MOST])
 

@@ -1,7 +1,7 @@
 """Build -> figures for people and programs: report.json, blocks.csv, and what changed against the last plan.
 
 The schema of report.json is written out in DEVELOPERS.md; SCHEMA rises when a reader of it would break.
-Lengths in mm, areas in mm2, volumes in mm3, each rounded to DECIMALS so that the same job gives the same text.
+Lengths in mm, areas in mm2, volumes in mm3, each rounded by `units.figure` so that the same job gives the same text.
 """
 
 import csv
@@ -25,11 +25,9 @@ from profiles.notes import Note, NoteKind
 from profiles.paper.drawing import Template
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
+from profiles.units import figure
 
 SCHEMA = 1
-
-DECIMALS = 6
-"""1e-6 mm: far finer than anything that can be cut, and still free of rounding noise."""
 
 Figures = dict[str, Any]
 
@@ -41,17 +39,17 @@ def hull_figures(hull: Hull) -> Figures:
         "format": hull.format,
         "unit": hull.unit,
         "unit_from": hull.unit_from,
-        "length": _mm(hull.length),
-        "breadth": _mm(hull.breadth),
-        "depth": _mm(hull.depth),
-        "lowest": _mm(hull.lowest),
-        "volume": _mm(hull.volume),
+        "length": figure(hull.length),
+        "breadth": figure(hull.breadth),
+        "depth": figure(hull.depth),
+        "lowest": figure(hull.lowest),
+        "volume": figure(hull.volume),
         "volume_from": hull.volume_from,
         "triangles": hull.triangles,
         "bodies": hull.body_count,
         "voids": hull.void_count,
         "axes": {"length": hull.axes.length_axis, "up": hull.axes.up, "nose": hull.axes.nose},
-        "steps": [_mm(x) for x in hull.steps],
+        "steps": [figure(x) for x in hull.steps],
         "mended": [note.said for note in hull.notes if note.kind is NoteKind.MEND],
     }
 
@@ -64,13 +62,13 @@ def plan_figures(plan: Plan) -> Figures:
         "program": f"stationer {__version__}",
         "job": job_figures(plan.job),
         "hull": hull_figures(plan.hull),
-        "stations": [{"index": n, "x": _mm(x)} for n, x in enumerate(plan.stations.stations)],
+        "stations": [{"index": n, "x": figure(x)} for n, x in enumerate(plan.stations.stations)],
         "blocks": [
             {
                 "number": span.number,
-                "x_fore": _mm(span.x_fore),
-                "x_aft": _mm(span.x_aft),
-                "thickness": _mm(span.thickness),
+                "x_fore": figure(span.x_fore),
+                "x_aft": figure(span.x_aft),
+                "thickness": figure(span.thickness),
                 "full": span.full,
             }
             for span in plan.stations.spans
@@ -99,14 +97,14 @@ def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, st
         {
             "number": page.number,
             "paper": page.paper.name,
-            "width": _mm(page.paper.width),
-            "height": _mm(page.paper.height),
+            "width": figure(page.paper.width),
+            "height": figure(page.paper.height),
             "file": page_file(page),
         }
         for page in build.pages
     ]
     figures["checks"] = [
-        {"name": check.name, "expected": _mm(check.expected), "measured": _mm(check.measured)} for check in checks
+        {"name": check.name, "expected": figure(check.expected), "measured": figure(check.measured)} for check in checks
     ]
     figures |= foam_figures(build.foam.cut, build.foam.accuracy, build.foam.wire)
     figures.update(_told(build.notes))
@@ -140,18 +138,18 @@ def _block_figures(block: Block) -> Figures:
     }
     if block.grown:
         figures |= {
-            "growth": _mm(block.grown.offset),
+            "growth": figure(block.grown.offset),
             "deviation": _deviation_figures(block.grown.deviation),
             "before_growth": _deviation_figures(block.grown.before),
-            "foam_volume": _mm(volume(block.grown.block)),
-            "sanding": _mm(block.grown.sanding),
-            "sanding_volume": _mm(block.grown.sanding_volume),
+            "foam_volume": figure(volume(block.grown.block)),
+            "sanding": figure(block.grown.sanding),
+            "sanding_volume": figure(block.grown.sanding_volume),
         }
     return figures | {
-        "height": _mm(block.box.height),
-        "width": _mm(block.box.width),
-        "box": {"y_low": _mm(block.box.y_low), "z_low": _mm(block.box.z_low)},
-        "pins": [{"y": _mm(pin.y), "z": _mm(pin.z)} for pin in block.pins],
+        "height": figure(block.box.height),
+        "width": figure(block.box.width),
+        "box": {"y_low": figure(block.box.y_low), "z_low": figure(block.box.z_low)},
+        "pins": [{"y": figure(pin.y), "z": figure(pin.z)} for pin in block.pins],
     }
 
 
@@ -180,17 +178,28 @@ def _deviation_figures(found: Deviation) -> Figures:
     """Missing foam counts as negative at `lowest`; places in the hull frame."""
 
     def extreme(one: Extreme) -> Figures:
-        return {"value": _mm(one.value), "x": _mm(one.x), "y": _mm(one.y), "z": _mm(one.z), "mark": one.mark}
+        return {
+            "value": figure(one.value),
+            "x": figure(one.x),
+            "y": figure(one.y),
+            "z": figure(one.z),
+            "mark": one.mark,
+        }
 
     return {
-        "missing": _mm(found.missing),
-        "extra": _mm(found.extra),
-        "mean": _mm(found.mean),
-        "rms": _mm(found.rms),
+        "missing": figure(found.missing),
+        "extra": figure(found.extra),
+        "mean": figure(found.mean),
+        "rms": figure(found.rms),
         "lowest": extreme(found.lowest),
         "highest": extreme(found.highest),
         "marks": [
-            {"number": one.number, "lowest": _mm(one.lowest), "highest": _mm(one.highest), "mean": _mm(one.mean)}
+            {
+                "number": one.number,
+                "lowest": figure(one.lowest),
+                "highest": figure(one.highest),
+                "mean": figure(one.mean),
+            }
             for one in found.by_mark
         ],
     }
@@ -202,9 +211,9 @@ def _template_figures(template: Template, shown: Shown, build: Build, file: str)
         "id": template.id,
         "block": template.block,
         "face": template.face,
-        "x": _mm(template.x),
-        "finished_area": _mm(shown.outline.finished.area),
-        "cut_area": _mm(cut.area),
+        "x": figure(template.x),
+        "finished_area": figure(shown.outline.finished.area),
+        "cut_area": figure(cut.area),
         "loops": len(cut.geoms),
         "holes": sum(len(part.interiors) for part in cut.geoms),
         "marks": len(shown.marks),
@@ -218,14 +227,11 @@ def _template_figures(template: Template, shown: Shown, build: Build, file: str)
 def _told(notes: Sequence[Note]) -> Figures:
     return {
         "told": [
-            {"kind": str(note.kind), "text": note.said, "x": None if note.x is None else _mm(note.x)} for note in notes
+            {"kind": str(note.kind), "text": note.said, "x": None if note.x is None else figure(note.x)}
+            for note in notes
         ],
         "warnings": [note.said for note in notes if note.kind is NoteKind.WARNING],
     }
-
-
-def _mm(value: float) -> float:
-    return round(float(value), DECIMALS) + 0.0
 
 
 def as_json(figures: Figures) -> str:

@@ -16,6 +16,7 @@ from rich.table import Table
 from profiles.blocks.accuracy import LengthError
 from profiles.blocks.cutplan import CutPlan
 from profiles.blocks.stations import StationPlan
+from profiles.book.cautions import told_at_the_wire
 from profiles.build import Build
 from profiles.comparing import Row
 from profiles.foamfigures import boards_used, numbers_told, proof_told, wire_rows
@@ -25,7 +26,7 @@ from profiles.notes import Note, NoteKind, gathered, guess
 from profiles.paper.proof import Check
 from profiles.proposing import Proposal
 from profiles.units import MM_PER_IN
-from profiles.wire import CAUTIONS, WireFigures
+from profiles.wire import WireFigures
 
 _OUT = Console(highlight=False, soft_wrap=True)
 _ERR = Console(stderr=True, highlight=False)
@@ -182,7 +183,7 @@ def cuts(plan: CutPlan) -> None:
             billet.number: [cut.number for cut in billet.cuts if (cut.stage, cut.fence) == (one.stage, one.fence)]
             for billet in plan.billets
         }
-        where = "; ".join(f"{number}: {numbers_told(found)}" for number, found in made.items() if found)
+        where = "; ".join(f"{number}: {numbers_told(found, digits=1)}" for number, found in made.items() if found)
         table.add_row(str(one.stage), f"{one.fence:.1f}", str(one.cuts), where)
     _OUT.print(table)
 
@@ -197,7 +198,7 @@ def proposal(made: Proposal) -> None:
 
 def cautions() -> None:
     """What to heed before the wire is switched on."""
-    for line in CAUTIONS:
+    for line in told_at_the_wire():
         say(f"- {line}")
 
 

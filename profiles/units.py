@@ -60,6 +60,15 @@ def unit_name(text: str) -> str:
     raise ValueError(msg)
 
 
+DECIMALS = 6
+"""1e-6 mm: far finer than anything that can be cut, and still free of rounding noise."""
+
+
+def figure(value: float) -> float:
+    """A value as it stands in a report, rounded to DECIMALS and never -0."""
+    return round(float(value), DECIMALS) + 0.0
+
+
 _LENGTH = re.compile(r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z\"']*)\s*")
 
 

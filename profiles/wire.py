@@ -45,25 +45,18 @@ HEADROOM = 1.25
 USUAL_GAUGE = 26
 """AWG, 0.40 mm: thin enough for corners, strong enough to be drawn tight; common practice."""
 
-CAUTIONS = (
-    "What the makers of the wire, the foam and the supply say comes before these figures.",
-    (
-        "Use an isolated supply of extra-low voltage that can be turned down, with a fuse, and a switch within reach. "
-        "Never put the wire on the mains or on a mains dimmer: every part of the bow would be live."
-    ),
-    "The wire burns at once, and a dark wire may be hot. Reach for it only when it is off and cold.",
+SETTING_UP = (
     (
         "Start at half the current and turn up until the wire cuts without being pushed, without glowing and almost "
         "without smoke. Where it leaves the foam it gets hotter than in it."
     ),
     "A hot wire grows longer. Let a spring or a weight draw it tight: a wire that sags or lags cuts a bent face.",
     (
-        f"From about {VAPOUR_CELSIUS:g} degrees C polystyrene gives off flammable vapour, and styrene. Work outdoors "
-        "or with extraction, with nothing that burns near by, and never leave a wire that is on."
+        f"From about {VAPOUR_CELSIUS:g} degrees C polystyrene gives off flammable vapour, and styrene. Keep what burns "
+        "away from the wire."
     ),
-    "Cut only foam whose maker allows hot wire; never PVC, polyurethane or unknown foam, whose fumes are poisonous.",
 )
-"""For whoever sets the wire up."""
+"""For whoever sets the wire up; the cautions that stand in the job book come before it."""
 
 
 @dataclass(frozen=True, slots=True)

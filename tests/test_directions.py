@@ -20,7 +20,7 @@ MAY_IMPORT = {
     "alloys": FLOOR,
     "wire": (*FLOOR, "alloys"),
     "foamfigures": (*FLOOR, "blocks", "wire"),
-    "book": (*FLOOR, "hull", "blocks", "paper", "foamfigures"),
+    "book": (*FLOOR, "hull", "blocks", "paper", "wire", "foamfigures"),
     "job": (*FLOOR, "hull"),
     "foamplan": (*FLOOR, "hull", "blocks", "job", "wire", "foamfigures"),
     "build": (*FLOOR, "hull", "blocks", "paper", "job", "foamplan"),
@@ -33,7 +33,7 @@ MAY_IMPORT = {
     "folder": (*FLOOR, "exchange"),
     "options": (),
     "telling": (
-        *(*FLOOR, "hull", "blocks", "paper", "wire", "build"),
+        *(*FLOOR, "hull", "blocks", "paper", "wire", "book", "build"),
         *("foamplan", "foamfigures", "comparing", "proposing"),
     ),
     "cli": (

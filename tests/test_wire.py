@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from profiles.alloys import ALLOYS, OHM_M_PER_OHM_CMIL_FT, TABLE_AMPS, TABLE_CELSIUS, Alloy
+from profiles.book.cautions import told_at_the_wire
 from profiles.errors import JobError
 from profiles.notes import NoteKind
 from profiles.wire import (
-    CAUTIONS,
     WireSettings,
     alloy_named,
     awg_of,
@@ -284,6 +284,6 @@ def test_what_no_table_reaches_is_refused(settings: WireSettings, words: str) ->
 
 def test_cautions_name_every_hazard() -> None:
     """The cautions speak of the mains, burns, vapour, ventilation and forbidden foam, and put the makers first."""
-    text = " ".join(CAUTIONS)
+    text = " ".join(told_at_the_wire())
     for word in ("makers", "mains", "off and cold", "vapour", "extraction", "PVC", "spring", "fuse"):
         assert word in text

@@ -86,6 +86,11 @@ def billet_kinds(
     return Layering(tuple(useful[:MOST_KINDS]), whole=whole and len(useful) <= MOST_KINDS)
 
 
+def laminations(stock: Sequence[Board], most_layers: int, glue: float) -> list[BilletKind]:
+    """Every way to glue boards of a stock flat on each other, fewest layers first; one board alone is the first."""
+    return [_kind(stock, layers, glue) for layers in _mixtures(stock, most_layers)[0]]
+
+
 def _mixtures(stock: Sequence[Board], most_layers: int) -> tuple[list[tuple[int, ...]], bool]:
     """Boards that can be glued together, thickest first, and whether these are all."""
     order = sorted(range(len(stock)), key=lambda place: (-stock[place].thickness, place))

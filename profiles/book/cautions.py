@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from profiles.paper.drawing import patch
 from profiles.paper.flow import TEXT, Item, kept, text_items
+from profiles.wire import SETTING_UP
 
 BAR = (1.2, "#8a1c1c")
 """mm, and colour: the bar at the left of a caution, dark in a grey print too."""
@@ -31,7 +32,7 @@ class Hazard(StrEnum):
     ADHESIVE = "Spray adhesive: flammable, and its solvent attacks foam"
     KNIVES = "Knives and blades"
     DUST = "Dust"
-    SHEETS = "What comes before this book"
+    SHEETS = "What comes before these cautions"
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +94,9 @@ CAUTIONS: dict[Hazard, Caution] = {
         ),
         Caution(
             Hazard.SHEETS,
-            "The cautions in this book are common practice and not complete. The safety data sheets and "
+            "These cautions are common practice and not complete. The safety data sheets and "
             "instructions of the makers of foam, wire, supply, adhesive and tools, the rules and codes where you "
-            "live, and the word of a licensed electrician on anything that is wired, come before this book.",
+            "live, and the word of a licensed electrician on anything that is wired, come before them.",
         ),
     )
 }
@@ -111,6 +112,15 @@ WHERE: dict[str, tuple[Hazard, ...]] = {
     "wire": (Hazard.SUPPLY, Hazard.WIRE, Hazard.REACH, Hazard.FUMES),
 }
 """Chapter -> the hazards that come up in it."""
+
+
+AT_THE_WIRE = (*WHERE["wire"], Hazard.FOAM, Hazard.SHEETS)
+"""For whoever asks about the wire alone and has no book."""
+
+
+def told_at_the_wire() -> tuple[str, ...]:
+    """The cautions for a wire that is set up, and how to."""
+    return (*(CAUTIONS[hazard].text for hazard in AT_THE_WIRE), *SETTING_UP)
 
 
 def caution_items(hazards: tuple[Hazard, ...], width: float) -> list[Item]:

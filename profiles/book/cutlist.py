@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from profiles.blocks.cutplan import Billet, Box3, Cut, Placed, Stage
+from profiles.foamfigures import numbers_told
 
 TOGETHER = 4
 """Billets at most that share a drawing: more block numbers in a rectangle are not read without error."""
@@ -146,9 +147,9 @@ def _where(billet: Billet, cuts: Sequence[Cut]) -> str:
     for cell in cells:
         strips.setdefault(cell.strip, []).append(cell.blank)
     if stage is Stage.ACROSS:
-        return f"strip{'s' if len(strips) > 1 else ''} {runs_told(list(strips))}"
+        return f"strip{'s' if len(strips) > 1 else ''} {numbers_told(list(strips), digits=1)}"
     return "; ".join(
-        f"strip {strip}, blank{'s' if len(set(blanks)) > 1 else ''} {runs_told(sorted(set(blanks)))}"
+        f"strip {strip}, blank{'s' if len(set(blanks)) > 1 else ''} {numbers_told(sorted(set(blanks)), digits=1)}"
         for strip, blanks in strips.items()
     )
 
@@ -165,18 +166,7 @@ def _cell_at(billet: Billet, cut: Cut) -> Cell | None:
 
 def cuts_told(cuts: Sequence[Cut]) -> str:
     """Numbers of cuts, runs drawn together: "3", "7 to 12, 15"."""
-    return runs_told([cut.number for cut in cuts])
-
-
-def runs_told(numbers: Sequence[int]) -> str:
-    """Rising numbers; three and more that follow one another are drawn together."""
-    runs: list[list[int]] = []
-    for number in sorted(numbers):
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs)  # noqa: PLR2004
+    return numbers_told([cut.number for cut in cuts], digits=1)
 
 
 def boards_told(billet: Billet) -> str:
@@ -187,4 +177,4 @@ def boards_told(billet: Billet) -> str:
 
 def billets_told(billets: Sequence[Billet]) -> str:
     """Like "billet 3" or "billets 1, 4 to 6"."""
-    return f"billet{'s' if len(billets) > 1 else ''} {runs_told([billet.number for billet in billets])}"
+    return f"billet{'s' if len(billets) > 1 else ''} {numbers_told([billet.number for billet in billets], digits=1)}"

@@ -10,12 +10,13 @@ from profiles.book.billetparts import slice_views
 from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, BilletView, billet_view, ratios_for
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import SAME, alike, billets_told, boards_told, cuts_told, mm, runs_of, runs_told
+from profiles.book.cutlist import SAME, alike, billets_told, boards_told, cuts_told, mm, runs_of
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, paragraph, paragraphs, rows_of
 from profiles.book.scales import RATIOS, scale_words
 from profiles.book.tables import TICK, Column, halved, table_items
 from profiles.errors import PaperError
+from profiles.foamfigures import numbers_told
 from profiles.paper.bodyview import hatching
 from profiles.paper.drawing import Drawing, Label, Role, line, patch, rectangle
 from profiles.paper.flow import Item, deal, head, kept, panel
@@ -245,7 +246,7 @@ def fences(contents: BookContents, room: Room) -> Chapter | None:
             _fence(setting),
             str(len(own)),
             cuts_told([cut for _, cut in own]),
-            runs_told(sorted({billet.number for billet, _ in own})),
+            numbers_told(sorted({billet.number for billet, _ in own}), digits=1),
             TICK,
         ]
         for number, (setting, own) in enumerate(by_setting(plan), start=1)

@@ -9,6 +9,7 @@ from profiles.book.picture import paragraph
 from profiles.book.tables import TICK, Column, headless, table_items
 from profiles.notes import NoteKind, gathered
 from profiles.paper.flow import Item, head, section
+from profiles.wire import SETTING_UP
 
 WIRE = "Wire"
 ACCURACY = "Accuracy and checks"
@@ -30,7 +31,7 @@ CHECKS = (
 
 KINDS = {
     NoteKind.WARNING: "Look at this before foam is cut",
-    NoteKind.GUESS: "Not said by the job, so read off the shape",
+    NoteKind.GUESS: "Not said by the job, so assumed",
     NoteKind.MEND: "Put right in the hull as it was read",
 }
 
@@ -54,8 +55,7 @@ def wire(contents: BookContents, room: Room) -> Chapter:
             "steady walk of the hand, without smoke and without force.",
             width,
         )
-    if contents.told.wire_cautions:
-        items += [*section("Look at this", contents.told.wire_cautions, width), Item(2.0)]
+    items += [*section("Setting it up", (*SETTING_UP, *contents.told.wire_cautions), width), Item(2.0)]
     return Chapter(WIRE, (Leaf((*items, *caution_items(WHERE["wire"], width))),))
 
 

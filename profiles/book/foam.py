@@ -6,7 +6,7 @@ from profiles.blocks.cutplan import Billet, CutPlan
 from profiles.book.billetparts import down_views, layers_view
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import billets_told, boards_told, mm, runs_told
+from profiles.book.cutlist import billets_told, boards_told, mm
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph, rows_of, sentence
 from profiles.book.tables import TICK, Column, abreast, table_items
@@ -140,7 +140,7 @@ def layers(contents: BookContents, room: Room) -> Chapter | None:
     glued = any(billet.kind.glue_lines for billet in plan.billets)
     rows = [
         [
-            runs_told([billet.number for billet in billets]),
+            numbers_told([billet.number for billet in billets], digits=1),
             boards_told(billets[0]),
             *(mm(size) for size in (billets[0].kind.length, billets[0].kind.width, billets[0].kind.thickness)),
             mm(billets[0].kind.measured),

@@ -17,9 +17,10 @@ from profiles.book.billetparts import slice_views
 from profiles.book.billetview import billet_view, spread
 from profiles.book.book import book_pages
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import alike, runs_of, runs_told
+from profiles.book.cutlist import alike, runs_of
 from profiles.book.cutting import CUTTING, FENCES, by_setting
 from profiles.book.foam import LAYERS
+from profiles.foamfigures import numbers_told
 from profiles.paper.drawing import Drawing, Role
 
 Clashes = Callable[[Drawing], list[tuple[str, str]]]
@@ -211,4 +212,4 @@ def test_spread_keeps_within_its_span() -> None:
 
 def test_runs() -> None:
     """Three and more that follow one another are drawn together."""
-    assert runs_told([9, 1, 2, 4, 5, 6]) == "1, 2, 4 to 6, 9"
+    assert numbers_told([9, 1, 2, 4, 5, 6], digits=1) == "1, 2, 4 to 6, 9"
