@@ -1,9 +1,12 @@
 """A second process beside this one: it loads the drawing libraries while the hull is still being read, then takes its
-share of templates and pages.
+share of blocks, templates and pages.
 
 Work is handed over as a function and its values; what comes back is the same as if it had been called here. Large
 arrays that nobody can write to, such as those of a surface, go over once and are known by number from then on. On a
 machine with one core, or where no process can be started or it dies, the work is done here.
+
+On Linux the second process is a copy of this one and has its libraries already, as long as this one has a single
+thread: a copy of several would hold locks that nobody opens. Elsewhere it starts anew.
 """
 
 import contextlib
@@ -14,28 +17,84 @@ import pickle
 import signal
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
+from pathlib import Path
 from queue import SimpleQueue
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, Protocol, TypeVar
 
+if TYPE_CHECKING:
+    from multiprocessing.context import ForkContext, SpawnContext
+
+Item = TypeVar("Item")
 Result = TypeVar("Result")
+Result_co = TypeVar("Result_co", covariant=True)
 
 LARGE = 1 << 16
 """Bytes from which an array is worth remembering."""
 
 
-class Submit(Protocol):
-    """Takes work over and returns a function that waits for its result; results are waited for in order."""
+class Awaited(Protocol[Result_co]):
+    """Work that has been handed over."""
 
-    def __call__(self, work: Callable[..., Result], *values: object) -> Callable[[], Result]:
+    def __call__(self) -> Result_co:
+        """Its result, waited for."""
+
+    def ready(self) -> bool:
+        """Whether the result is there."""
+
+
+class Submit(Protocol):
+    """Takes work over; results come in the order of the questions."""
+
+    def __call__(self, work: Callable[..., Result], *values: object) -> Awaited[Result]:
         """Start `work(*values)`."""
 
 
-def here(work: Callable[..., Result], *values: object) -> Callable[[], Result]:
+@dataclass(frozen=True, slots=True)
+class _Here(Generic[Result]):
+    work: Callable[..., Result]
+    values: tuple[object, ...]
+
+    def __call__(self) -> Result:
+        return self.work(*self.values)
+
+    def ready(self) -> bool:
+        return False
+
+
+def here(work: Callable[..., Result], *values: object) -> Awaited[Result]:
     """The work done in this process, when its result is asked for."""
-    return lambda: work(*values)
+    return _Here(work, values)
+
+
+RUN = 1
+"""Items that go over at once: enough that asking costs little, few enough that both processes end together."""
+
+AHEAD = 2
+"""Runs that the other process has before it, so that it need not wait for the next."""
+
+
+def shared(submit: Submit, work: Callable[[Sequence[Item]], Sequence[Result]], items: Sequence[Item]) -> list[Result]:
+    """`work(items)`, which gives one result or several for each item in order: the first items are worked on here, the
+    last in the other process, until the two meet. Who does how much depends on the machine, the result does not.
+    """
+    if submit is here:
+        return list(work(items))
+    first, last = 0, len(items)
+    done: list[Result] = []
+    waiting: list[Awaited[Sequence[Result]]] = []
+    while first < last:
+        while last - first > RUN and sum(not one.ready() for one in waiting) < AHEAD:
+            waiting.append(submit(work, items[last - RUN : last]))
+            last -= RUN
+        done += work(items[first : first + 1])
+        first += 1
+    for one in reversed(waiting):
+        done += one()
+    return done
 
 
 @contextlib.contextmanager
@@ -44,9 +103,10 @@ def second_process(prepare: Callable[[], object]) -> Iterator[Submit]:
     if (os.cpu_count() or 1) < 2:  # noqa: PLR2004 - with one core there is nothing to gain
         yield here
         return
-    spawn = get_context("spawn")
-    ours, theirs = spawn.Pipe()
-    process = spawn.Process(target=_serve, args=(theirs, prepare), daemon=True)
+    copied = _single_thread()
+    kind: ForkContext | SpawnContext = get_context("fork") if copied else get_context("spawn")
+    ours, theirs = kind.Pipe()
+    process = kind.Process(target=_serve, args=(theirs, prepare, ours if copied else None), daemon=True)
     try:
         process.start()
     except OSError:
@@ -65,6 +125,14 @@ def second_process(prepare: Callable[[], object]) -> Iterator[Submit]:
         line.close()
 
 
+def _single_thread() -> bool:
+    """Whether this process can be copied: Linux tells how many threads it has, those of libraries too."""
+    try:
+        return sum(1 for _ in Path("/proc/self/task").iterdir()) == 1
+    except OSError:
+        return False
+
+
 class _Line:
     """Our end of the line to the other process; answers come in the order of the questions.
 
@@ -73,15 +141,15 @@ class _Line:
 
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
-        self._waiting: deque[dict[str, Any]] = deque()
+        self._waiting: deque[_Answer[Any]] = deque()
         self._unsent: SimpleQueue[list[Any] | None] = SimpleQueue()
         self._known: dict[int, tuple[int, Any]] = {}
         self._sender = threading.Thread(target=self._send, daemon=True)
         self._sender.start()
 
-    def submit(self, work: Callable[..., Result], *values: object) -> Callable[[], Result]:
-        slot: dict[str, Any] = {}
-        self._waiting.append(slot)
+    def submit(self, work: Callable[..., Result], *values: object) -> Awaited[Result]:
+        answer = _Answer(self, work, values)
+        self._waiting.append(answer)
         question = io.BytesIO()
         packer = _Packer(question, self._known)
         packer.dump((work, values))
@@ -89,7 +157,7 @@ class _Line:
         self._unsent.put(
             [pickle.dumps(labels), question.getbuffer(), *(array.data.cast("B") for array in packer.fresh)]
         )
-        return lambda: self._awaited(slot, work, values)
+        return answer
 
     def close(self) -> None:
         """When the other process is gone: a question that is still being sent fails."""
@@ -103,16 +171,37 @@ class _Line:
                 for part in parts:
                     self._connection.send_bytes(part)
 
-    def _awaited(self, slot: dict[str, Any], work: Callable[..., Result], values: tuple[object, ...]) -> Result:
-        while not slot:
-            try:
-                answer = pickle.loads(self._connection.recv_bytes())  # noqa: S301 - from our own child over a pipe
-            except (EOFError, OSError):
-                return work(*values)
-            self._waiting.popleft().update(answer)
-        if "fault" in slot:
-            raise slot["fault"]
-        result: Result = slot["result"]
+    def receive(self, *, wait: bool) -> bool:
+        """Take the next answer over, if there is one; False where none will come."""
+        try:
+            if not wait and not self._connection.poll():
+                return False
+            answer = pickle.loads(self._connection.recv_bytes())  # noqa: S301 - from our own child over a pipe
+        except (EOFError, OSError):
+            return False
+        self._waiting.popleft().slot.update(answer)
+        return True
+
+
+class _Answer(Generic[Result]):
+    """One piece of work that the other process has; where that has died it is done here."""
+
+    def __init__(self, line: _Line, work: Callable[..., Result], values: tuple[object, ...]) -> None:
+        self.slot: dict[str, Any] = {}
+        self._line, self._work, self._values = line, work, values
+
+    def ready(self) -> bool:
+        while not self.slot and self._line.receive(wait=False):
+            pass
+        return bool(self.slot)
+
+    def __call__(self) -> Result:
+        while not self.slot:
+            if not self._line.receive(wait=True):
+                return self._work(*self._values)
+        if "fault" in self.slot:
+            raise self.slot["fault"]
+        result: Result = self.slot["result"]
         return result
 
 
@@ -166,9 +255,15 @@ def _question(connection: Connection, known: list[Any]) -> tuple[Callable[..., A
     return work, values
 
 
-def _serve(connection: Connection, prepare: Callable[[], object]) -> None:
-    """The other process: an interrupt is the first process's to answer; the end of the line is the end of the work."""
+def _serve(connection: Connection, prepare: Callable[[], object], copied: Connection | None) -> None:
+    """The other process: an interrupt is the first process's to answer; the end of the line is the end of the work.
+
+    `copied` is the first process's end of the line where this one is its copy; the line ends only when all copies of
+    that end are closed.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if copied:
+        copied.close()
     prepare()
     gc.disable()  # it lives for seconds, and what it makes is wanted until then
     known: list[Any] = []

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from shapely import MultiPolygon
 
-from profiles.beside import Submit, here
+from profiles.beside import Submit, here, shared
 from profiles.blocks.blocks import Block, BlockSettings, grown_between, make_blocks
 from profiles.blocks.fit import plan_by_fit
 from profiles.blocks.inside import hull_cut
@@ -178,7 +178,7 @@ def _fitted(job: Job, hull: Hull, thickness: float, limit: float) -> StationPlan
 
 
 def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, submit: Submit = here) -> Build:
-    """The whole chain; `hull` spares reading it again, `submit` has half of the templates drawn elsewhere.
+    """The whole chain; `hull` spares reading it again, `submit` has some of the work done elsewhere.
 
     Raises any StationerError.
     """
@@ -187,16 +187,14 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
         hull = read(job)
     planned = plan(job, hull)
     settings = _block_settings(job)
+    extents = submit(extents_along, hull.surface, hull.length, hull.steps)
     progress("pairing faces and growing outlines")
     blocks = make_blocks(hull.surface, planned.stations, settings, submit)
     fingerprint = fingerprint_of(planned, settings)
-    foam = submit(planned_foam, job, blocks)
     progress("drawing templates")
-    extents = submit(extents_along, hull.surface, hull.length, hull.steps)
     title = TemplateTitle(hull.name, fingerprint)
-    share = len(blocks) // 2
-    others = submit(drawn, blocks[share:], settings.pin, title)
-    templates = (*drawn(blocks[:share], settings.pin, title), *others())
+    templates = tuple(shared(submit, partial(drawn, settings.pin, title), blocks))
+    foam = submit(planned_foam, job, blocks)
     progress("laying out pages")
     heading = heading_of(planned, fingerprint)
     told = (*planned.notes, *(note for block in blocks for note in block.notes))
@@ -250,7 +248,7 @@ def _sections(name: str, faces: Sequence[tuple[float, MultiPolygon]], room: tupl
     return nested_sections(name, faces, room=room)
 
 
-def drawn(blocks: Sequence[Block], pin: float, title: TemplateTitle) -> list[Template]:
+def drawn(pin: float, title: TemplateTitle, blocks: Sequence[Block]) -> list[Template]:
     """The templates of some blocks: fore face, aft face, and what a tip block is carved by."""
     templates: list[Template] = []
     for block in blocks:

@@ -6,6 +6,7 @@ Everything heavy is imported inside the commands, so that --help answers at once
 import contextlib
 import gc
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import asdict
@@ -91,16 +92,16 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     from profiles.beside import second_process  # noqa: PLC0415
     from profiles.folder import check_free, last_report, write_whole  # noqa: PLC0415
 
-    with second_process(_load_libraries) as submit:  # first of all: it loads its libraries beside the ones below
-        job = _job(source, words)
-        folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
-        check_free(folder)
-        from profiles.report import changes  # noqa: PLC0415
-        from profiles.results import results_of  # noqa: PLC0415
+    job = _job(source, words)
+    folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
+    check_free(folder)
+    from profiles.report import changes  # noqa: PLC0415
+    from profiles.results import results_of  # noqa: PLC0415
 
-        with _progress(quiet=as_json) as progress:
-            made, proposal = _built(job, progress, submit)
-            results = results_of(made, progress, submit)
+    # The second process comes after the imports: it need not load those again.
+    with second_process(_load_libraries) as submit, _progress(quiet=as_json) as progress:
+        made, proposal = _built(job, progress, submit)
+        results = results_of(made, progress, submit)
     from profiles import telling  # noqa: PLC0415
 
     before = last_report(folder)
@@ -145,10 +146,10 @@ def compare(
     if not thicknesses:
         message = "expected at least one foam thickness to compare"
         raise WordsError(message, remedy="Give each as --foam 40.")
-    with second_process(_load_libraries) as submit:
-        from profiles.build import read  # noqa: PLC0415
-        from profiles.comparing import compare as compared  # noqa: PLC0415
+    from profiles.build import read  # noqa: PLC0415
+    from profiles.comparing import compare as compared  # noqa: PLC0415
 
+    with second_process(_load_libraries) as submit:
         hull = read(job)
         results = compared(job, hull, thicknesses, limits, submit)
     rows = [one.row for one in results]
@@ -336,6 +337,7 @@ def _fail(message: str, code: int) -> NoReturn:
 def main() -> None:
     """Entry point of the command."""
     run: Callable[..., Any] = commands
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # no product here is large enough to share, and threads cost
     gc.disable()  # one short run: looking for cycles costs a tenth of it and frees next to nothing
     with _one_clear_message():
         run(standalone_mode=True)

@@ -46,16 +46,11 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     progress("rendering pages")
     name = build.plan.hull.name
     finished_pdf = submit(_pdf, build.pages, f"{name}, templates {build.fingerprint}")
-    single = {template.id: f"templates/{template.file_stem}.svg" for template in build.templates}
-    drawings = {page_file(page): (f"{name}, page {page.number} of {page.of}", page.drawing) for page in build.pages} | {
-        single[template.id]: (f"{name}, {template.id}", template.drawing) for template in build.templates
-    }
-    body = build.pictures["body"](PICTURE_ROOM) if "body" in build.pictures else None
-    if body:
-        drawings["body.svg"] = (f"{name}, blocks by deviation", body)
     finished_book = submit(_book, book_of(build), book_settings(build), f"{name}, job book {build.fingerprint}")
-    finished_texts = submit(_svgs, tuple(drawings.values()))
+    body = build.pictures["body"](PICTURE_ROOM) if "body" in build.pictures else None
     finished_png = submit(_png, body) if body else None
+    single = {template.id: f"templates/{template.file_stem}.svg" for template in build.templates}
+    texts = _svgs(build, single, body)
     solids = [block.grown.block for block in build.blocks if block.grown and not block.tip]
     built = stl_bytes(*built_body(solids)) if solids else b""
     load_reader()
@@ -64,7 +59,7 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     checks = measure(pdf, build.pages, build.templates)
     refuse_if_off(checks)
     figures = report_figures(build, checks, single)
-    files = {"templates.pdf": pdf} | dict(zip(drawings, finished_texts(), strict=True))
+    files = {"templates.pdf": pdf} | texts
     files["job-book.pdf"] = finished_book()
     if finished_png:
         files["body.png"] = finished_png()
@@ -122,7 +117,13 @@ def _png(drawing: Drawing) -> bytes:
     return drawing_png(drawing, PICTURE_DPI)
 
 
-def _svgs(drawings: Sequence[tuple[str, Drawing]]) -> list[bytes]:
+def _svgs(build: Build, single: dict[str, str], body: Drawing | None) -> dict[str, bytes]:
+    """Every page, every template and the picture of the body, by file name."""
     from profiles.paper.svg import drawing_svg  # noqa: PLC0415 - slow to import
 
-    return [drawing_svg(drawing, title=title).encode() for title, drawing in drawings]
+    name = build.plan.hull.name
+    drawings = {page_file(page): (f"{name}, page {page.number} of {page.of}", page.drawing) for page in build.pages}
+    drawings |= {single[one.id]: (f"{name}, {one.id}", one.drawing) for one in build.templates}
+    if body:
+        drawings["body.svg"] = (f"{name}, blocks by deviation", body)
+    return {file: drawing_svg(drawing, title=title).encode() for file, (title, drawing) in drawings.items()}

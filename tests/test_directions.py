@@ -49,6 +49,7 @@ ONLY_IN = {
     "trimesh": {"hull"},
     "svgwrite": {"paper"},
     "cairosvg": {"paper"},
+    "highspy": {"blocks"},
     "pikepdf": {"paper"},
     "pypdfium2": {"paper"},
     "pydantic": {"job"},

@@ -3,12 +3,13 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import partial
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from profiles.beside import Submit, here
+from profiles.beside import Submit, here, shared
 from profiles.blocks.cover import points_between
 from profiles.blocks.growth import Grown
 from profiles.blocks.growth import grown as grown_outlines
@@ -96,14 +97,12 @@ class Block:
 def make_blocks(
     surface: Surface, plan: StationPlan, settings: BlockSettings, submit: Submit = here
 ) -> tuple[Block, ...]:
-    """The blocks of a plan, from the nose; `submit` may have half of them made elsewhere.
+    """The blocks of a plan, from the nose; `submit` may have some of them made elsewhere.
 
     Each block's fore face is the section just aft of its forward station, its aft face the one just forward of its
     after station. Raises HullError where a section cannot be closed, JobError when no station has any area.
     """
-    half = len(plan.spans) // 2
-    others = submit(blocks_between, surface, plan.spans[half:], settings)
-    blocks = [*blocks_between(surface, plan.spans[:half], settings), *others()]
+    blocks = shared(submit, partial(blocks_between, surface, settings), plan.spans)
     shapes = [shape for block in blocks for shape in _shapes(block)]
     if not shapes:
         message = (
@@ -117,7 +116,7 @@ def make_blocks(
     return tuple(replace(block, box=_own_box(block, settings.allowance) or common) for block in blocks)
 
 
-def blocks_between(surface: Surface, spans: Sequence[Span], settings: BlockSettings) -> list[Block]:
+def blocks_between(surface: Surface, settings: BlockSettings, spans: Sequence[Span]) -> list[Block]:
     """Blocks that have no box yet."""
     cut = hull_cut(surface)
     return [_block(surface, cut, span, settings) for span in spans]

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from profiles.blocks.highs import cheapest
 from profiles.blocks.patterns import Format, Pattern, Task, plain
 from profiles.blocks.strips import Layout, Steps, StripTable, steps_of, strip_table, volumes, worth_of
 
@@ -185,33 +186,30 @@ def _master(
     task: Task, prices: Sequence[float], pool: Sequence[Column], most_lacking: int
 ) -> tuple[Duals, float, Floats]:
     """The relaxation over the columns at hand; where they do not reach, blocks are bought at a dear price."""
-    from scipy.optimize import linprog  # noqa: PLC0415 - slow to import
-
     sizes, places = len(task.sizes), len(task.stock)
     dear = 10.0 * max(1.0, *prices)
     wide = len(pool) + 2 * sizes  # columns, blocks that may be lacking, blocks at a dear price
-    table = np.zeros((sizes + places + 1, wide))
+    table: list[dict[int, float]] = [{} for _ in range(sizes + places + 1)]
     cost = np.zeros(wide)
     for n, column in enumerate(pool):
         for size, many in column.gives:
-            table[size, n] = -many
+            table[size][n] = -many
         for place in task.kinds[column.kind].layers:
-            table[sizes + place, n] += 1
+            table[sizes + place][n] = table[sizes + place].get(n, 0.0) + 1
             cost[n] += prices[place]
     for size in range(sizes):
-        table[size, len(pool) + size] = table[size, len(pool) + sizes + size] = -1
-        table[-1, len(pool) + size] = 1
+        table[size] |= {len(pool) + size: -1.0, len(pool) + sizes + size: -1.0}
+        table[-1][len(pool) + size] = 1.0
         cost[len(pool) + sizes + size] = dear
-    limits = np.concatenate(
-        [
-            [-float(len(size.blocks)) for size in task.sizes],
-            [1e6 if board.count is None else float(board.count) for board in task.stock],
-            [float(most_lacking)],
-        ]
-    )
-    answer = linprog(cost, A_ub=table, b_ub=limits, method="highs")
-    taken = np.zeros(wide) if answer.x is None else answer.x
-    duals = -np.minimum(answer.ineqlin.marginals, 0.0)
+    limits = [
+        *(-float(len(size.blocks)) for size in task.sizes),
+        *(1e6 if board.count is None else float(board.count) for board in task.stock),
+        float(most_lacking),
+    ]
+    rows = [(row, -math.inf, limit) for row, limit in zip(table, limits, strict=True)]
+    answer = cheapest(cost, rows, np.full(wide, math.inf), whole=False)
+    taken = np.zeros(wide) if answer.choice is None else answer.choice
+    duals = -np.minimum(answer.prices, 0.0)
     return (
         Duals(duals[:sizes], duals[sizes : sizes + places], float(duals[-1])),
         float(cost @ taken),

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from profiles.blocks.cutplan import Stage
+from profiles.blocks.highs import Row
 from profiles.blocks.layers import FIT
 from profiles.blocks.patterns import Task
-from profiles.blocks.question import Floats, Question, Row
+from profiles.blocks.question import Floats, Question
 from profiles.blocks.strips import Layout
 
 Setting = tuple[int, float]

@@ -5,18 +5,16 @@ each way, blanks sliced in each way, blocks that are lacking. Strips of one form
 blanks of one format and footprint, so it need not be said which comes out of which.
 """
 
-import contextlib
 import math
-import os
-import sys
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from profiles.blocks.bound import Strip
+from profiles.blocks.highs import Answer, Row, cheapest
 from profiles.blocks.layers import FIT
 from profiles.blocks.patterns import Pattern, Stack, Task
 from profiles.blocks.strips import Blank, Layout, PlannedBillet, PlannedStrip
@@ -80,9 +78,6 @@ def question_of(task: Task, ways: Ways, kinds: Sequence[int]) -> Question:
     return Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), tuple(rows), most, ways.every)
 
 
-Row = tuple[dict[int, float], float, float]
-
-
 def _stock_rows(question: Question) -> list[Row]:
     rows: list[Row] = []
     for place, board in enumerate(question.task.stock):
@@ -132,18 +127,6 @@ def _demand_rows(question: Question) -> list[Row]:
     return [(row, many, math.inf) for row, many in zip(rows, wanted, strict=True)]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Answer:
-    """What the solver says."""
-
-    choice: Floats | None
-    """(n,); None where it found none that keeps the rows."""
-    finished: bool
-    """True: there is no better one, or none at all."""
-    bound: float
-    """No choice costs less; -inf where nothing was proven."""
-
-
 def ask(
     question: Question,
     cost: Floats,
@@ -155,49 +138,16 @@ def ask(
     extra: int = 0,
 ) -> Answer:
     """The cheapest choice that also keeps `rows`; with `extra` yes-or-no numbers after the choice."""
-    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - slow to import
-    from scipy.sparse import csr_array  # noqa: PLC0415 - slow to import
-
-    wide = question.many + extra
-    every = [*question.rows, *rows]
-    places = [(n, column, factor) for n, (row, _, _) in enumerate(every) for column, factor in row.items()]
-    at_row, at_column, factors = zip(*places, strict=True)
-    table = csr_array((factors, (at_row, at_column)), shape=(len(every), wide))
-    most = np.concatenate([question.most, np.ones(extra)])
-    with _quiet():
-        answer = milp(
-            cost,
-            integrality=np.ones(wide, dtype=np.int64),
-            bounds=Bounds(np.zeros(wide), most),
-            constraints=LinearConstraint(table, [row[1] for row in every], [row[2] for row in every]),
-            options={"node_limit": max(1, effort), "time_limit": max(0.01, seconds), "mip_rel_gap": gap},
-        )
-    finished = answer.status in {SOLVED, INFEASIBLE}
-    bound = answer.mip_dual_bound if answer.mip_dual_bound is not None else -math.inf
-    choice = None if answer.x is None else np.round(answer.x)
-    return Answer(choice, finished, math.inf if answer.status == INFEASIBLE else float(bound))
-
-
-@contextlib.contextmanager
-def _quiet() -> Iterator[None]:
-    """Standard output is closed to the solver, which now and then prints a line of its own past Python's."""
-    sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:  # there is none
-        yield
-        return
-    try:
-        with open(os.devnull, "w", encoding="utf-8") as nowhere:  # noqa: PTH123 - not a file
-            os.dup2(nowhere.fileno(), 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-
-
-SOLVED, INFEASIBLE = 0, 2
-"""What scipy calls them."""
+    answer = cheapest(
+        cost,
+        [*question.rows, *rows],
+        np.concatenate([question.most, np.ones(extra)]),
+        whole=True,
+        nodes=max(1, effort),
+        seconds=max(0.01, seconds),
+        gap=gap,
+    )
+    return replace(answer, choice=None if answer.choice is None else np.round(answer.choice))
 
 
 def layout_of(question: Question, choice: Floats) -> Layout:

@@ -16,8 +16,9 @@ import numpy as np
 from profiles.blocks.bound import Column, by_volume, columns_of, relaxed
 from profiles.blocks.cutplan import Proof
 from profiles.blocks.fences import fence_rows, offcut_rows, settings_of
+from profiles.blocks.highs import Row
 from profiles.blocks.patterns import Task, affordable
-from profiles.blocks.question import Floats, Question, Row, ask, layout_of, question_of
+from profiles.blocks.question import Floats, Question, ask, layout_of, question_of
 from profiles.blocks.score import Score, blanks_of, score_of
 from profiles.blocks.strips import Layout, by_rule, steps_of, volumes
 from profiles.blocks.ways import Ways, every_way, found_ways
