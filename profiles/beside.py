@@ -266,6 +266,8 @@ def _serve(connection: Connection, prepare: Callable[[], object], copied: Connec
         copied.close()
     prepare()
     gc.disable()  # it lives for seconds, and what it makes is wanted until then
+    answers: SimpleQueue[bytes] = SimpleQueue()
+    threading.Thread(target=_answer, args=(connection, answers), daemon=True).start()
     known: list[Any] = []
     with contextlib.suppress(EOFError, OSError):
         while True:
@@ -274,4 +276,11 @@ def _serve(connection: Connection, prepare: Callable[[], object], copied: Connec
                 answer = {"result": work(*values)}
             except Exception as fault:  # noqa: BLE001 - whatever it is, it is raised again in the first process
                 answer = {"fault": fault}
-            connection.send_bytes(pickle.dumps(answer))
+            answers.put(pickle.dumps(answer))
+
+
+def _answer(connection: Connection, answers: "SimpleQueue[bytes]") -> None:
+    """Sends answers, so that the next work need not wait until the first process has taken a large one."""
+    with contextlib.suppress(OSError):
+        while True:
+            connection.send_bytes(answers.get())

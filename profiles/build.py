@@ -19,6 +19,7 @@ from profiles.blocks.blocks import Block, BlockSettings, grown_between, make_blo
 from profiles.blocks.fit import plan_by_fit
 from profiles.blocks.inside import hull_cut
 from profiles.blocks.outlines import Allowances
+from profiles.blocks.ruled import built_body
 from profiles.blocks.stations import StationPlan, plan_stations
 from profiles.errors import HullError, JobError
 from profiles.foamplan import FoamPlan, kerf_of, measured_fulls, planned_foam
@@ -26,6 +27,7 @@ from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.limits import Limits
 from profiles.hull.reading import read_hull
 from profiles.hull.sections import Side, section
+from profiles.hull.surface import Floats, Ints
 from profiles.job import Job
 from profiles.notes import Note, NoteKind, gathered
 from profiles.paper.bodyplan import nested_sections
@@ -78,6 +80,8 @@ class Build:
     extents: Extents | None
     """The hull's outline from the side and from above; None where it cannot be sounded."""
     foam: FoamPlan
+    body: tuple[Floats, Ints] | None
+    """The wire-cut blocks one behind the other: vertices (n, 3) mm and faces (m, 3); None where all are carved."""
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -195,6 +199,8 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
     title = TemplateTitle(hull.name, fingerprint)
     templates = tuple(shared(submit, partial(drawn, settings.pin, title), blocks))
     foam = submit(planned_foam, job, blocks)
+    solids = [block.grown.block for block in blocks if block.grown and not block.tip]
+    body = submit(built_body, solids) if solids else None
     progress("laying out pages")
     heading = heading_of(planned, fingerprint)
     told = (*planned.notes, *(note for block in blocks for note in block.notes))
@@ -204,7 +210,9 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
     pages = lay_out(
         templates, page_settings(job), heading, notes=[datum_told(hull), *warnings], pictures=list(pictures.values())
     )
-    return Build(planned, blocks, templates, tuple(pages), fingerprint, pictures, outline, foam())
+    return Build(
+        planned, blocks, templates, tuple(pages), fingerprint, pictures, outline, foam(), body() if body else None
+    )
 
 
 def heading_of(planned: Plan, fingerprint: str) -> Heading:

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from profiles.beside import Submit, here
-from profiles.blocks.ruled import built_body
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.contents import BookContents
 from profiles.book.pages import BookSettings
@@ -51,8 +50,7 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     finished_png = submit(_png, body) if body else None
     single = {template.id: f"templates/{template.file_stem}.svg" for template in build.templates}
     texts = _svgs(build, single, body)
-    solids = [block.grown.block for block in build.blocks if block.grown and not block.tip]
-    built = stl_bytes(*built_body(solids)) if solids else b""
+    built = stl_bytes(*build.body) if build.body else b""
     load_reader()
     pdf = finished_pdf()
     progress("measuring the finished pages")

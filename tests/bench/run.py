@@ -19,7 +19,7 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1]))
 
 from tests.bench.plot import Panel, bench_svg  # noqa: E402 - found by the line above
-from tests.bench.whole import Run, commands, installed, measured  # noqa: E402 - as above
+from tests.bench.whole import Run, commands, installed, measured, memory_of  # noqa: E402 - as above
 
 TOOLS = ("stationer", "trimesh", "vtk", "manifold3d")
 STATIONS = 20
@@ -112,7 +112,7 @@ def slicing_table(found: Figures) -> str:
 
 
 def whole(sizes: list[str], turns: int, folder: Path) -> Figures:
-    """Size -> program -> its best time, processor time and memory, each by itself."""
+    """Size -> program -> its best time and processor time, each by itself, and the memory of one run more."""
     found: Figures = {}
     surroundings = installed(folder / "bytecode")
     for command in commands(_hull(sizes[0], folder)).values():
@@ -127,11 +127,15 @@ def whole(sizes: list[str], turns: int, folder: Path) -> Figures:
                 runs.setdefault(name, []).append(run)
                 if run.code != 0 and turn == 0:
                     print(f"{name}: {log.read_text(encoding='utf-8', errors='replace').strip()[-600:]}")
+        memory = {
+            name: memory_of(command(folder / f"memory-{size}-{number}"), folder / "log.txt", surroundings)
+            for number, (name, command) in enumerate(commands(hull).items())
+        }
         found[size] = {
             name: {
                 "wall": min(run.wall for run in own),
                 "cpu": min(run.cpu for run in own),
-                "memory": min(run.memory for run in own),
+                "memory": memory[name],
                 "code": max(abs(run.code) for run in own),
             }
             for name, own in runs.items()

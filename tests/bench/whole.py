@@ -15,8 +15,8 @@ HERE = Path(__file__).resolve().parent
 MAXRSS_PER_MB = 1024**2 if sys.platform == "darwin" else 1024
 """`ru_maxrss` counts bytes on macOS and kB elsewhere."""
 
-LOOK = 0.02
-"""s between two looks at the processes that a program has started."""
+LOOK = 0.01
+"""s between two looks at the memory of a program; a look itself takes as long, so runs with looks are not timed."""
 
 FOAM = "40"
 """mm; 20 blocks of the hull to measure with."""
@@ -30,9 +30,6 @@ class Run:
     """s."""
     cpu: float
     """s, user and system, of all its processes."""
-    memory: float
-    """MB: the sum of each of its processes' own peak, which is no less than the peak of their sum. Where the system has
-    no /proc, the greatest of them."""
     code: int
 
 
@@ -59,20 +56,35 @@ def installed(cache: Path) -> dict[str, str]:
 def measured(command: Sequence[str], log: Path, surroundings: Mapping[str, str]) -> Run:
     """Run a command to its end; what it says goes to `log`."""
     before = _children_cpu()
-    peaks: dict[int, int] = {}
     with log.open("wb") as sink:
         start = time.perf_counter()
+        code = subprocess.run(
+            command, stdout=sink, stderr=sink, cwd=HERE.parents[1], env=surroundings, check=False
+        ).returncode
+        wall = time.perf_counter() - start
+    return Run(wall, _children_cpu() - before, code)
+
+
+def memory_of(command: Sequence[str], log: Path, surroundings: Mapping[str, str]) -> float:
+    """MB: the most that all processes of a command held at one time, what they share counted once.
+
+    Where the system does not tell that, the peak of the greatest of them.
+    """
+    most = 0.0
+    with log.open("wb") as sink:
         process = subprocess.Popen(command, stdout=sink, stderr=sink, cwd=HERE.parents[1], env=surroundings)
         done = threading.Event()
-        watch = threading.Thread(target=_watch, args=(process.pid, peaks, done))
-        watch.start()
-        _, status, usage = os.wait4(process.pid, 0)
-        wall = time.perf_counter() - start
-        done.set()
-        watch.join()
-    process.returncode = os.waitstatus_to_exitcode(status)
-    memory = max(usage.ru_maxrss / MAXRSS_PER_MB, sum(peaks.values()) / 1024)
-    return Run(wall, _children_cpu() - before, memory, process.returncode)
+        waiting = threading.Thread(target=_wait, args=(process, done))
+        waiting.start()
+        while not done.wait(LOOK):
+            most = max(most, sum(_held(one) for one in [process.pid, *_children(process.pid)]) / 1024)
+        waiting.join()
+    return most or resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / MAXRSS_PER_MB
+
+
+def _wait(process: subprocess.Popen[bytes], done: threading.Event) -> None:
+    process.wait()
+    done.set()
 
 
 def _children_cpu() -> float:
@@ -80,17 +92,13 @@ def _children_cpu() -> float:
     return usage.ru_utime + usage.ru_stime
 
 
-def _watch(pid: int, peaks: dict[int, int], done: threading.Event) -> None:
-    """Keeps the peak, kB, of a process and of those it has started, for as long as they live."""
-    while not done.wait(LOOK):
-        for one in [pid, *_children(pid)]:
-            try:
-                status = Path(f"/proc/{one}/status").read_text(encoding="ascii", errors="replace")
-            except OSError:
-                continue
-            for line in status.splitlines():
-                if line.startswith("VmHWM:"):
-                    peaks[one] = int(line.split()[1])
+def _held(pid: int) -> int:
+    """kB that a process holds; of memory that several share, its part."""
+    try:
+        lines = Path(f"/proc/{pid}/smaps_rollup").read_text(encoding="ascii", errors="replace").splitlines()
+    except OSError:
+        return 0
+    return next((int(line.split()[1]) for line in lines if line.startswith("Pss:")), 0)
 
 
 def _children(pid: int) -> list[int]:
