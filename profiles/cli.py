@@ -339,8 +339,11 @@ def main() -> None:
     run: Callable[..., Any] = commands
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # no product here is large enough to share, and threads cost
     gc.disable()  # one short run: looking for cycles costs a tenth of it and frees next to nothing
-    with _one_clear_message():
-        run(standalone_mode=True)
+    try:
+        with _one_clear_message():
+            run(standalone_mode=True)
+    finally:
+        gc.freeze()  # nor is it worth looking for them on the way out, when all memory goes back at once
 
 
 if __name__ == "__main__":
