@@ -322,8 +322,17 @@ def _one_clear_message() -> Iterator[None]:
         yield
     except StationerError as fault:
         _fail(str(fault), fault.exit_code)
-    except KeyboardInterrupt:
+    except click.ClickException as fault:
+        fault.show()
+        sys.exit(fault.exit_code)
+    except (KeyboardInterrupt, click.Abort):
         _fail("stopped; nothing was written", 130)
+    except OSError as fault:
+        sys.stdout = None  # what it still holds is not tried once more
+        where = f" ({fault.filename})" if fault.filename else ""
+        _fail(f"the system refused: {fault.strerror or fault}{where}. Check the disk, and where the output goes.", 3)
+    except MemoryError:
+        _fail("this job takes more memory than there is. End other programs, or thin out the mesh.", 3)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
@@ -336,12 +345,12 @@ def _fail(message: str, code: int) -> NoReturn:
 
 def main() -> None:
     """Entry point of the command."""
-    run: Callable[..., Any] = commands
+    run: Callable[..., Any] = commands.main
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # no product here is large enough to share, and threads cost
     gc.disable()  # one short run: looking for cycles costs a tenth of it and frees next to nothing
     try:
         with _one_clear_message():
-            run(standalone_mode=True)
+            sys.exit(run(standalone_mode=False))
     finally:
         gc.freeze()  # nor is it worth looking for them on the way out, when all memory goes back at once
 

@@ -101,7 +101,8 @@ def _model(cost: Floats, rows: Sequence[Row], most: Floats, *, whole: bool) -> "
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
     """Standard output is closed to the solver, which prints its name, and now and then a line more, past Python's."""
-    sys.stdout.flush()
+    if sys.stdout:  # it may have been closed
+        sys.stdout.flush()
     try:
         kept = os.dup(1)
     except OSError:  # there is none

@@ -93,7 +93,7 @@ def _children_cpu() -> float:
 
 
 def _held(pid: int) -> int:
-    """kB that a process holds; of memory that several share, its part."""
+    """What a process holds, kB; of memory that several share, its part."""
     try:
         lines = Path(f"/proc/{pid}/smaps_rollup").read_text(encoding="ascii", errors="replace").splitlines()
     except OSError:
