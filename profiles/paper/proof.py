@@ -221,8 +221,8 @@ _COLOURS = {STYLES[role].colour: role for role in (Role.CUT, Role.BAR)}
 def _paths(raw: ModuleType, leaf: object, height: float) -> Iterator[tuple[Role, _Box]]:
     """Every path of a colour that is measured, on the page or in a form on it, as (role, extents in mm)."""
     count = raw.FPDFPage_CountObjects(leaf)
-    for role, points in _walk(raw, [raw.FPDFPage_GetObject(leaf, k) for k in range(count)], np.eye(3)):
-        mm = points / PT_PER_MM
+    for role, corners in _walk(raw, [raw.FPDFPage_GetObject(leaf, k) for k in range(count)], np.eye(3)):
+        mm = corners / PT_PER_MM
         yield role, _box(np.column_stack([mm[:, 0], height - mm[:, 1]]))
 
 
@@ -235,8 +235,8 @@ def _walk(raw: ModuleType, objects: Iterable[object], outer: Points) -> Iterator
         elif kind == raw.FPDF_PAGEOBJ_PATH:
             role = _COLOURS.get(_stroke_colour(raw, thing))
             if role is not None:
-                points = _path_points(raw, thing)
-                yield role, (np.column_stack([points, np.ones(len(points))]) @ _matrix(raw, thing) @ outer)[:, :2]
+                matrix = _matrix(raw, thing) @ outer
+                yield role, (_corners(raw, thing) @ matrix)[:, :2]
 
 
 def _matrix(raw: ModuleType, thing: object) -> Points:
@@ -256,10 +256,14 @@ def _stroke_colour(raw: ModuleType, thing: object) -> str:
     return f"#{red.value:02x}{green.value:02x}{blue.value:02x}"
 
 
-def _path_points(raw: ModuleType, thing: object) -> Points:
-    x, y = ctypes.c_float(), ctypes.c_float()
-    points = []
-    for k in range(raw.FPDFPath_CountSegments(thing)):
-        raw.FPDFPathSegment_GetPoint(raw.FPDFPath_GetPathSegment(thing, k), x, y)
-        points.append((x.value, y.value))
-    return np.array(points)
+def _corners(raw: ModuleType, thing: object) -> Points:
+    """All four corners (x, y, 1) of the extents of a path's own points, before its matrix.
+
+    The library tells the extents of what it would paint: line width and matrix are taken off the path in memory first.
+    Pages are scaled and moved; one that were turned as well would measure larger than it is and be refused.
+    """
+    raw.FPDFPath_SetDrawMode(thing, raw.FPDF_FILLMODE_NONE, 0)
+    raw.FPDFPageObj_SetMatrix(thing, raw.FS_MATRIX(1, 0, 0, 1, 0, 0))
+    left, bottom, right, top = (ctypes.c_float() for _ in range(4))
+    raw.FPDFPageObj_GetBounds(thing, left, bottom, right, top)
+    return np.array([(x.value, y.value, 1.0) for x in (left, right) for y in (bottom, top)])
