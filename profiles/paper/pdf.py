@@ -161,40 +161,49 @@ def _draw(surface: Any, drawing: Drawing, scale: float) -> None:  # noqa: ANN401
         context.fill()
     context.set_miter_limit(SVG_MITRE)
     for role in DRAWING_ORDER:
+        strokes = drawing.of_role(role)
+        if not strokes:
+            continue
         style = STYLES[role]
         context.set_source_rgb(*_rgb(style.colour))
         context.set_line_width(style.width)
         context.set_dash(list(style.dash))
-        strokes = drawing.of_role(role)
         for stroke in strokes:
             _trace(context, stroke.points, closed=stroke.closed)
             if role not in RUN_TOGETHER:
                 context.stroke()
-        if strokes and role in RUN_TOGETHER:
+        if role in RUN_TOGETHER:
             context.stroke()
     context.set_source_rgb(*_rgb(STYLES[Role.LABEL].colour))
+    font: tuple[bool, float] | None = None
     for label in drawing.labels:
+        if font != (label.bold, label.size):
+            font = label.bold, label.size
+            weight = cairocffi.FONT_WEIGHT_BOLD if label.bold else cairocffi.FONT_WEIGHT_NORMAL
+            context.select_font_face(FAMILY, cairocffi.FONT_SLANT_NORMAL, weight)
+            context.set_font_size(round(label.size, 4))
         _letter(context, label)
 
 
 def _trace(context: Any, points: Points, *, closed: bool) -> None:  # noqa: ANN401 - untyped library
+    """A path, given to the C library directly: it keeps an error until the next call that is looked after, and to look
+    after every point takes several times as long as to draw it.
+    """
+    from cairocffi import cairo  # noqa: PLC0415 - loads the C library
+
+    pen = context._pointer  # noqa: SLF001 - what the library's own description names for such calls
     (x, y), *others = np.round(points, 4).tolist()
-    context.move_to(x, y)
+    cairo.cairo_move_to(pen, x, y)
     for further_x, further_y in others:
-        context.line_to(further_x, further_y)
+        cairo.cairo_line_to(pen, further_x, further_y)
     if closed:
         context.close_path()
 
 
 def _letter(context: Any, label: Label) -> None:  # noqa: ANN401 - untyped library
-    """A line of text, set as a whole: our labels have no kerning and no spacing of their own. Several blanks are one,
-    as in SVG (SVG 1.1, 10.15).
+    """A line of text in the font that is set, as a whole: our labels have no kerning and no spacing of their own.
+    Several blanks are one, as in SVG (SVG 1.1, 10.15).
     """
-    import cairocffi  # noqa: PLC0415 - loads the C library
-
-    weight = cairocffi.FONT_WEIGHT_BOLD if label.bold else cairocffi.FONT_WEIGHT_NORMAL
-    context.select_font_face(FAMILY, cairocffi.FONT_SLANT_NORMAL, weight)
-    context.set_font_size(round(label.size, 4))
     share = {"start": 0.0, "middle": 0.5, "end": 1.0}[label.anchor]
     words = " ".join(label.text.split())
     left = share * context.text_extents(words)[4] if share else 0.0
