@@ -57,7 +57,7 @@ def place_label(sheet: Sheet, occupied: Occupied, choices: Iterable[Label], fall
 
 
 def _is_clear(sheet: Sheet, occupied: Occupied, rect: Rect) -> bool:
-    return bool(occupied.free(np.array([rect]))[0]) and not shapely.intersects(sheet.cut, shapely.box(*rect))
+    return occupied.is_free(rect) and not shapely.intersects(sheet.cut, shapely.box(*rect))
 
 
 def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:

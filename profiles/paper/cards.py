@@ -88,7 +88,9 @@ def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Car
     middle = polylabel(part, tolerance=1.0)
     room = middle.distance(part.boundary) + 1.0
     for card in cards:
-        place = _inside(part, card, occupied, (middle.x, middle.y), room)
+        if min(card.width, card.height) / 2 > room:  # a circle larger than the room has no place in the piece
+            continue
+        place = room_for(part, card.width, card.height, occupied, (middle.x, middle.y), rim=RIM)
         if place:
             _write_card(sheet, card, place)
             occupied.take(place)
@@ -101,19 +103,6 @@ def letters(count: int) -> list[str]:
     if count == 1:
         return [""]
     return [chr(ord("a") + n) if n < 26 else f"({n + 1})" for n in range(count)]  # noqa: PLR2004 - the alphabet
-
-
-def _inside(part: Polygon, card: Card, occupied: Occupied, near: tuple[float, float], room: float) -> Rect | None:
-    """Room for a card on a piece: clear of the rim where the marks stand if that can be. A circle larger than `room`
-    has no place in the piece.
-    """
-    for rim in (RIM, 0.0):
-        if min(card.width, card.height) / 2 + rim > room:
-            continue
-        place = room_for(part, card.width, card.height, occupied, near, rim=rim)
-        if place:
-            return place
-    return None
 
 
 def _write_card(sheet: Sheet, card: Card, place: Rect) -> None:
@@ -177,7 +166,8 @@ def _places_beside(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) 
     free = occupied.free(np.array(rects))
     outside = [rect for rect, clear in zip(rects, free, strict=True) if clear]
     found = [rect for rect in inside if rect] + outside
-    return sorted(found, key=lambda rect: round(shapely.box(*rect).distance(part), 3))
+    far = shapely.distance(shapely.box(*np.array(found).T), part).tolist()
+    return [rect for _, rect in sorted(zip(far, found, strict=True), key=lambda one: round(one[0], 3))]
 
 
 def _leader(rect: Rect, part: Polygon) -> tuple[tuple[float, float], tuple[float, float]]:

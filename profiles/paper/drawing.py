@@ -69,6 +69,11 @@ class Stroke:
     points: Points
     closed: bool = False
 
+    @property
+    def whole(self) -> Points:
+        """The points with the first one again at the end of a closed stroke."""
+        return np.vstack([self.points, self.points[:1]]) if self.closed else self.points
+
     def moved(self, dx: float, dy: float) -> "Stroke":
         """The same stroke shifted by (dx, dy) mm."""
         return Stroke(self.role, readonly(self.points + np.array((dx, dy))), self.closed)

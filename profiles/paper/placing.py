@@ -3,12 +3,13 @@
 Free rectangles only; what stands in them is the caller's business. Rectangles are (x0, y0, x1, y1) in mm.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 
+Points = npt.NDArray[np.float64]
 Rect = tuple[float, float, float, float]
 
 CLEAR = 0.6
@@ -17,7 +18,6 @@ CLEAR = 0.6
 SEARCH_STEPS = 20
 """Places tried along each axis when a rectangle is looked for in a region: every 5 mm in an outline 100 mm wide."""
 
-
 AT_ONCE = 48
 """Places looked at together: few enough to stop early, enough to be quick."""
 
@@ -25,22 +25,24 @@ AT_ONCE = 48
 class Occupied:
     """What is already on the sheet: lines, and rectangles given away. Grows while labels are placed."""
 
-    def __init__(self, lines: Iterable[shapely.LineString]) -> None:
-        self.lines = shapely.MultiLineString(list(lines))
+    def __init__(self, lines: Sequence[Points]) -> None:
+        ends = np.repeat(np.arange(len(lines)), [len(points) for points in lines])
+        self.lines = shapely.multilinestrings(shapely.linestrings(np.vstack(lines), indices=ends))
         shapely.prepare(self.lines)
-        self._rects = np.empty((0, 4))
+        self._rects: list[Rect] = []
 
     def take(self, rect: Rect) -> None:
         """Mark a rectangle as used."""
-        self._rects = np.vstack([self._rects, rect])
+        self._rects.append(rect)
 
-    def off_labels(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+    def off_labels(self, rects: Points) -> npt.NDArray[np.bool_]:
         """Which of the rectangles (n, 4) touch no rectangle in use."""
-        used, asked = self._rects[None], rects[:, None]
-        beyond = (asked[..., 2:] + CLEAR <= used[..., :2]) | (used[..., 2:] + CLEAR <= asked[..., :2])
-        return np.asarray(beyond.any(axis=-1).all(axis=-1))
+        x0, y0, x1, y1 = rects.T
+        left, top, right, bottom = np.reshape(self._rects, (-1, 4, 1)).transpose(1, 0, 2)
+        meets = (x1 + CLEAR > left) & (right + CLEAR > x0) & (y1 + CLEAR > top) & (bottom + CLEAR > y0)
+        return np.asarray(~meets.any(axis=0))
 
-    def off_lines(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+    def off_lines(self, rects: Points) -> npt.NDArray[np.bool_]:
         """Which of the rectangles (n, 4) touch no line."""
         x0, y0, x1, y1 = rects.T
         clear: npt.NDArray[np.bool_] = ~shapely.intersects(
@@ -48,11 +50,37 @@ class Occupied:
         )
         return clear
 
-    def free(self, rects: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+    def free(self, rects: Points) -> npt.NDArray[np.bool_]:
         """Which of the rectangles (n, 4) touch neither a line nor a rectangle in use."""
         clear = self.off_labels(rects)
         clear[clear] = self.off_lines(rects[clear])
         return clear
+
+    def first_free(self, rects: Points) -> int | None:
+        """The number of the first of the rectangles (n, 4) that is free; None where none is."""
+        clear = np.flatnonzero(self.off_labels(rects))
+        for start in range(0, len(clear), AT_ONCE):
+            tried = clear[start : start + AT_ONCE]
+            off = self.off_lines(rects[tried])
+            if off.any():
+                return int(tried[np.argmax(off)])
+        return None
+
+    def is_off_labels(self, rect: Rect) -> bool:
+        """Whether one rectangle touches no rectangle in use."""
+        x0, y0, x1, y1 = rect
+        right, bottom = x1 + CLEAR, y1 + CLEAR
+        return all(
+            right <= used[0] or used[2] + CLEAR <= x0 or bottom <= used[1] or used[3] + CLEAR <= y0
+            for used in self._rects
+        )
+
+    def is_free(self, rect: Rect) -> bool:
+        """Whether one rectangle touches neither a line nor a rectangle in use."""
+        x0, y0, x1, y1 = rect
+        if not self.is_off_labels(rect):
+            return False
+        return not shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
 
 
 def room_for(
@@ -64,28 +92,33 @@ def room_for(
     *,
     rim: float = 0.0,
 ) -> Rect | None:
-    """A free rectangle of that size inside the region, `rim` mm clear of its edge, as near as can be to a point.
-
-    The region's edge must be among the occupied lines. None when there is no such place.
+    """A free rectangle of that size inside the region, `rim` mm clear of its edge if that can be, as near as can be to
+    a point. None when there is no such place.
     """
     x0, y0, x1, y1 = region.bounds
-    size = np.array((width, height))
-    if (size > (x1 - x0 - 2 * rim, y1 - y0 - 2 * rim)).any():
+    if width > x1 - x0 or height > y1 - y0:
         return None
-    columns, rows = np.linspace(x0, x1 - width, SEARCH_STEPS), np.linspace(y0, y1 - height, SEARCH_STEPS)
-    grid = np.stack(np.meshgrid(columns, rows), axis=-1).reshape(-1, 2)
-    grid = np.concatenate([[np.array(near) - size / 2], grid])
-    middles = grid + size / 2
-    grid = grid[np.argsort(np.round(np.hypot(*(middles - near).T), 6), kind="stable")]
+    rects = _grid(region.bounds, width, height, near)
     shapely.prepare(region)
-    grid = grid[shapely.contains_xy(region, *(grid + size / 2).T)]
-    edge = region.boundary
-    shapely.prepare(edge)
-    for start in range(0, len(grid), AT_ONCE):
-        rects = np.hstack([grid[start : start + AT_ONCE], grid[start : start + AT_ONCE] + size])
-        free = occupied.free(rects)
-        free[free] = ~shapely.intersects(edge, shapely.box(*(rects[free] + (-rim, -rim, rim, rim)).T))
-        if free.any():
-            left, top, right, bottom = rects[int(np.argmax(free))].tolist()
-            return left, top, right, bottom
-    return None
+    for across, down in ((0, 1), (2, 1), (0, 3), (2, 3)):
+        rects = rects[shapely.contains_xy(region, rects[:, across], rects[:, down])]
+    rects = rects[shapely.contains_properly(region, shapely.box(*rects.T))]
+    rects = rects[occupied.free(rects)]
+    if not len(rects):
+        return None
+    clear = shapely.contains_properly(region, shapely.box(*(rects + (-rim, -rim, rim, rim)).T))
+    left, top, right, bottom = rects[int(np.argmax(clear))].tolist()
+    return left, top, right, bottom
+
+
+def _grid(bounds: Rect, width: float, height: float, near: tuple[float, float]) -> Points:
+    """Rectangles (n, 4) spread over the bounds, and one in the middle of `near`: the nearest to it first."""
+    size = np.array((width, height))
+    places = np.empty((1 + SEARCH_STEPS**2, 2))
+    places[0] = np.array(near) - size / 2
+    grid = places[1:].reshape(SEARCH_STEPS, SEARCH_STEPS, 2)
+    grid[..., 0] = np.linspace(bounds[0], bounds[2] - width, SEARCH_STEPS)
+    grid[..., 1] = np.linspace(bounds[1], bounds[3] - height, SEARCH_STEPS)[:, None]
+    far = np.hypot(*(places + size / 2 - near).T)
+    places = places[np.argsort(np.round(far, 6), kind="stable")]
+    return np.hstack([places, places + size])

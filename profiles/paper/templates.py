@@ -8,16 +8,16 @@ and what belongs to the box (captions), each placed clear of all that is there a
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon
+from shapely import MultiPolygon
 
 from profiles.blocks.blocks import Block, Face
 from profiles.blocks.outlines import as_multi
 from profiles.paper.captions import label_box
 from profiles.paper.cards import label_pieces
-from profiles.paper.drawing import Drawing, Role, Stroke, Template, circle, line, readonly, rectangle
+from profiles.paper.drawing import Drawing, Points, Role, Stroke, Template, circle, line, readonly, rectangle
 from profiles.paper.facesheet import FaceSheet, TemplateTitle, face_points, face_shape
 from profiles.paper.placing import Occupied
-from profiles.paper.ticks import draw_marks, tick_of
+from profiles.paper.ticks import draw_marks, ticks_of
 
 UNSEEN = 0.01
 """mm; an outline is drawn through as few of its points as keep it within this of all others: a thirtieth of the line's
@@ -75,12 +75,8 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
         ]
 
 
-def _fixed_lines(sheet: FaceSheet) -> list[LineString]:
-    ticks = [LineString(tick_of(sheet, mark)) for mark in sheet.face.marks]
-    return ticks + [
-        LineString(np.vstack([stroke.points, stroke.points[:1]]) if stroke.closed else stroke.points)
-        for stroke in sheet.strokes
-    ]
+def _fixed_lines(sheet: FaceSheet) -> list[Points]:
+    return [*ticks_of(sheet, sheet.face.marks), *(stroke.whole for stroke in sheet.strokes)]
 
 
 def _finished(sheet: FaceSheet) -> Template:

@@ -34,11 +34,12 @@ FURTHER_OUT = np.arange(2.0, 60.0, 1.5)
 """mm; how far outside the outline a number without room inside is tried."""
 
 
-def tick_of(sheet: Sheet, mark: Mark) -> Points:
-    """From the outline inwards, (2, 2) mm in the sheet's frame; longer at a landmark."""
-    reach = TICK if mark.kind == "even" else LANDMARK_TICK
-    here = np.array((mark.y, mark.z))
-    return sheet.shown(np.array([here, here + np.array(mark.inward) * reach]))
+def ticks_of(sheet: Sheet, marks: Sequence[Mark]) -> Points:
+    """From the outline inwards, (n, 2, 2) mm in the sheet's frame; longer at a landmark."""
+    starts = np.reshape([(mark.y, mark.z) for mark in marks], (-1, 2))
+    inward = np.reshape([mark.inward for mark in marks], (-1, 2))
+    reach = np.array([TICK if mark.kind == "even" else LANDMARK_TICK for mark in marks])
+    return sheet.shown(np.stack([starts, starts + inward * reach[:, None]], axis=1))
 
 
 def draw_marks(sheet: Sheet, occupied: Occupied, marks: Sequence[Mark]) -> None:
@@ -47,45 +48,45 @@ def draw_marks(sheet: Sheet, occupied: Occupied, marks: Sequence[Mark]) -> None:
     """
     if not marks:
         return
-    ticks = np.array([tick_of(sheet, mark) for mark in marks])
+    ticks = ticks_of(sheet, marks)
     reaches = np.linalg.norm(ticks[:, 1] - ticks[:, 0], axis=1)
     inward = (ticks[:, 1] - ticks[:, 0]) / reaches[:, None]
     sizes = np.array([(text_width(str(mark.number), TEXT), 0.76 * TEXT) for mark in marks])
-    inside = np.array([_beside(*tip) for tip in zip(ticks[:, 0], inward, sizes, reaches[:, None], strict=True)])
+    inside = _beside(ticks[:, 0], inward, sizes, reaches[:, None])
     flat = inside.reshape(-1, 4)
     fits = occupied.off_lines(flat) & shapely.contains_xy(sheet.cut, *((flat[:, :2] + flat[:, 2:]) / 2).T)
     for mark, tick, out, size, places, fit in zip(
         marks, ticks, -inward, sizes, inside, fits.reshape(len(marks), -1), strict=True
     ):
         sheet.strokes.append(Stroke(Role.MARK, readonly(tick)))
-        fit &= occupied.off_labels(places)  # noqa: PLW2901 - the row's own view
-        if fit.any():
-            place = places[int(np.argmax(fit))]
-        else:
-            outside = _beside(tick[0], out, size, FURTHER_OUT)
-            free = occupied.free(outside)
-            place = outside[int(np.argmax(free))] if free.any() else outside[-1]
-            stop = _rect_edge_towards(place, tick[0])
+        place = next((rect for rect in places[fit].tolist() if occupied.is_off_labels(rect)), None)
+        if place is None:
+            outside = _beside(tick[:1], out[None], size[None], FURTHER_OUT[None])[0]
+            found = occupied.first_free(outside)
+            rect = outside[-1 if found is None else found]
+            stop = _rect_edge_towards(rect, tick[0])
             sheet.strokes.append(line(Role.MARK, tuple(tick[0].tolist()), tuple(stop.tolist())))
-        left, top, right, bottom = place.tolist()
+            place = rect.tolist()
+        left, top, right, bottom = place
         occupied.take((left, top, right, bottom))
         text = str(mark.number)
         sheet.labels.append(Label(text, (left + right) / 2, bottom - 0.02 * TEXT, TEXT, anchor="middle"))
 
 
 def _beside(edge: Points, towards: Points, size: Points, reaches: Points) -> Points:
-    """Rectangles (n, 4) of `size` round the end of a tick, for each of the reaches (k,): beyond its tip first, then
-    beside it, then further off; mm.
+    """Rectangles (n, places, 4) of the sizes (n, 2) round the ends of ticks at `edge` (n, 2), for each of their reaches
+    (n, k): beyond its tip first, then beside it, then further off; mm.
     """
-    across = np.array((-towards[1], towards[0]))
+    across = np.column_stack([-towards[:, 1], towards[:, 0]])
     half = size / 2
-    support = float(np.abs(towards) @ half)
-    aside = float(np.abs(across) @ half) + 0.8
+    support = (np.abs(towards) * half).sum(axis=1)[:, None, None]
+    aside = (np.abs(across) * half).sum(axis=1)[:, None] + 0.8
     scale, more, sideways = ROUND_TIP.T
-    along = reaches[:, None] * scale + support * np.where(scale < 1, 0.5, 1.0) + more
-    centres = edge + along[..., None] * towards + (sideways * aside)[:, None] * across
-    centres = centres.reshape(-1, 2)
-    return np.hstack([centres - half, centres + half])
+    along = reaches[..., None] * scale + support * np.where(scale < 1, 0.5, 1.0) + more
+    sideways = (sideways * aside)[:, None, :, None] * across[:, None, None]
+    centres = edge[:, None, None] + along[..., None] * towards[:, None, None] + sideways
+    centres = centres.reshape(len(edge), -1, 2)
+    return np.concatenate([centres - half[:, None], centres + half[:, None]], axis=-1)
 
 
 def _rect_edge_towards(rect: Points, target: Points) -> Points:

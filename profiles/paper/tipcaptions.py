@@ -68,8 +68,8 @@ def draw_gauges(sheet: Sheet, gauges: Sequence[tuple[float, str]], tick: float) 
     The line reaches `tick` mm in over the edges of the cards. Returns the gauges whose numbers have no room in the box.
     """
     _, top, _, bottom = sheet.box
-    lines = [LineString([(u, top), (u, bottom)]) for u, _ in gauges]
-    drawn = [LineString(np.vstack([one.points, one.points[:1]]) if one.closed else one.points) for one in sheet.strokes]
+    lines = [np.array([(u, top), (u, bottom)]) for u, _ in gauges]
+    drawn = [stroke.whole for stroke in sheet.strokes]
     cards = sheet.cut.buffer(MARKS_ROOM)
     numbers: list[Label] = []
     homeless = []
@@ -82,7 +82,7 @@ def draw_gauges(sheet: Sheet, gauges: Sequence[tuple[float, str]], tick: float) 
         choices = [highest.moved(0.0, far) for far in np.arange(0.0, reach, 2.0).tolist()]
         rects = np.array([choice.extent() for choice in choices]).reshape(-1, 4)
         free = occupied.free(rects) & ~shapely.intersects(cards, shapely.box(*rects.T))
-        rest = lines[k].difference(sheet.cut.buffer(-tick))
+        rest = LineString(lines[k]).difference(sheet.cut.buffer(-tick))
         if free.any():
             numbers.append(choices[int(np.argmax(free))])
             x0, y0, x1, y1 = numbers[-1].extent()
@@ -102,7 +102,7 @@ def label_above(sheet: Sheet, occupied: Occupied, gauges: Sequence[tuple[float, 
         lowest = Label(text, u + 0.35 * TEXT, top - INSET, TEXT, "start", UPWARDS)
         choices = [lowest.moved(aside, -rise) for rise in FURTHER.tolist() for aside in ASIDE]
         written = shapely.union_all([label.footprint() for label in sheet.labels])
-        leaders = [LineString([(u, top), (one.x - 0.35 * TEXT, one.y + 0.5 * INSET)]) for one in choices]
+        leaders = shapely.linestrings([[(u, top), (one.x - 0.35 * TEXT, one.y + 0.5 * INSET)] for one in choices])
         free = occupied.free(np.array([one.extent() for one in choices])) & ~shapely.intersects(leaders, written)
         chosen = int(np.argmax(free)) if free.any() else len(choices) - 1
         sheet.labels.append(choices[chosen])
@@ -209,9 +209,10 @@ def _place(sheet: Sheet, occupied: Occupied, blocks: Sequence[_Block]) -> None:
     """One of the blocks in the foam round the cards, which costs no paper; else to the right of the box or below it,
     wherever width and height of the sheet grow least together.
     """
+    reach = _reach(sheet)
     block, (left, top, right, bottom) = next(_in_foam(sheet, occupied, blocks), None) or min(
         (choice for block in blocks for choice in _outside(sheet, occupied, block)),
-        key=lambda choice: _half_girth(sheet, choice[1]),
+        key=lambda choice: _half_girth(reach, choice[1]),
     )
     sheet.labels += [label.moved(left, top) for label in block.labels]
     occupied.take((left, top, right, bottom))
@@ -236,13 +237,22 @@ def _outside(sheet: Sheet, occupied: Occupied, block: _Block) -> Iterator[tuple[
     beside = [[(right + far, v) for far in BESIDE.tolist()] for v in (top, highest)]
     for way in (*beside, [(left, bottom + far) for far in UNDER.tolist()]):
         rects = np.array([(u, v, u + block.width, v + block.height) for u, v in way])
-        free = occupied.free(rects)
-        x0, y0, x1, y1 = rects[int(np.argmax(free)) if free.any() else -1].tolist()
+        found = occupied.first_free(rects)
+        x0, y0, x1, y1 = rects[-1 if found is None else found].tolist()
         yield block, (x0, y0, x1, y1)
 
 
-def _half_girth(sheet: Sheet, more: Rect) -> float:
-    """Width and height of the sheet together, mm, with one more rectangle on it."""
+def _reach(sheet: Sheet) -> Rect:
+    """The extents of all that is on the sheet, mm."""
     corners = [stroke.points for stroke in sheet.strokes]
-    corners += [np.reshape(rect, (2, 2)) for rect in (more, *(label.extent() for label in sheet.labels))]
-    return round(float(np.ptp(np.vstack(corners), axis=0).sum()), 6)
+    corners += [np.reshape(label.extent(), (2, 2)) for label in sheet.labels]
+    everything = np.vstack(corners)
+    left, top = everything.min(axis=0).tolist()
+    right, bottom = everything.max(axis=0).tolist()
+    return left, top, right, bottom
+
+
+def _half_girth(reach: Rect, more: Rect) -> float:
+    """Width and height together, mm, of what reaches so far with one more rectangle on it."""
+    across, down = max(reach[2], more[2]) - min(reach[0], more[0]), max(reach[3], more[3]) - min(reach[1], more[1])
+    return round(across + down, 6)

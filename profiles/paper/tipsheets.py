@@ -34,7 +34,7 @@ from profiles.paper.drawing import (
 )
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, TemplateTitle, face_points
 from profiles.paper.placing import Occupied, Rect
-from profiles.paper.ticks import TICK, draw_marks, tick_of
+from profiles.paper.ticks import TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_account, write_running
 
 FRAME = 20.0
@@ -93,7 +93,7 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     sheet.strokes += _rings(sheet.cut, Role.CUT)
     gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
     homeless = draw_gauges(sheet, gauges, TICK)
-    occupied = Occupied(_lines(sheet.strokes) + [LineString(tick_of(sheet, mark)) for mark in profile.marks])
+    occupied = Occupied([*(stroke.whole for stroke in sheet.strokes), *ticks_of(sheet, profile.marks)])
     _take_labels(occupied, sheet.labels)
     _label_pieces(sheet, occupied, tip, profile, title)
     label_sides(sheet, occupied, hands=profile.view is View.PLAN)
@@ -214,7 +214,7 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> Template:
     sheet = _TipSheet(as_multi(material), box, (-1.0, -1.0) if which is Which.FORE else (1.0, -1.0))
     joins = _joins(hollow, box)
     _draw_gauge(sheet, hollow, joins)
-    occupied = Occupied(_lines(sheet.strokes))
+    occupied = Occupied([stroke.whole for stroke in sheet.strokes])
     name = f"{tip.span.number:02d} gauge {gauge.number}"
     nose = "⊙ NOSE to you" if which is Which.FORE else "⊗ NOSE away"
     parted = as_multi(material.difference(shapely.union_all([join.buffer(PARTING) for join in joins])))
@@ -318,10 +318,6 @@ def _turned(shape: MultiPolygon, sheet: Sheet) -> MultiPolygon:
 def _rings(shape: MultiPolygon, role: Role) -> list[Stroke]:
     rings = [ring for part in shape.geoms for ring in (part.exterior, *part.interiors)]
     return [Stroke(role, readonly(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings]
-
-
-def _lines(strokes: Sequence[Stroke]) -> list[shapely.Geometry]:
-    return [LineString(np.vstack([one.points, one.points[:1]]) if one.closed else one.points) for one in strokes]
 
 
 def _finished(sheet: _TipSheet, name: str, block: int, face: str, x: float) -> Template:
