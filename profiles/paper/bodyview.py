@@ -154,7 +154,9 @@ def body_view(
     bottom = strip + STRIP + (y_high - y_low) * ratio
     drawing = Drawing(room[0], bottom + BELOW + LEGEND_GAP + legend_height + EDGE)
     for view in (side, plan):
-        drawing = drawing.with_more(_lines(view, extents), (), _fills(view, extents, stations, figures, tints))
+        outline = _outline(view, extents)
+        strokes = _lines(view, outline, float(extents.x[-1]))
+        drawing = drawing.with_more(strokes, (), _fills(view, outline, stations, figures, tints))
     size = f"{length:.1f} x {y_high - y_low:.1f} x {z_high - z_low:.1f} mm"
     size += f", drawn about 1:{1 / ratio:.2g}, nose to the left"
     strokes, labels = _between(stations, figures, side, strip)
@@ -174,25 +176,23 @@ def _outline(view: _View, extents: Extents) -> shapely.Geometry:
 
 def _fills(
     view: _View,
-    extents: Extents,
+    outline: shapely.Geometry,
     stations: Sequence[float],
     figures: Sequence[BlockFigure | None],
     tints: TintScale,
 ) -> list[Area]:
     """The stretch of each block in its colour, and a white seam at each station between two."""
-    outline = _outline(view, extents)
     _, top, _, bottom = outline.bounds
+    ends = [view.place(x, 0.0)[0] for x in stations]
+    stretches = shapely.intersection(outline, shapely.box(ends[:-1], top - 1, ends[1:], bottom + 1))
     areas: list[Area] = []
-    for (fore, aft), figure in zip(pairwise(stations), figures, strict=True):
-        left, right = view.place(fore, 0.0)[0], view.place(aft, 0.0)[0]
-        stretch = shapely.intersection(outline, shapely.box(left, top - 1, right, bottom + 1))
+    for stretch, figure in zip(stretches, figures, strict=True):
         tint = tints.tint(figure.missing, figure.extra) if figure else NO_FIGURE
         areas += area_of(tint.kind, tint.colour, stretch)
         if figure is None:
             areas += hatching(stretch)
     seam = min(SEAM, SEAM_SHARE * float(np.median(np.diff(stations))) * view.scale)
-    for x in stations[1:-1]:
-        at = view.place(x, 0.0)[0]
+    for at in ends[1:-1]:
         areas.append(hairline("seam", "#ffffff", (at, top - 0.1), (at, bottom + 0.1), seam))
     return areas
 
@@ -214,17 +214,17 @@ def hatching(shape: shapely.Geometry) -> list[Area]:
     count = int((right - left + rise) // pitch) + 1
     starts = left + pitch * np.arange(count) - rise + pitch / 2
     slant = np.array([(0.0, bottom), (width * 2**0.5, bottom), (rise + width * 2**0.5, top), (rise, top)])
-    stripes = [shapely.Polygon(slant + (start, 0.0)) for start in starts]
+    stripes = shapely.polygons(slant + np.column_stack([starts, np.zeros(count)])[:, None])
     return area_of("hatch", GREY, shapely.intersection(shapely.union_all(stripes), shape))
 
 
-def _lines(view: _View, extents: Extents) -> list[Stroke]:
+def _lines(view: _View, outline: shapely.Geometry, length: float) -> list[Stroke]:
     """The outline, and the datum line across it."""
-    parts = [part for part in shapely.get_parts(_outline(view, extents)) if part.geom_type == "Polygon"]
+    parts = [part for part in shapely.get_parts(outline) if part.geom_type == "Polygon"]
     outlines = [
         Stroke(Role.LABEL, readonly(shapely.get_coordinates(part.exterior)[:-1]), closed=True) for part in parts
     ]
-    end = view.place(float(extents.x[-1]), 0.0)
+    end = view.place(length, 0.0)
     return [*outlines, line(Role.DATUM, (view.zero[0] - OVERHANG, view.zero[1]), (end[0] + OVERHANG, view.zero[1]))]
 
 

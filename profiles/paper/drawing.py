@@ -8,9 +8,10 @@ Template  the drawing of one block face at full size
 Style     how a role looks; one table for every output format
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import accumulate
 
 import numpy as np
 import numpy.typing as npt
@@ -138,7 +139,7 @@ class Area:
 
     def moved(self, dx: float, dy: float) -> "Area":
         """The same area shifted by (dx, dy) mm."""
-        return replace(self, rings=tuple(readonly(ring + np.array((dx, dy))) for ring in self.rings))
+        return Area(self.kind, self.colour, tuple(shifted(self.rings, dx, dy)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,11 +154,13 @@ class Drawing:
 
     def moved(self, dx: float, dy: float) -> "Drawing":
         """Everything shifted by (dx, dy) mm; the sheet stays."""
-        return replace(
-            self,
-            strokes=tuple(stroke.moved(dx, dy) for stroke in self.strokes),
-            labels=tuple(label.moved(dx, dy) for label in self.labels),
-            areas=tuple(area.moved(dx, dy) for area in self.areas),
+        points = shifted([stroke.points for stroke in self.strokes], dx, dy)
+        return Drawing(
+            self.width,
+            self.height,
+            tuple(Stroke(one.role, own, one.closed) for one, own in zip(self.strokes, points, strict=True)),
+            tuple(label.moved(dx, dy) for label in self.labels),
+            tuple(area.moved(dx, dy) for area in self.areas),
         )
 
     def with_more(
@@ -203,6 +206,16 @@ def readonly(points: npt.ArrayLike) -> Points:
     array = np.array(points, dtype=np.float64)
     array.setflags(write=False)
     return array
+
+
+def shifted(lines: Sequence[Points], dx: float, dy: float) -> list[Points]:
+    """Lines (n, 2) each shifted by (dx, dy) mm, all in one go; they cannot be written to."""
+    if not lines:
+        return []
+    everything = np.concatenate(lines) + (dx, dy)
+    everything.setflags(write=False)
+    ends = list(accumulate(len(points) for points in lines))
+    return [everything[start:end] for start, end in zip([0, *ends], ends, strict=False)]
 
 
 def line(role: Role, *points: tuple[float, float]) -> Stroke:

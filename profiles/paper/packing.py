@@ -55,8 +55,18 @@ def _fewest(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> int:
 
 
 def _piled(sizes: Sequence[int], room: int) -> int:
-    """Sheets that as many rectangles need at least, of which no more lie on one than of the smallest would."""
-    return math.ceil(len(sizes) / (room // min(sizes))) if sizes else 0
+    """Sheets that piles of these sizes need at least: bound L2 of Martello and Toth (1990) for bins of one dimension.
+
+    Whatever the least size that counts: those over half the room each have a sheet of their own, those that leave room
+    for the least size share it with the others that count, and what these have over needs further sheets.
+    """
+    large = [size for size in sizes if 2 * size > room]
+    most = 0
+    for least in {0, *(size for size in sizes if 2 * size <= room)}:
+        beside = sum(room - size for size in large if size + least <= room)
+        over = sum(size for size in sizes if least <= size and 2 * size <= room) - beside
+        most = max(most, len(large) + max(0, math.ceil(over / room)))
+    return most
 
 
 def _in_order(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> tuple[tuple[Slot, ...], ...]:

@@ -3,6 +3,7 @@
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache, partial
 from itertools import permutations
 
 from profiles.errors import JobError, PaperError
@@ -180,10 +181,11 @@ def lay_out(
         lies.append(_Lie(frame, tilings, _picture_sheets(pictures, frame.room[2:])))
     if not lies:
         raise refused[0]
-    ways = [way for lie in lies for way in _fronted(job, (lie,) * len(job.templates), [lie])]
+    sheets = cache(partial(_template_sheets, job))  # many ways have their templates alike
+    ways = [way for lie in lies for way in _fronted(job, (lie,) * len(job.templates), [lie], sheets)]
     for main, other in permutations(lies, 2):
         for chosen in _mixed(job.templates, main, other):
-            ways += _fronted(job, chosen, [main, other])
+            ways += _fronted(job, chosen, [main, other], sheets)
     return _drawn(job, min(ways, key=lambda way: way.cost))
 
 
@@ -222,11 +224,19 @@ def _sheets_for(templates: Sequence[Template], numbers: Sequence[int], lie: _Lie
     return len(packed([_within(size, lie.room) for size in sizes], lie.room, GAP))
 
 
-def _fronted(job: _Job, lies: tuple[_Lie, ...], fronts: Sequence[_Lie]) -> Iterator[_Layout]:
-    """What comes before the templates on sheets of its own, lying as one of `fronts`, or together with templates."""
+def _fronted(
+    job: _Job,
+    lies: tuple[_Lie, ...],
+    fronts: Sequence[_Lie],
+    sheets: Callable[..., tuple[_Sheet, ...]],
+) -> Iterator[_Layout]:
+    """What comes before the templates on sheets of its own, lying as one of `fronts`, or together with templates.
+
+    `sheets` are those of the templates, as `_template_sheets` gives them.
+    """
     shown = min(fronts, key=lambda front: len(front.pictures))
     pictures = [_Sheet(shown, pictures=_abreast(group, shown)) for group in shown.pictures]
-    rest = _template_sheets(job.templates, lies)
+    rest = sheets(lies)
     for front in fronts:
         abreast, width = columns_in(front.room[0])
         panels = _panels(job, lies, front, {}, width) if job.cover else ()
@@ -234,11 +244,9 @@ def _fronted(job: _Job, lies: tuple[_Lie, ...], fronts: Sequence[_Lie]) -> Itera
         pitch = width + BETWEEN
         covers = [_Sheet(front, tuple((k, (k - group[0]) * pitch, 0.0) for k in group)) for group in groups]
         yield _Layout(lies, (*pictures, *covers, *rest), front, width)
-        width = min(front.room[0], WIDEST)
-        panels = _panels(job, lies, front, {}, width) if job.cover else ()
-        if len(panels) == 1:
-            leading = [*(picture for group in front.pictures for picture in group), panels[0]]
-            yield _Layout(lies, _template_sheets(job.templates, lies, front, leading), front, width)
+        together = sheets(lies, front)
+        if together:
+            yield _Layout(lies, together, front, min(front.room[0], WIDEST))
 
 
 def _picture_sheets(pictures: Sequence[Picture], room: tuple[float, float]) -> tuple[tuple[Drawing, ...], ...]:
@@ -249,6 +257,8 @@ def _picture_sheets(pictures: Sequence[Picture], room: tuple[float, float]) -> t
     width, height = (min(size, largest) for size, largest in zip(room, LARGEST_PICTURE, strict=True))
     wide = [(picture, shown) for picture in pictures if (shown := _shown(picture, (width, height)))]
     apart = _grouped([shown for _, shown in wide], room)
+    if len(apart) <= 1:
+        return apart
     first = FIRST_SHARE * (room[0] - GAP) // 1.0
     narrow = [
         _shown(picture, (min(width, (room[0] - GAP - first) // 1.0 if k else first), height))
@@ -279,16 +289,18 @@ def _abreast(pictures: Sequence[Drawing], lie: _Lie) -> tuple[tuple[Drawing, flo
     return tuple((pictures[slot.which], slot.x, slot.y) for slot in packed(sizes, lie.room, GAP)[0])
 
 
-def _template_sheets(
-    templates: Sequence[Template],
-    lies: Sequence[_Lie],
-    front: _Lie | None = None,
-    leading: Sequence[Drawing] = (),
-) -> tuple[_Sheet, ...]:
-    """Small templates packed, after what is `leading` on paper that lies like `front`: pictures, and the cover's panel
-    as the last; then the tiles.
+def _template_sheets(job: _Job, lies: Sequence[_Lie], front: _Lie | None = None) -> tuple[_Sheet, ...]:
+    """Small templates packed, with a `front` after what is leading on paper that lies like it: pictures, and the
+    cover's panel as the last; then the tiles. Nothing where the cover has no panel or more than one to lead with.
     """
+    templates = job.templates
     found: list[tuple[int, _Sheet]] = []
+    leading: list[Drawing] = []
+    if front:
+        panels = _panels(job, lies, front, {}, min(front.room[0], WIDEST)) if job.cover else ()
+        if len(panels) != 1:
+            return ()
+        leading = [*(picture for group in front.pictures for picture in group), *panels]
     for lie in dict.fromkeys([*([front] if front else []), *lies]):
         small = [k for k, own in enumerate(lies) if own is lie and lie.tilings[k].sheets == 1]
         found += _packed_sheets(templates, small, lie, leading if lie is front else ())
