@@ -11,9 +11,9 @@ from profiles.book.contents import BookContents
 from profiles.book.cutting import cutting, fences
 from profiles.book.figures import accuracy, notes, wire
 from profiles.book.foam import foam, layers
-from profiles.book.front import TITLE, before, front
+from profiles.book.front import TITLE, before, front, front_picture
 from profiles.book.lists import block_list, template_map
-from profiles.book.pages import BookPage, BookSettings, Chapter, laid_out, room_of
+from profiles.book.pages import BookPage, BookSettings, begun, laid_out, room_of
 
 
 def book_pages(contents: BookContents, settings: BookSettings | None = None) -> tuple[BookPage, ...]:
@@ -34,16 +34,10 @@ def book_pages(contents: BookContents, settings: BookSettings | None = None) -> 
         notes(contents, room),
     )
     chapters = [chapter for chapter in made if chapter]
-    known = dict.fromkeys([chapter.title for chapter in chapters], 0)
-    draft = _all(contents, chapters, known, settings)
-    return _all(contents, chapters, known | chapter_pages(draft), settings)
-
-
-def _all(
-    contents: BookContents, chapters: Sequence[Chapter], known: dict[str, int], settings: BookSettings
-) -> tuple[BookPage, ...]:
-    """The pages with a front page that knows where the chapters begin; it is as high whatever they are."""
-    first = front(contents, room_of(settings), known)
+    unknown = dict.fromkeys([chapter.title for chapter in chapters], 0)
+    picture = front_picture(contents, room)
+    draft = begun([front(contents, room, picture, unknown), *chapters], settings)  # as high whatever it lists
+    first = front(contents, room, picture, {title: draft[title] for title in unknown})
     return laid_out([first, *chapters], contents.heading, settings)
 
 

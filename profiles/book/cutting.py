@@ -101,11 +101,15 @@ def _billet_leaf(group: Sequence[Billet], room: Room) -> Leaf:
         raise PaperError(msg, remedy="Take a larger paper for the book.")
     least = min(ratio for ratio, *_ in tried)
     found = []
-    for ratio, across, size in tried:
-        if ratio <= SMALLER * least:
-            view = billet_view(group, ratio)
-            items = tuple(_billet_items(view, size))
-            found.append((not view.is_clear, len(deal(items, size[1])), ratio, across, items))
+    for ratio, across, size in sorted(tried):
+        if ratio > SMALLER * least:
+            break
+        view = billet_view(group, ratio)
+        items = tuple(_billet_items(view, size))
+        pages = len(deal(items, size[1]))
+        found.append((not view.is_clear, pages, ratio, across, items))
+        if view.is_clear and pages == 1:  # those after it are no better, and smaller
+            break
     *_, across, items = min(found, key=lambda one: one[:4])
     return Leaf(items, across)
 

@@ -36,15 +36,14 @@ USE = (
 )
 
 
-def front(contents: BookContents, room: Room, pages: Mapping[str, int]) -> Chapter:
-    """The front page; `pages` gives the page of each chapter, or 0 while that is not known."""
+def front(contents: BookContents, room: Room, picture: Drawing | None, pages: Mapping[str, int]) -> Chapter:
+    """The front page with its picture; `pages` gives the page of each chapter, or 0 while that is not known."""
     width, height = room.upright
     items = [
         *kept(text_items(f"{TITLE}: {contents.heading.hull}", TITLE_SIZE, width, bold=True)),
         *text_items(f"Plan {contents.heading.fingerprint}. Foam {contents.heading.foam}.", TEXT, width),
         Item(2.0),
     ]
-    picture = _picture(contents, (width, height * PICTURE))
     if picture:
         items += [drawing_item(picture), Item(2.0)]
     if contents.told.key:
@@ -60,11 +59,13 @@ def front(contents: BookContents, room: Room, pages: Mapping[str, int]) -> Chapt
     return Chapter(TITLE, (Leaf(tuple(items)),))
 
 
-def _picture(contents: BookContents, room: tuple[float, float]) -> Drawing | None:
+def front_picture(contents: BookContents, room: Room) -> Drawing | None:
+    """The body on the front page; None where there is none, or no room for it."""
+    width, height = room.upright
     if contents.views.body is None:
         return None
     with contextlib.suppress(PaperError):
-        return contents.views.body(room)
+        return contents.views.body((width, height * PICTURE))
     return None
 
 

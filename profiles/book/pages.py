@@ -108,6 +108,12 @@ def laid_out(chapters: Sequence[Chapter], heading: Heading, settings: BookSettin
     return tuple(_page(sheet, k, len(sheets), heading, settings) for k, sheet in enumerate(sheets, start=1))
 
 
+def begun(chapters: Sequence[Chapter], settings: BookSettings) -> dict[str, int]:
+    """Chapter -> the number of the page that it begins on."""
+    sheets = _sheets(chapters, room_of(settings))
+    return {title: number for number, sheet in enumerate(sheets, start=1) for title in sheet.begins}
+
+
 def _sheets(chapters: Sequence[Chapter], room: Room) -> list[_Sheet]:
     sheets: list[_Sheet] = []
     for chapter in chapters:

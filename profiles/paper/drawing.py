@@ -8,10 +8,10 @@ Template  the drawing of one block face at full size
 Style     how a role looks; one table for every output format
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from itertools import accumulate
+from itertools import islice
 
 import numpy as np
 import numpy.typing as npt
@@ -139,7 +139,7 @@ class Area:
 
     def moved(self, dx: float, dy: float) -> "Area":
         """The same area shifted by (dx, dy) mm."""
-        return Area(self.kind, self.colour, tuple(shifted(self.rings, dx, dy)))
+        return areas_moved([self], dx, dy)[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,13 +154,12 @@ class Drawing:
 
     def moved(self, dx: float, dy: float) -> "Drawing":
         """Everything shifted by (dx, dy) mm; the sheet stays."""
-        points = shifted([stroke.points for stroke in self.strokes], dx, dy)
         return Drawing(
             self.width,
             self.height,
-            tuple(Stroke(one.role, own, one.closed) for one, own in zip(self.strokes, points, strict=True)),
+            tuple(strokes_moved(self.strokes, dx, dy)),
             tuple(label.moved(dx, dy) for label in self.labels),
-            tuple(area.moved(dx, dy) for area in self.areas),
+            tuple(areas_moved(self.areas, dx, dy)),
         )
 
     def with_more(
@@ -208,14 +207,28 @@ def readonly(points: npt.ArrayLike) -> Points:
     return array
 
 
-def shifted(lines: Sequence[Points], dx: float, dy: float) -> list[Points]:
-    """Lines (n, 2) each shifted by (dx, dy) mm, all in one go; they cannot be written to."""
-    if not lines:
-        return []
-    everything = np.concatenate(lines) + (dx, dy)
-    everything.setflags(write=False)
-    ends = list(accumulate(len(points) for points in lines))
-    return [everything[start:end] for start, end in zip([0, *ends], ends, strict=False)]
+def strokes_moved(strokes: Sequence[Stroke], dx: float, dy: float) -> list[Stroke]:
+    """The strokes shifted by (dx, dy) mm, all in one go."""
+    moved = _shifted([stroke.points for stroke in strokes], dx, dy)
+    return [Stroke(stroke.role, points, stroke.closed) for stroke, points in zip(strokes, moved, strict=True)]
+
+
+def areas_moved(areas: Sequence[Area], dx: float, dy: float) -> list[Area]:
+    """The areas shifted by (dx, dy) mm, all in one go."""
+    moved = _shifted([ring for area in areas for ring in area.rings], dx, dy)
+    return [Area(area.kind, area.colour, tuple(islice(moved, len(area.rings)))) for area in areas]
+
+
+def _shifted(lines: Sequence[Points], dx: float, dy: float) -> Iterator[Points]:
+    """Lines (n, 2) shifted together; they cannot be written to."""
+    if lines:
+        everything = np.concatenate(lines) + (dx, dy)
+        everything.setflags(write=False)
+        start = 0
+        for points in lines:
+            end = start + len(points)
+            yield everything[start:end]
+            start = end
 
 
 def line(role: Role, *points: tuple[float, float]) -> Stroke:

@@ -8,7 +8,7 @@ panel     one column as a drawing
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line
+from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, areas_moved, line, strokes_moved
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 
 TEXT = 3.1
@@ -42,9 +42,9 @@ class Item:
         """The same item `dx` mm further right."""
         return replace(
             self,
-            strokes=tuple(stroke.moved(dx, 0.0) for stroke in self.strokes),
+            strokes=tuple(strokes_moved(self.strokes, dx, 0.0)),
             labels=tuple(label.moved(dx, 0.0) for label in self.labels),
-            areas=tuple(area.moved(dx, 0.0) for area in self.areas),
+            areas=tuple(areas_moved(self.areas, dx, 0.0)),
             repeat=tuple(item.shifted(dx) for item in self.repeat),
         )
 
@@ -79,9 +79,9 @@ def panel(items: Sequence[Item], width: float) -> Drawing:
     areas: list[Area] = []
     y = 0.0
     for item in items:
-        strokes += [stroke.moved(0.0, y) for stroke in item.strokes]
+        strokes += strokes_moved(item.strokes, 0.0, y)
         labels += [label.moved(0.0, y) for label in item.labels]
-        areas += [area.moved(0.0, y) for area in item.areas]
+        areas += areas_moved(item.areas, 0.0, y)
         y += item.height
     return Drawing(width, y, tuple(strokes), tuple(labels), tuple(areas))
 
