@@ -171,7 +171,7 @@ def _wires(block: RuledBlock) -> _Wires:
 def _wires_of(pair: RingPair) -> _Wires:
     sums = pair.along_fore + pair.along_aft
     even = np.linspace(0.0, sums[-1], ROUND, endpoint=False)
-    sharp = np.unique(np.concatenate([_sharp(pair.fore), _sharp(pair.aft)]))
+    sharp = sorted({*_sharp(pair.fore).tolist(), *_sharp(pair.aft).tolist()})
     faces = []
     for ring in (pair.fore, pair.aft):
         closed = np.vstack([ring, ring[:1]])

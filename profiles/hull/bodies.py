@@ -39,9 +39,14 @@ CRUMBLED = 1e-4
 """Of the room they stand in: so little volume in so many bodies is crumbs, or a lattice that no wire cuts."""
 
 
+def body_count(surface: Surface) -> int:
+    """How many bodies a surface has."""
+    return 1 if surface.whole else len(np.unique(surface.body))
+
+
 def refuse_crumbs(surface: Surface) -> None:
     """Raises HullError for many small bodies scattered over a large room, as a scanner leaves them."""
-    count = len(np.unique(surface.body))
+    count = body_count(surface)
     if count < CRUMBS:
         return
     low, high = surface.bounds

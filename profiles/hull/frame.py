@@ -11,6 +11,7 @@ import numpy as np
 
 from profiles.errors import JobError
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, nose_end, role_notes, roles, up_sign
+from profiles.hull.bodies import body_count
 from profiles.hull.edges import CLEAN, edge_table, groups
 from profiles.hull.halves import made_whole
 from profiles.hull.openings import has_open_deck, rims, with_openings
@@ -259,7 +260,7 @@ def _hull(
         breadth=breadth,
         depth=depth,
         lowest=-datum,
-        body_count=len(np.unique(surface.body)),
+        body_count=body_count(surface),
         void_count=void_count(surface),
         triangles=len(surface.faces),
         volume=volume,
@@ -274,7 +275,7 @@ def _hull(
 def _volume(surface: Surface, found: Sequence[Sounding]) -> tuple[float, str, tuple[float, ...]]:
     """Volume in mm3, where it is from, and the steps along the hull."""
     steps = steps_along(surface, max(one.solid_area for one in found))
-    if _closed(surface) and not surface.solid and len(np.unique(surface.body)) == 1:
+    if _closed(surface) and not surface.solid and body_count(surface) == 1:
         volume = mesh_volume(surface)
         x = np.array([one.x for one in found])
         areas = np.array([0.0 if one.region is None else one.region.area for one in found])

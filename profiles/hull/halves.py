@@ -170,28 +170,34 @@ def _is_half_round(samples: Samples, axis: int, third: int, plane: float) -> boo
 
 def _flat_sides(surface: Surface) -> list[_FlatSide]:
     """The flat sides at the ends of all three axes."""
-    normals = _doubled_normals(surface)
-    table = edge_table(surface.faces, len(surface.vertices))
+    table = None if surface.whole else edge_table(surface.faces, len(surface.vertices))
     ends = [(axis, end) for axis in range(3) for end in ("low", "high")]
-    return [side for axis, end in ends if (side := _flat_side(surface, axis, end, normals, table)) is not None]
+    return [side for axis, end in ends if (side := _flat_side(surface, axis, end, table)) is not None]
 
 
-def _flat_side(surface: Surface, axis: int, end: str, normals: Floats, table: EdgeTable) -> _FlatSide | None:
-    """The flat side at one end of an axis, if the body has one there."""
+def _flat_side(surface: Surface, axis: int, end: str, table: EdgeTable | None) -> _FlatSide | None:
+    """The flat side at one end of an axis, if the body has one there; no `table` for a body without open edges."""
     low, high = surface.bounds
     reach = float(high[axis] - low[axis])
     band = 2 * (2 * SNAP * reach)
     extreme = float(low[axis] if end == "low" else high[axis])
     near: Bools = np.abs(surface.vertices[:, axis] - extreme) <= band
-    wall = _wall(surface, axis, near, normals)
+    wall = _wall(surface, axis, near)
+    if len(wall):
+        normal = np.abs(_doubled_area(surface, axis))
+        silhouette = float(normal.sum()) / 4
+        wall_area = normal[wall] / 2
+        if wall_area.sum() > WALL_SHARE * silhouette:
+            heights = surface.vertices[surface.faces[wall]][:, :, axis].mean(axis=1)
+            plane = _weighted_quantile(heights, wall_area, 0.5)
+            return _FlatSide(axis, end, plane, float(wall_area.sum() / silhouette))
+    return None if table is None else _flat_cut(surface, axis, end, near, table)
+
+
+def _flat_cut(surface: Surface, axis: int, end: str, near: Bools, table: EdgeTable) -> _FlatSide | None:
+    """The flat side that open edges lie in, of which `near` (n,) tells the vertices, if they are long enough."""
     across = [k for k in range(3) if k != axis]
-    long = float((high - low)[across].max())
-    normal = normals[:, axis]
-    silhouette = float(np.abs(normal).sum()) / 4
-    wall_area = np.abs(normal[wall]) / 2
-    if wall.any() and wall_area.sum() > WALL_SHARE * silhouette:
-        heights = surface.vertices[surface.faces[wall]][:, :, axis].mean(axis=1)
-        return _FlatSide(axis, end, _weighted_quantile(heights, wall_area, 0.5), float(wall_area.sum() / silhouette))
+    long = float((surface.bounds[1] - surface.bounds[0])[across].max())
     sides = table.boundary
     a, b = surface.vertices[table.tail[sides]], surface.vertices[table.head[sides]]
     length = np.linalg.norm(b - a, axis=1)
@@ -207,19 +213,25 @@ def _flat_side(surface: Surface, axis: int, end: str, normals: Floats, table: Ed
     return _FlatSide(axis, end, plane, share)
 
 
-def _wall(surface: Surface, axis: int, near: Bools, normals: Floats) -> Bools:
-    """Which faces lie in the flat side: all corners near its plane, and facing along the axis."""
+def _wall(surface: Surface, axis: int, near: Bools) -> Ints:
+    """(w,) ascending, the faces that lie in the flat side: all corners near its plane, and facing along the axis."""
     some = np.flatnonzero(near[surface.faces[:, 0]])
     close = some[near[surface.faces[some, 1:]].all(axis=1)]
-    facing = np.abs(normals[close, axis]) >= WALL_COSINE * np.linalg.norm(normals[close], axis=1)
-    wall = np.zeros(len(surface.faces), dtype=bool)
-    wall[close] = facing
-    return wall
+    if not len(close):
+        return close
+    a, b, c = (surface.vertices[surface.faces[close, k]] for k in range(3))
+    normals = np.cross(b - a, c - a)
+    facing: Bools = np.abs(normals[:, axis]) >= WALL_COSINE * np.linalg.norm(normals, axis=1)
+    return close[facing]
 
 
-def _doubled_normals(surface: Surface) -> Floats:
-    a, b, c = (surface.vertices[surface.faces[:, k]] for k in range(3))
-    return np.cross(b - a, c - a)
+def _doubled_area(surface: Surface, axis: int) -> Floats:
+    """(m,) mm2, twice the area of each face as seen along an axis, signed."""
+    one, other = (axis + 1) % 3, (axis + 2) % 3
+    (a, b, c), (d, e, f) = (
+        [surface.vertices[:, k].take(surface.faces[:, corner]) for corner in range(3)] for k in (one, other)
+    )
+    return np.asarray((b - a) * (f - d) - (e - d) * (c - a))
 
 
 def _weighted_quantile(values: Floats, weights: Floats, share: float) -> float:
@@ -235,8 +247,8 @@ def _mirrored(surface: Surface, side: _FlatSide, *, told: bool) -> Half:
     axis, plane = side.axis, side.plane
     low, high = surface.bounds
     tolerance = SNAP * 2 * float(high[axis] - low[axis])
-    wall = _wall(surface, axis, np.abs(surface.vertices[:, axis] - plane) <= tolerance, _doubled_normals(surface))
-    faces, body = surface.faces[~wall], surface.body[~wall]
+    wall = _wall(surface, axis, np.abs(surface.vertices[:, axis] - plane) <= tolerance)
+    faces, body = np.delete(surface.faces, wall, axis=0), np.delete(surface.body, wall)
     rim = _rim(surface.vertices, faces, axis, plane, tolerance)
     vertices = surface.vertices.copy()
     moved = float(np.abs(vertices[rim, axis] - plane).max(initial=0.0))
@@ -253,7 +265,7 @@ def _mirrored(surface: Surface, side: _FlatSide, *, told: bool) -> Half:
         np.concatenate([body, body]),
         solid=surface.solid,
     )
-    return Half(whole, axis, plane, _told(side, int(wall.sum()), moved, told=told))
+    return Half(whole, axis, plane, _told(side, len(wall), moved, told=told))
 
 
 def _rim(vertices: Floats, faces: Ints, axis: int, plane: float, tolerance: float) -> Ints:

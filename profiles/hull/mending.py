@@ -12,7 +12,7 @@ import numpy as np
 from profiles.errors import HullError
 from profiles.hull.bodies import BODIES_LISTED, outwards, turned_over
 from profiles.hull.edges import CLEAN, Bools, EdgeTable, edge_table, groups
-from profiles.hull.surface import Floats, Ints, RawMesh, Surface, surface_of
+from profiles.hull.surface import Floats, Ints, RawMesh, Surface, doubled_normals, surface_of
 from profiles.hull.welding import STIR, welded
 from profiles.notes import Note, mend
 
@@ -66,19 +66,13 @@ def _hand(vertices: Floats, faces: Ints) -> int:
     """+1 for a single closed shell that is wound outwards, -1 for one wound inwards; 0 where its volume is too near to
     nought to say, which is for `bodies.outwards` to judge.
     """
-    middle = (vertices.min(axis=0) + vertices.max(axis=0)) / 2
-    corner_of = [np.ascontiguousarray(faces[:, corner]) for corner in range(3)]
-    total, face_sum = 0.0, np.zeros(len(faces))
-    columns = [
-        [np.ascontiguousarray(vertices[:, axis] - middle[axis]).take(own) for own in corner_of] for axis in range(3)
-    ]
-    for axis in range(3):
-        (p, q, r), (s, t, u) = columns[axis - 2], columns[axis - 1]
-        normal = (q - p) * (u - s) - (t - s) * (r - p)
-        total += float(normal @ columns[axis][0])
-        face_sum += np.abs(normal)
-    # The sum of sides is at least the area, and the volume six times that of the body.
-    return 0 if abs(total) <= 6 * CLEAR_OF_NOUGHT * float(face_sum.sum() / 2) ** 1.5 else 1 if total > 0 else -1
+    middle = ((vertices.min(axis=0) + vertices.max(axis=0)) / 2)[:, None]
+    total, sides = 0.0, 0.0
+    for _, corner, normal in doubled_normals(vertices, faces):
+        total += float(np.vdot(corner - middle, normal))
+        sides += float(np.abs(normal).sum())
+    # The sum of sides is at least the area, and the total six times the volume of the body.
+    return 0 if abs(total) <= 6 * CLEAR_OF_NOUGHT * (sides / 2) ** 1.5 else 1 if total > 0 else -1
 
 
 def choose_bodies(surface: Surface, numbers: tuple[int, ...]) -> Surface:

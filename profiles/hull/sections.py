@@ -24,7 +24,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import LineString, MultiPolygon, Polygon
 
 from profiles.errors import HullError
 from profiles.hull.surface import Floats, Ints, Surface, edge_keys, touched
@@ -358,13 +358,26 @@ def filled_plug(region: MultiPolygon) -> MultiPolygon:
     return _as_multi(shapely.unary_union(plugs))
 
 
-def _plug(part: Polygon) -> Iterable[Polygon]:
+def filled_area(region: MultiPolygon) -> float:
+    """Area, mm2, of the region as a solid plug."""
+    if len(region.geoms) == 1 and region.covers(_sheer(region.geoms[0])):
+        return float(Polygon(region.geoms[0].exterior).area)
+    return float(filled_plug(region).area)
+
+
+def _sheer(part: Polygon) -> LineString:
+    """From the highest point of its port half to that of its starboard half."""
     rim = shapely.get_coordinates(part.exterior)
     middle = (rim[:, 0].min() + rim[:, 0].max()) / 2
-    sheer = [
-        max(half.tolist(), key=lambda point: (point[1], abs(point[0] - middle)))
-        for half in (rim[rim[:, 0] <= middle], rim[rim[:, 0] >= middle])
-    ]
-    lines = shapely.unary_union([part.exterior, shapely.LineString(sheer)])
+    return LineString(
+        [
+            max(half.tolist(), key=lambda point: (point[1], abs(point[0] - middle)))
+            for half in (rim[rim[:, 0] <= middle], rim[rim[:, 0] >= middle])
+        ]
+    )
+
+
+def _plug(part: Polygon) -> Iterable[Polygon]:
+    lines = shapely.unary_union([part.exterior, _sheer(part)])
     cells: npt.NDArray[np.object_] = shapely.get_parts(shapely.polygonize([*shapely.get_parts(lines)]))
     return [Polygon(cell.exterior) for cell in cells]

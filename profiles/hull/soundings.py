@@ -12,8 +12,8 @@ import shapely
 from shapely import MultiPolygon
 
 from profiles.errors import HullError
-from profiles.hull.sections import Side, filled_plug, section
-from profiles.hull.surface import Floats, Surface
+from profiles.hull.sections import Side, filled_area, section
+from profiles.hull.surface import Floats, Surface, doubled_normals
 
 STATIONS = 41
 """Places at which a hull is cut to find its nose and datum: every 2 or 3 % of its length, about 0.1 s."""
@@ -74,7 +74,7 @@ def soundings(surface: Surface) -> tuple[Sounding, ...]:
             faults.append(fault)
             result.append(Sounding(x, None, 0.0, fault.message))
         else:
-            result.append(Sounding(x, region, filled_plug(region).area))
+            result.append(Sounding(x, region, filled_area(region)))
     if len(faults) == STATIONS:
         raise faults[STATIONS // 2]
     if not any(sounding.solid_area > 0 for sounding in result):
@@ -128,7 +128,7 @@ def datum_height(found: Sequence[Sounding], lowest: float, depth: float) -> floa
     spans = [span for one in found if one.region is not None for span in _on_centre(one.region)]
     if not spans:
         return _whole(depth / 2)
-    ends = np.unique(np.array(spans))
+    ends = np.array(sorted({end for span in spans for end in span}))
     middles = (ends[1:] + ends[:-1]) / 2
     bottoms, tops = np.array(spans).T
     inside = ((bottoms[None] < middles[:, None]) & (tops[None] > middles[:, None])).sum(axis=1)
@@ -158,9 +158,9 @@ def _whole(value: float) -> float:
 def mesh_volume(surface: Surface) -> float:
     """Volume, mm3, enclosed by a closed surface, by the divergence theorem, measured from its middle."""
     low, high = surface.bounds
-    middle = (low + high) / 2
-    a, b, c = (surface.vertices[surface.faces[:, k]] - middle for k in range(3))
-    return float(np.einsum("ij,ij->", a, np.cross(b, c))) / 6
+    middle = ((low + high) / 2)[:, None]
+    normals = doubled_normals(surface.vertices, surface.faces)
+    return sum(float(np.vdot(corner - middle, normal)) for _, corner, normal in normals) / 6
 
 
 def section_volume(surface: Surface, steps: Sequence[float] = ()) -> float:
@@ -186,8 +186,8 @@ def gauss_stations(low: float, high: float, steps: Sequence[float]) -> tuple[Flo
     """(n,) mm and (n,) mm: places and weights of a composite 2-point Gauss rule with joints at the steps."""
     joints = np.array([low, *sorted(step for step in steps if low < step < high), high])
     shares = np.maximum(1, np.round(INTERVALS * np.diff(joints) / (high - low)).astype(int))
-    edges = np.concatenate([np.linspace(a, b, n + 1) for a, b, n in zip(joints[:-1], joints[1:], shares, strict=True)])
-    edges = np.unique(edges)
+    parts = [np.linspace(a, b, n + 1).tolist() for a, b, n in zip(joints[:-1], joints[1:], shares, strict=True)]
+    edges = np.array(sorted({edge for part in parts for edge in part}))
     middle, half = (edges[1:] + edges[:-1]) / 2, np.diff(edges) / 2
     x = np.stack([middle - half / math.sqrt(3), middle + half / math.sqrt(3)], axis=1).reshape(-1)
     return x, np.repeat(half, 2)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from profiles.hull.surface import Floats, Surface
+from profiles.hull.surface import Floats, Ints, Surface, doubled_normals
 
 SAMPLES = 2000
 """Points on the surface: some 2 % of the breadth apart on a slender hull, and measured in well under 0.1 s."""
@@ -20,8 +20,8 @@ NEIGHBOURS = 4
 """Samples compared with each mirrored point; with fewer a point near a chine, or in a thin wall, may meet only the
 other side of it."""
 
-AT_ONCE = 250
-"""Points whose distances to all samples are worked out together: 6 MB."""
+AT_ONCE = 50
+"""Points whose distances to all samples are worked out together: 1 MB, which stays near the processor."""
 
 ROUNDING = 1e-6
 """Of the longest side: vertices this near to the image of others are that image."""
@@ -57,9 +57,9 @@ class Samples:
 
 def sampled(surface: Surface) -> Samples:
     """SAMPLES points, evenly by area in the order of the faces; the same surface always gives the same points."""
-    a, b, c = (surface.vertices[surface.faces[:, k]] for k in range(3))
-    normal = np.cross(b - a, c - a)
-    double = np.sqrt(np.einsum("ij,ij->i", normal, normal))
+    double = np.empty(len(surface.faces))
+    for part, _, normal in doubled_normals(surface.vertices, surface.faces):
+        double[part] = np.sqrt((normal * normal).sum(axis=0))
     total = np.cumsum(double)
     step = np.arange(SAMPLES) + 0.5
     face = np.searchsorted(total, step * (total[-1] / SAMPLES)).clip(max=len(total) - 1)
@@ -67,8 +67,9 @@ def sampled(surface: Surface) -> Samples:
     u, v = (step * 0.7548776662466927) % 1.0, (step * 0.5698402909980532) % 1.0
     outside = u + v > 1
     u, v = np.where(outside, 1 - u, u)[:, None], np.where(outside, 1 - v, v)[:, None]
-    points = a[face] + u * (b - a)[face] + v * (c - a)[face]
-    normals = normal[face] / np.maximum(double[face], np.finfo(float).tiny)[:, None]
+    a, b, c = (surface.vertices[surface.faces[face, corner]] for corner in range(3))
+    points = a + u * (b - a) + v * (c - a)
+    normals = np.cross(b - a, c - a) / np.maximum(double[face], np.finfo(float).tiny)[:, None]
     return Samples(points, normals, float(np.sqrt(total[-1] / 2 / SAMPLES)), surface.vertices)
 
 
@@ -117,9 +118,21 @@ def distance(points: Floats, samples: Samples) -> float:
     Every point is compared with every sample; a search tree would save nothing on so few and takes long to import.
     """
     parts = np.split(points, range(AT_ONCE, len(points), AT_ONCE))
-    far = (sum((part[:, axis, None] - samples.points[:, axis]) ** 2 for axis in range(3)) for part in parts)
-    near = np.concatenate([np.argpartition(part, NEIGHBOURS, axis=1)[:, :NEIGHBOURS] for part in far])
+    near = np.concatenate([_nearest(part, samples.points) for part in parts])
     offset = points[:, None] - samples.points[near]
     straight = np.linalg.norm(offset, axis=2)
     across = np.abs(np.einsum("ijk,ijk->ij", offset, samples.normals[near]))
     return float(np.where(straight < 2 * samples.spacing, across, straight).min(axis=1).mean())
+
+
+def _nearest(points: Floats, others: Floats) -> Ints:
+    """(n, NEIGHBOURS) which of the other points lie nearest to each point."""
+    far: Floats = np.zeros((len(points), len(others)))
+    for axis in range(3):
+        far += (points[:, axis, None] - others[:, axis]) ** 2
+    rows = np.arange(len(points))
+    near = np.empty((len(points), NEIGHBOURS), dtype=np.int64)
+    for place in range(NEIGHBOURS):  # a few searches for the least are quicker than one that puts all in parts
+        near[:, place] = far.argmin(axis=1)
+        far[rows, near[:, place]] = np.inf
+    return near

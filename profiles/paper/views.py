@@ -137,7 +137,8 @@ def _profile(
 
 
 def _ribs(sections: Sequence[Section], zero: tuple[float, float], scale: float) -> list[Stroke]:
-    chosen = [sections[n] for n in np.unique(np.linspace(0, len(sections) - 1, RIBS).round().astype(int))]
+    places = np.linspace(0, len(sections) - 1, RIBS).round().astype(int).tolist()
+    chosen = [sections[n] for n in dict.fromkeys(places)]
     strokes = []
     for cut in chosen:
         for part in cut.region.geoms:
