@@ -80,6 +80,9 @@ class Stroke:
         return Stroke(self.role, readonly(self.points + np.array((dx, dy))), self.closed)
 
 
+ANCHORS = {"start": 0.0, "middle": 0.5, "end": 1.0}
+"""Share of a text's width that lies left of its anchor."""
+
 UPWARDS = -90.0
 """degrees; the angle of text that reads up the page."""
 
@@ -106,7 +109,7 @@ class Label:
     def _flat(self) -> tuple[float, float, float, float]:
         """Left, top, right and bottom of the text about its anchor, before it is turned."""
         width = text_width(self.text, self.size, bold=self.bold)
-        left = -{"start": 0.0, "middle": width / 2, "end": width}[self.anchor]
+        left = -ANCHORS[self.anchor] * width
         return left, -ASCENT * self.size, left + width, DESCENT * self.size
 
     def footprint(self) -> Polygon:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from profiles.errors import StationerError
-from profiles.paper.drawing import STYLES, Drawing, Label, Points, Role
+from profiles.paper.drawing import ANCHORS, STYLES, Drawing, Label, Points, Role
 from profiles.paper.lettering import ADVANCES, FAMILY, UNITS_PER_EM
 from profiles.paper.pages import Page
 from profiles.paper.svg import DRAWING_ORDER, RUN_TOGETHER
@@ -204,7 +204,7 @@ def _letter(context: Any, label: Label) -> None:  # noqa: ANN401 - untyped libra
     """A line of text in the font that is set, as a whole: our labels have no kerning and no spacing of their own.
     Several blanks are one, as in SVG (SVG 1.1, 10.15).
     """
-    share = {"start": 0.0, "middle": 0.5, "end": 1.0}[label.anchor]
+    share = ANCHORS[label.anchor]
     words = " ".join(label.text.split())
     left = share * context.text_extents(words)[4] if share else 0.0
     x, y = round(label.x, 4), round(label.y, 4)

@@ -100,25 +100,26 @@ def room_for(
         return None
     rects = _grid(region.bounds, width, height, near)
     shapely.prepare(region)
-    for across, down in ((0, 1), (2, 1), (0, 3), (2, 3)):
+    for across, down in ((0, 1), (2, 1), (0, 3), (2, 3)):  # corners first: a point is looked for quickly
         rects = rects[shapely.contains_xy(region, rects[:, across], rects[:, down])]
-    rects = rects[shapely.contains_properly(region, shapely.box(*rects.T))]
-    rects = rects[occupied.free(rects)]
+    if len(rects):
+        rects = rects[shapely.contains_properly(region, shapely.box(*rects.T))]
+        rects = rects[occupied.free(rects)]
     if not len(rects):
         return None
+    middles = rects[:, :2] + np.array((width, height)) / 2
+    far = np.round(np.hypot(*(middles - near).T), 6)
     clear = shapely.contains_properly(region, shapely.box(*(rects + (-rim, -rim, rim, rim)).T))
-    left, top, right, bottom = rects[int(np.argmax(clear))].tolist()
+    left, top, right, bottom = rects[np.lexsort((far, ~clear))[0]].tolist()
     return left, top, right, bottom
 
 
 def _grid(bounds: Rect, width: float, height: float, near: tuple[float, float]) -> Points:
-    """Rectangles (n, 4) spread over the bounds, and one in the middle of `near`: the nearest to it first."""
+    """Rectangles (n, 4): one with its middle at `near`, and others spread over the bounds."""
     size = np.array((width, height))
     places = np.empty((1 + SEARCH_STEPS**2, 2))
     places[0] = np.array(near) - size / 2
     grid = places[1:].reshape(SEARCH_STEPS, SEARCH_STEPS, 2)
     grid[..., 0] = np.linspace(bounds[0], bounds[2] - width, SEARCH_STEPS)
     grid[..., 1] = np.linspace(bounds[1], bounds[3] - height, SEARCH_STEPS)[:, None]
-    far = np.hypot(*(places + size / 2 - near).T)
-    places = places[np.argsort(np.round(far, 6), kind="stable")]
     return np.hstack([places, places + size])

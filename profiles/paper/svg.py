@@ -1,6 +1,6 @@
 """A drawing as SVG: millimetres in the page, in the view box and in every coordinate."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from html import escape
 
 import svgwrite
@@ -22,7 +22,7 @@ def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
     Each stroke is a path whose class is its role; looks are attributes of the groups, taken from `STYLES`. Areas come
     first, under everything else.
     """
-    width, height = _number(drawing.width, 6), _number(drawing.height, 6)
+    width, height = _number(drawing.width, ".6f"), _number(drawing.height, ".6f")
     sheet = svgwrite.Drawing(
         size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", debug=False, profile="full"
     )
@@ -60,18 +60,19 @@ def _patches(areas: Iterable[Area]) -> str:
     return f'<g fill-rule="evenodd" stroke="none">{"".join(paths)}</g>'
 
 
-def _lettering(labels: Iterable[Label]) -> str:
-    return f'<g fill="{STYLES[Role.LABEL].colour}" font-family="{FAMILY}">{"".join(map(_text, labels))}</g>'
+def _lettering(labels: Sequence[Label]) -> str:
+    sizes = {label.size: _number(label.size) for label in labels}
+    texts = "".join(_text(label, sizes[label.size]) for label in labels)
+    return f'<g fill="{STYLES[Role.LABEL].colour}" font-family="{FAMILY}">{texts}</g>'
 
 
-def _text(label: Label) -> str:
+def _text(label: Label, size: str) -> str:
     x, y = _number(label.x), _number(label.y)
     bold = ' font-weight="bold"' if label.bold else ""
     anchor = f' text-anchor="{label.anchor}"' if label.anchor != "start" else ""
     turn = f' transform="rotate({_number(label.angle)} {x} {y})"' if label.angle else ""
     words = escape(label.text, quote=False)
-    size = _number(label.size)
-    return f'<text class="{Role.LABEL.value}" font-size="{size}"{bold}{anchor}{turn} x="{x}" y="{y}">{words}</text>'
+    return f'<text class="{Role.LABEL}" font-size="{size}"{bold}{anchor}{turn} x="{x}" y="{y}">{words}</text>'
 
 
 def path_data(points: Points, *, closed: bool) -> str:
@@ -80,7 +81,7 @@ def path_data(points: Points, *, closed: bool) -> str:
     return f"M{pairs[1:]}{'Z' if closed else ''}"
 
 
-def _number(value: float, decimals: int = 4) -> str:
+def _number(value: float, form: str = ".4f") -> str:
     """A number without needless zeros and without a minus before nought."""
-    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+    text = format(value, form).rstrip("0").rstrip(".")
     return "0" if text in {"-0", ""} else text

@@ -11,7 +11,7 @@ import shapely
 from shapely import LineString
 
 from profiles.paper.captions import outwards, place_label
-from profiles.paper.drawing import UPWARDS, Label, Role, Stroke, readonly
+from profiles.paper.drawing import UPWARDS, Label, Points, Role, Stroke, readonly
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet
 from profiles.paper.flow import wrapped
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
@@ -209,11 +209,8 @@ def _place(sheet: Sheet, occupied: Occupied, blocks: Sequence[_Block]) -> None:
     """One of the blocks in the foam round the cards, which costs no paper; else to the right of the box or below it,
     wherever width and height of the sheet grow least together.
     """
-    reach = _reach(sheet)
-    block, (left, top, right, bottom) = next(_in_foam(sheet, occupied, blocks), None) or min(
-        (choice for block in blocks for choice in _outside(sheet, occupied, block)),
-        key=lambda choice: _half_girth(reach, choice[1]),
-    )
+    inside = next(_in_foam(sheet, occupied, blocks), None)
+    block, (left, top, right, bottom) = inside or _outside(sheet, occupied, blocks)
     sheet.labels += [label.moved(left, top) for label in block.labels]
     occupied.take((left, top, right, bottom))
 
@@ -230,16 +227,34 @@ def _in_foam(sheet: Sheet, occupied: Occupied, blocks: Sequence[_Block]) -> Iter
                 yield block, place
 
 
-def _outside(sheet: Sheet, occupied: Occupied, block: _Block) -> Iterator[tuple[_Block, Rect]]:
-    """The first free places to the right of the box, level with its top or with what stands over it, and below it."""
+def _outside(sheet: Sheet, occupied: Occupied, blocks: Sequence[_Block]) -> tuple[_Block, Rect]:
+    """One of the blocks in its first free place to the right of the box, level with its top or with what stands over
+    it, or below it, where the sheet grows least.
+    """
     left, top, right, bottom = sheet.box
+    reach = _reach(sheet)
     highest = min(top, *(label.extent()[1] for label in sheet.labels))
-    beside = [[(right + far, v) for far in BESIDE.tolist()] for v in (top, highest)]
-    for way in (*beside, [(left, bottom + far) for far in UNDER.tolist()]):
-        rects = np.array([(u, v, u + block.width, v + block.height) for u, v in way])
-        found = occupied.first_free(rects)
-        x0, y0, x1, y1 = rects[-1 if found is None else found].tolist()
-        yield block, (x0, y0, x1, y1)
+    ways = [
+        *(np.column_stack([right + BESIDE, np.full(len(BESIDE), v)]) for v in (top, highest)),
+        np.column_stack([np.full(len(UNDER), left), bottom + UNDER]),
+    ]
+    least, chosen = np.inf, (blocks[0], reach)
+    for block in blocks:
+        for way in ways:
+            if _half_girth(reach, _stretched(way[0], block)) >= least:  # further out it only grows
+                continue
+            found = occupied.first_free(np.hstack([way, way + (block.width, block.height)]))
+            place = _stretched(way[-1 if found is None else found], block)
+            girth = _half_girth(reach, place)
+            if girth < least:
+                least, chosen = girth, (block, place)
+    return chosen
+
+
+def _stretched(corner: Points, block: _Block) -> Rect:
+    """The rectangle of a block with its upper left corner there."""
+    u, v = corner.tolist()
+    return u, v, u + block.width, v + block.height
 
 
 def _reach(sheet: Sheet) -> Rect:
