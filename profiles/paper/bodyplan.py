@@ -75,22 +75,35 @@ class _Half:
         return affinity.affine_transform(edge, (self.ratio, 0.0, 0.0, -self.ratio, *self.zero))
 
 
-def nested_sections(
-    name: str, faces: Sequence[tuple[float, MultiPolygon]], *, room: tuple[float, float] = ROOM
-) -> Drawing:
-    """The sections of `faces`, each (x mm, shape in (y, z) mm), one inside the other in a `room` (width, height) mm.
+@dataclass(frozen=True, slots=True)
+class Nest:
+    """What is drawn of a body's sections, whatever the room: from the nose, each (x mm, shape in (y, z) mm)."""
 
-    Those forward of the largest are drawn to starboard, those aft of it to port, the largest on both sides. Faces
-    without area are left out; of two alike at one place the first is drawn. Every section has its x beside it, or every
-    second, third and so on where there is no room for all. The picture is as high as it needs to be. Raises PaperError
-    when the room is too small to show anything.
+    sections: tuple[tuple[float, MultiPolygon], ...]
+    whole: bool
+    """Whether both sides of each are drawn, because they differ."""
+
+
+def nest_of(faces: Sequence[tuple[float, MultiPolygon]]) -> Nest:
+    """Faces (x mm, shape in (y, z) mm) without those that have no area; of two alike at one place the first."""
+    sections = tuple((x, _with_fewer_points(region)) for x, region in _distinct(faces))
+    return Nest(sections, any(_lopsided(region) for _, region in sections))
+
+
+def nested_sections(
+    name: str, faces: Nest | Sequence[tuple[float, MultiPolygon]], *, room: tuple[float, float] = ROOM
+) -> Drawing:
+    """The sections of `faces`, one inside the other in a `room` (width, height) mm.
+
+    Those forward of the largest are drawn to starboard, those aft of it to port, the largest on both sides. Every
+    section has its x beside it, or every second, third and so on where there is no room for all. The picture is as high
+    as it needs to be. Raises PaperError when the room is too small to show anything.
     """
-    sections = _distinct(faces)
+    nest = faces if isinstance(faces, Nest) else nest_of(faces)
+    sections, whole = nest.sections, nest.whole
     if not sections:
         note = Label(f"{name}: no section has any area", EDGE, EDGE + TEXT, TEXT)
         return Drawing(room[0], 2 * EDGE + TEXT, (), (note,))
-    sections = [(x, _with_fewer_points(region)) for x, region in sections]
-    whole = any(_lopsided(region) for _, region in sections)
     largest = max(range(len(sections)), key=lambda k: sections[k][1].area)
     fore, aft = sections[: largest + 1], sections[largest:]
     y_low, z_low, y_high, z_high = shapely.total_bounds([region for _, region in sections]).tolist()

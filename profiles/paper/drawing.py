@@ -257,6 +257,11 @@ def hairline(kind: str, colour: str, start: tuple[float, float], end: tuple[floa
     return Area(kind, colour, (readonly([a + across, b + across, b - across, a - across]),))
 
 
+def rectangles(labels: Iterable[Label]) -> list[Polygon]:
+    """What each text covers, mm; of one that is neither level nor upright the extents."""
+    return list(box(*np.reshape([label.extent() for label in labels], (-1, 4)).T))
+
+
 def circle(role: Role, x: float, y: float, radius: float, sides: int = 24) -> Stroke:
     """A circle as a closed polygon; 24 sides stay within 0.013 mm of a 3 mm pin hole's edge."""
     turn = np.linspace(0.0, 2 * np.pi, sides, endpoint=False)

@@ -11,7 +11,7 @@ import shapely
 from shapely import LineString
 
 from profiles.paper.captions import outwards, place_label
-from profiles.paper.drawing import UPWARDS, Label, Points, Role, Stroke, readonly
+from profiles.paper.drawing import UPWARDS, Label, Points, Role, Stroke, readonly, rectangles
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet
 from profiles.paper.flow import wrapped
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
@@ -101,7 +101,7 @@ def label_above(sheet: Sheet, occupied: Occupied, gauges: Sequence[tuple[float, 
     for u, text in gauges:
         lowest = Label(text, u + 0.35 * TEXT, top - INSET, TEXT, "start", UPWARDS)
         choices = [lowest.moved(aside, -rise) for rise in FURTHER.tolist() for aside in ASIDE]
-        written = shapely.union_all([label.footprint() for label in sheet.labels])
+        written = shapely.union_all(rectangles(sheet.labels))
         leaders = shapely.linestrings([[(u, top), (one.x - 0.35 * TEXT, one.y + 0.5 * INSET)] for one in choices])
         free = occupied.free(np.array([one.extent() for one in choices])) & ~shapely.intersects(leaders, written)
         chosen = int(np.argmax(free)) if free.any() else len(choices) - 1

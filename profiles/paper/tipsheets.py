@@ -31,6 +31,7 @@ from profiles.paper.drawing import (
     line,
     readonly,
     rectangle,
+    rectangles,
 )
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, TemplateTitle, face_points
 from profiles.paper.placing import Occupied, Rect
@@ -135,13 +136,8 @@ def _label_pieces(sheet: _TipSheet, occupied: Occupied, tip: Tip, profile: Profi
         _take_labels(occupied, sheet.labels[-1:])
     for part, card in beside:
         before = len(sheet.strokes)
-        card_beside(sheet, occupied, part, card, _written(sheet))
+        card_beside(sheet, occupied, part, card, rectangles(sheet.labels))
         _take(occupied, sheet.strokes[before:])
-
-
-def _written(sheet: _TipSheet) -> list[shapely.Geometry]:
-    """The rectangles of all labels so far."""
-    return [label.footprint() for label in sheet.labels]
 
 
 def _take_labels(occupied: Occupied, labels: Sequence[Label]) -> None:
