@@ -34,8 +34,9 @@ def packed(sizes: Sequence[tuple[float, float]], area: tuple[float, float], gap:
     steps = [(_steps(width + gap), _steps(height + gap)) for width, height in sizes]
     bin_size = (_steps(area[0] + gap), _steps(area[1] + gap))
     best = _in_order(steps, bin_size)
+    fewest = _fewest(steps, bin_size)
     for way in (_first_fit, _large_first, _best_fit):
-        if len(best) > _fewest(steps, bin_size):
+        if len(best) > fewest:
             best = min(best, way(steps, bin_size), key=len)
     return tuple(sorted(best, key=lambda sheet: sheet[0].which))
 
@@ -49,23 +50,25 @@ def _fewest(steps: Sequence[tuple[int, int]], bin_size: tuple[int, int]) -> int:
     the other, or only side by side.
     """
     by_area = math.ceil(sum(width * height for width, height in steps) / (bin_size[0] * bin_size[1]))
-    above = _piled([height for width, height in steps if 2 * width > bin_size[0]], bin_size[1])
-    beside = _piled([width for width, height in steps if 2 * height > bin_size[1]], bin_size[0])
+    above = fewest_piles([height for width, height in steps if 2 * width > bin_size[0]], bin_size[1])
+    beside = fewest_piles([width for width, height in steps if 2 * height > bin_size[1]], bin_size[0])
     return max(by_area, above, beside)
 
 
-def _piled(sizes: Sequence[int], room: int) -> int:
+def fewest_piles(sizes: Sequence[int], room: int) -> int:
     """Sheets that piles of these sizes need at least: bound L2 of Martello and Toth (1990) for bins of one dimension.
 
     Whatever the least size that counts: those over half the room each have a sheet of their own, those that leave room
-    for the least size share it with the others that count, and what these have over needs further sheets.
+    for the least size share it with the others that count, and what these have over needs further sheets. Nor do more
+    go on one sheet than would of the least size.
     """
     large = [size for size in sizes if 2 * size > room]
-    most = 0
-    for least in {0, *(size for size in sizes if 2 * size <= room)}:
-        beside = sum(room - size for size in large if size + least <= room)
-        over = sum(size for size in sizes if least <= size and 2 * size <= room) - beside
-        most = max(most, len(large) + max(0, math.ceil(over / room)))
+    most = len(large)
+    for least in {size for size in sizes if 2 * size <= room}:
+        small = [size for size in sizes if least <= size and 2 * size <= room]
+        over = sum(small) - sum(room - size for size in large if size + least <= room)
+        count = len(small) + len(large)
+        most = max(most, len(large) + math.ceil(over / room), math.ceil(count / (room // least)))
     return most
 
 

@@ -1,14 +1,16 @@
 from collections.abc import Callable
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
 import shapely
+from hypothesis import given
+from hypothesis import strategies as st
 
 from profiles.errors import JobError, PaperError
 from profiles.paper.bands import WARNING
 from profiles.paper.drawing import STYLES, Drawing, Label, Template
-from profiles.paper.packing import packed
+from profiles.paper.packing import fewest_piles, packed
 from profiles.paper.pages import Heading, Page, PageSettings, lay_out
 from profiles.paper.pdf import missing_requirements, pages_pdf
 from profiles.paper.proof import measure
@@ -245,6 +247,31 @@ def test_packing_puts_small_beside_large_in_order() -> None:
     sizes = [(56.0, 100.0), (56.0, 100.0), (120.0, 100.0), (120.0, 100.0), (120.0, 100.0)]
     sheets = packed(sizes, (180.0, 104.0), 4.0)
     assert [[slot.which for slot in sheet] for sheet in sheets] == [[0, 2], [1, 3], [4]]
+
+
+def _optimum(sizes: list[int], room: int) -> int:
+    """The fewest bins of all ways to deal the sizes to them."""
+    best = len(sizes)
+    for dealt in product(range(len(sizes)), repeat=len(sizes)):
+        bins = [sum(size for size, own in zip(sizes, dealt, strict=True) if own == k) for k in set(dealt)]
+        if max(bins) <= room:
+            best = min(best, len(bins))
+    return best
+
+
+@given(st.lists(st.integers(1, 20), min_size=1, max_size=5))
+def test_no_packing_does_with_fewer_piles_than_the_bound(sizes: list[int]) -> None:
+    """The bound never exceeds what trying every way finds."""
+    assert fewest_piles(sizes, 20) <= _optimum(sizes, 20)
+
+
+@pytest.mark.parametrize(
+    ("sizes", "least"),
+    [([], 0), ([11] * 4, 4), ([15, 15, 6, 6, 6], 3), ([12, 12, 8, 8], 2), ([7] * 5, 3), ([10] * 5, 3)],
+)
+def test_the_bound_on_piles_is_sharp(sizes: list[int], least: int) -> None:
+    """Over half the room: one each. Pieces that do not fit beside them need more room of their own."""
+    assert fewest_piles(sizes, 20) == least
 
 
 def test_packing_nothing_needs_nothing() -> None:
