@@ -88,9 +88,10 @@ def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Car
     middle = polylabel(part, tolerance=1.0)
     room = middle.distance(part.boundary) + 1.0
     for card in cards:
-        if min(card.width, card.height) / 2 > room:  # a circle larger than the room has no place in the piece
+        width, height = card.width, card.height
+        if min(width, height) / 2 > room:  # a circle larger than the room has no place in the piece
             continue
-        place = room_for(part, card.width, card.height, occupied, (middle.x, middle.y), rim=RIM)
+        place = room_for(part, width, height, occupied, (middle.x, middle.y), rim=RIM)
         if place:
             _write_card(sheet, card, place)
             occupied.take(place)

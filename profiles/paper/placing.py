@@ -23,13 +23,16 @@ AT_ONCE = 48
 
 
 class Occupied:
-    """What is already on the sheet: lines, and rectangles given away. Grows while labels are placed."""
+    """What is already on the sheet: lines, and rectangles given away. Grows while labels are placed.
+
+    A level or upright line is a rectangle as well: that question is answered by comparing, which is quick.
+    """
 
     def __init__(self, lines: Sequence[Points]) -> None:
         ends = np.repeat(np.arange(len(lines)), [len(points) for points in lines])
         self.lines = shapely.multilinestrings(shapely.linestrings(np.vstack(lines), indices=ends))
         shapely.prepare(self.lines)
-        self._rects: list[Rect] = []
+        self._rects = _straight(lines)
 
     def take(self, rect: Rect) -> None:
         """Mark a rectangle as used."""
@@ -83,6 +86,16 @@ class Occupied:
         return not shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
 
 
+def _straight(lines: Sequence[Points]) -> list[Rect]:
+    """The level and the upright ones of the lines, as rectangles without width."""
+    ends = np.reshape([points for points in lines if len(points) == 2], (-1, 2, 2))  # noqa: PLR2004 - from end to end
+    ends = ends[(ends[:, 0] == ends[:, 1]).any(axis=1)]
+    return [
+        (x0, y0, x1, y1)
+        for (x0, y0), (x1, y1) in zip(ends.min(axis=1).tolist(), ends.max(axis=1).tolist(), strict=True)
+    ]
+
+
 def room_for(
     region: shapely.Polygon,
     width: float,
@@ -99,12 +112,13 @@ def room_for(
     if width > x1 - x0 or height > y1 - y0:
         return None
     rects = _grid(region.bounds, width, height, near)
+    rects = rects[occupied.off_labels(rects)]
     shapely.prepare(region)
     for across, down in ((0, 1), (2, 1), (0, 3), (2, 3)):  # corners first: a point is looked for quickly
         rects = rects[shapely.contains_xy(region, rects[:, across], rects[:, down])]
     if len(rects):
         rects = rects[shapely.contains_properly(region, shapely.box(*rects.T))]
-        rects = rects[occupied.free(rects)]
+        rects = rects[occupied.off_lines(rects)]
     if not len(rects):
         return None
     middles = rects[:, :2] + np.array((width, height)) / 2

@@ -98,19 +98,20 @@ def draw_gauges(sheet: Sheet, gauges: Sequence[tuple[float, str]], tick: float) 
 def label_above(sheet: Sheet, occupied: Occupied, gauges: Sequence[tuple[float, str]]) -> None:
     """The number of each gauge above its line; where something is in the way further off, with the line drawn to it."""
     top = sheet.box[1]
+    places = [(aside, -rise) for rise in FURTHER.tolist() for aside in ASIDE]
     for u, text in gauges:
         lowest = Label(text, u + 0.35 * TEXT, top - INSET, TEXT, "start", UPWARDS)
-        choices = [lowest.moved(aside, -rise) for rise in FURTHER.tolist() for aside in ASIDE]
         written = shapely.union_all(rectangles(sheet.labels))
-        leaders = shapely.linestrings([[(u, top), (one.x - 0.35 * TEXT, one.y + 0.5 * INSET)] for one in choices])
-        free = occupied.free(np.array([one.extent() for one in choices])) & ~shapely.intersects(leaders, written)
-        chosen = int(np.argmax(free)) if free.any() else len(choices) - 1
-        sheet.labels.append(choices[chosen])
-        occupied.take(choices[chosen].extent())
-        if chosen:
-            leader = Stroke(Role.DATUM, readonly(shapely.get_coordinates(leaders[chosen])))
-            sheet.strokes.append(leader)
-            x0, y0, x1, y1 = leaders[chosen].bounds
+        for place in places:  # the last stands where none is free
+            label = lowest.moved(*place)
+            leader = LineString([(u, top), (label.x - 0.35 * TEXT, label.y + 0.5 * INSET)])
+            if occupied.is_free(label.extent()) and not leader.intersects(written):
+                break
+        sheet.labels.append(label)
+        occupied.take(label.extent())
+        if place != places[0]:
+            sheet.strokes.append(Stroke(Role.DATUM, readonly(shapely.get_coordinates(leader))))
+            x0, y0, x1, y1 = leader.bounds
             occupied.take((x0, y0, x1, y1))
 
 
