@@ -54,12 +54,16 @@ def draw_marks(sheet: Sheet, occupied: Occupied, marks: Sequence[Mark]) -> None:
     sizes = np.array([(text_width(str(mark.number), TEXT), 0.76 * TEXT) for mark in marks])
     inside = _beside(ticks[:, 0], inward, sizes, reaches[:, None])
     flat = inside.reshape(-1, 4)
-    fits = occupied.off_lines(flat) & shapely.contains_xy(sheet.cut, *((flat[:, :2] + flat[:, 2:]) / 2).T)
+    shapely.prepare(sheet.cut)
+    fits = shapely.contains_xy(sheet.cut, *((flat[:, :2] + flat[:, 2:]) / 2).T)
+    fits[fits] = occupied.off_lines(flat[fits])
     for mark, tick, out, size, places, fit in zip(
-        marks, ticks, -inward, sizes, inside, fits.reshape(len(marks), -1), strict=True
+        marks, ticks, -inward, sizes, inside.tolist(), fits.reshape(len(marks), -1).tolist(), strict=True
     ):
         sheet.strokes.append(Stroke(Role.MARK, readonly(tick)))
-        place = next((rect for rect in places[fit].tolist() if occupied.is_off_labels(rect)), None)
+        place = next(
+            (rect for rect, fine in zip(places, fit, strict=True) if fine and occupied.is_off_labels(rect)), None
+        )
         if place is None:
             outside = _beside(tick[:1], out[None], size[None], FURTHER_OUT[None])[0]
             found = occupied.first_free(outside)
