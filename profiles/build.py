@@ -32,7 +32,7 @@ from profiles.hull.sections import Side, section
 from profiles.hull.surface import Floats, Ints
 from profiles.job import Job
 from profiles.notes import Note, NoteKind, gathered
-from profiles.paper.bodyplan import nested_sections
+from profiles.paper.bodyplan import Nest, nest_of, nested_sections
 from profiles.paper.bodyview import BlockFigure, body_view
 from profiles.paper.drawing import Drawing, Template
 from profiles.paper.facesheet import TemplateTitle
@@ -240,7 +240,7 @@ def blocks_of(planned: Plan) -> tuple[Block, ...]:
 def pictures_of(planned: Plan, blocks: Sequence[Block], extents: Extents | None) -> dict[str, Picture]:
     """The body with its blocks coloured by deviation, and its sections one inside the other, by name."""
     name, stations = planned.hull.name, planned.stations.stations
-    faces = [(face.x, face.outline.finished) for block in blocks for face in block.faces]
+    nest = nest_of([(face.x, face.outline.finished) for block in blocks for face in block.faces])
     pictures: dict[str, Picture] = {}
     if extents is not None:
         figures = [
@@ -250,7 +250,7 @@ def pictures_of(planned: Plan, blocks: Sequence[Block], extents: Extents | None)
             for block in blocks
         ]
         pictures["body"] = partial(_body, name, extents, stations, figures)
-    pictures["sections"] = partial(_sections, name, faces)
+    pictures["sections"] = partial(_sections, name, nest)
     return pictures
 
 
@@ -264,8 +264,8 @@ def _body(
     return body_view(name, extents, stations, figures, room=room)
 
 
-def _sections(name: str, faces: Sequence[tuple[float, MultiPolygon]], room: tuple[float, float]) -> Drawing:
-    return nested_sections(name, faces, room=room)
+def _sections(name: str, nest: Nest, room: tuple[float, float]) -> Drawing:
+    return nested_sections(name, nest, room=room)
 
 
 def drawn(pin: float, title: TemplateTitle, blocks: Sequence[Block]) -> list[Template]:

@@ -57,7 +57,7 @@ _BLANKS = b"\0 \t\r\n"
 _CHUNK = 1 << 20
 """Bytes unpacked at a time."""
 
-_DAMAGE = (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, MemoryError, RuntimeError, struct.error)
+_DAMAGE = (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RuntimeError, struct.error)
 """What arithmetic on damaged data may raise in a reader that did not foresee the damage."""
 
 
@@ -225,6 +225,10 @@ def _is_blank(data: bytes) -> bool:
 def _read(data: bytes, form: str, path: Path, limits: Limits) -> Content:
     try:
         return gltf.read(data, path.parent, limits) if form == "glTF" else _READERS[form](data, limits)
+    except MemoryError as fault:
+        msg = f"reading its {form} data takes more memory than there is."
+        remedy = "End other programs or thin out the mesh; if the file is small, it is damaged: export it again."
+        raise HullError(msg, remedy=remedy) from fault
     except _DAMAGE as fault:
         msg = f"the {form} data cannot be understood ({type(fault).__name__}: {fault})."
         raise HullError(msg, remedy=EXPORT_AGAIN) from fault
