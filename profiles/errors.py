@@ -4,6 +4,7 @@
       WordsError              exit code 2   the command line cannot be understood
       JobError                              the job file or an option is at fault
       HullError                             the hull file or its shape is at fault
+        TangledError                        the whole mesh is, not one place of it
       PaperError                            the paper cannot hold what must go on it
       FolderError                           the output folder cannot be used
       CheckError              exit code 4   our own measurement refused the result
@@ -48,6 +49,10 @@ class JobError(StationerError):
 
 class HullError(StationerError):
     """The hull file cannot be read, or its shape cannot be used."""
+
+
+class TangledError(HullError):
+    """An outline crosses itself everywhere: no other place of the hull will do instead."""
 
 
 class PaperError(StationerError):

@@ -28,6 +28,7 @@ from shapely import LineString, MultiPolygon, Polygon
 
 from profiles.errors import HullError
 from profiles.hull.surface import Floats, Ints, Surface, edge_keys, touched
+from profiles.hull.tangles import refuse_crossings, refuse_tangle
 
 GAP = 0.5
 """mm; the widest crack in a section that is bridged. About the width of a pencil line: it is sanded away unseen."""
@@ -62,7 +63,8 @@ class Section:
 def section(surface: Surface, x: float, side: Side) -> Section:
     """The section of a surface at x mm, in (y, z) mm.
 
-    Raises HullError where the outline stays open by more than GAP and not across an opening that may be closed.
+    Raises HullError where the outline stays open by more than GAP and not across an opening that may be closed, and
+    TangledError where it crosses itself all over.
     """
     cut = _crossings(surface, x, side)
     gaps: list[float] = []
@@ -73,7 +75,7 @@ def section(surface: Surface, x: float, side: Side) -> Section:
         sheets += dropped
         closed, bridged = _closed(surface, cut, chains, x)
         gaps += bridged
-        regions.append(_region([cut.points[nodes] for nodes in loops + closed]))
+        regions.append(_region([cut.points[nodes] for nodes in loops + closed], x))
     region = regions[0] if len(regions) == 1 else _as_multi(shapely.unary_union(regions))
     return Section(x, side, filled_plug(region) if surface.solid else region, tuple(gaps), sheets)
 
@@ -301,7 +303,7 @@ def _joined(chains: list[_Nodes], follower: dict[int, int]) -> list[_Nodes]:
     return loops
 
 
-def _region(loops: list[Floats]) -> MultiPolygon:
+def _region(loops: list[Floats], x: float) -> MultiPolygon:
     """The region with positive winding number round loops of (n, 2) mm points; slivers under AREA_FLOOR dropped."""
     rings = [loop for loop in map(_without_repeats, loops) if len(loop) >= 3]  # noqa: PLR2004 - a triangle
     if len(rings) == 1:
@@ -311,13 +313,14 @@ def _region(loops: list[Floats]) -> MultiPolygon:
             return MultiPolygon([only]) if sound else MultiPolygon()
     if not rings:
         return MultiPolygon()
+    refuse_tangle(rings, x)
     lines = shapely.unary_union([shapely.LinearRing(ring) for ring in rings])
+    refuse_crossings(shapely.get_parts(lines), len(rings), x)
     cells = [cell for cell in shapely.get_parts(shapely.polygonize([lines])) if cell.area > AREA_FLOOR]
     if not cells:
         return MultiPolygon()
-    inner = shapely.get_coordinates([cell.point_on_surface() for cell in cells])
-    winding = sum(_winding(ring, inner) for ring in rings)
-    kept = [cell for cell, turns in zip(cells, np.atleast_1d(winding), strict=True) if turns > 0]
+    winding = _winding(rings, shapely.get_coordinates([cell.point_on_surface() for cell in cells]))
+    kept = [cell for cell, turns in zip(cells, winding, strict=True) if turns > 0]
     return _as_multi(shapely.unary_union(kept))
 
 
@@ -334,14 +337,25 @@ def _signed_area(ring: Floats) -> float:
     return float(np.dot(y, np.append(z[1:], z[:1])) - np.dot(z, np.append(y[1:], y[:1]))) / 2
 
 
-def _winding(ring: Floats, points: Floats) -> Ints:
-    """How often a ring (n, 2) turns round each of the points (p, 2): signed crossings of the ray towards +y."""
-    a, b = ring[None], np.roll(ring, -1, axis=0)[None]
-    p = points[:, None]
-    side = (b[..., 0] - a[..., 0]) * (p[..., 1] - a[..., 1]) - (p[..., 0] - a[..., 0]) * (b[..., 1] - a[..., 1])
-    up = (a[..., 1] <= p[..., 1]) & (b[..., 1] > p[..., 1]) & (side > 0)
-    down = (a[..., 1] > p[..., 1]) & (b[..., 1] <= p[..., 1]) & (side < 0)
-    turns: Ints = np.count_nonzero(up, axis=1) - np.count_nonzero(down, axis=1)
+def _winding(rings: list[Floats], points: Floats) -> Ints:
+    """How often rings (n, 2) turn round each of the points (p, 2): signed crossings of the rays towards +y.
+
+    A segment is held only against the points between its ends in z, found in their order.
+    """
+    a = np.concatenate(rings)
+    b = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    by_height = np.argsort(points[:, 1], kind="stable")
+    first, last = np.sort(np.searchsorted(points[by_height, 1], np.stack([a[:, 1], b[:, 1]])), axis=0)
+    count = last - first
+    segment = np.repeat(np.arange(len(a)), count)
+    point = by_height[np.arange(len(segment)) + np.repeat(first - (np.cumsum(count) - count), count)]
+    a, b, p = a[segment], b[segment], points[point]
+    side = (b[:, 0] - a[:, 0]) * (p[:, 1] - a[:, 1]) - (p[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
+    rising = b[:, 1] > a[:, 1]
+    up, down = (
+        np.bincount(point[chosen], minlength=len(points)) for chosen in (rising & (side > 0), ~rising & (side < 0))
+    )
+    turns: Ints = up - down
     return turns
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from profiles.errors import HullError
+from profiles.errors import HullError, TangledError
 from profiles.hull.sections import Side, filled_area, section
 from profiles.hull.surface import Floats, Surface, doubled_normals
 
@@ -61,7 +61,7 @@ class Sounding:
 def soundings(surface: Surface) -> tuple[Sounding, ...]:
     """STATIONS sections of a hull, from END to END of its length.
 
-    Raises HullError where not a single one closes.
+    Raises HullError where not a single one closes, TangledError at the first that crosses itself all over.
     """
     low, high = surface.bounds
     length = float(high[0] - low[0])
@@ -70,6 +70,8 @@ def soundings(surface: Surface) -> tuple[Sounding, ...]:
     for x in places.tolist():
         try:
             region = section(surface, x, Side.AFT).region
+        except TangledError:
+            raise
         except HullError as fault:
             faults.append(fault)
             result.append(Sounding(x, None, 0.0, fault.message))

@@ -3,7 +3,7 @@
 import numpy as np
 
 from tests import closed_forms as zoo
-from tests.corpus.case import WIGLEY, Case, accepted, hull, obj, refused, stl
+from tests.corpus.case import WIGLEY, Case, accepted, hull, late, obj, refused, stl
 
 KIND = "geometry"
 
@@ -33,6 +33,8 @@ def _no_bodies() -> list[Case]:
         refused(KIND, "a point", "hull.stl", stl((square * 0 + 5, corners)), "hull"),
         refused(KIND, "faces of one vertex", "hull.obj", b"v 1 2 3\nv 90 1 1\nv 1 90 1\nf 1 1 1\nf 2 2 3\n", "three different vertices"),
         refused(KIND, "soup of triangles", "hull.stl", stl(soup), "hull.stl"),
+        refused(KIND, "every second corner in another's place", "hull.obj", late("hull.obj", lambda: obj(_exchanged(2))), "crosses itself some", "export it anew"),
+        refused(KIND, "every tenth corner in another's place", "hull.obj", late("hull.obj", lambda: obj(_exchanged(10))), "crosses itself", "export it anew"),
         refused(KIND, "Moebius strip", "hull.stl", stl(_moebius()), "Moebius"),
         refused(KIND, "box flattened to a sheet both ways", "hull.stl", stl((box()[0] * [1, 1, 0], box()[1])), "flat"),
         refused(KIND, "scattered crumbs", "hull.stl", stl(_crumbs(3000, flipped=True)), "hull.stl"),
@@ -126,6 +128,15 @@ def _turn(about_z: float, about_x: float) -> zoo.Floats:
 
 def _lifted(mesh: zoo.Mesh, z: float) -> zoo.Mesh:
     return mesh[0] + [0, 0, z], mesh[1]
+
+
+def _exchanged(each: int) -> zoo.Mesh:
+    """A closed body of 40 000 triangles of which one corner in so many stands where another should."""
+    vertices, faces = zoo.spheroid(300.0, 60.0, 100, 200)
+    vertices = vertices.copy()
+    moved = np.arange(0, len(vertices), each)
+    vertices[moved] = vertices[np.random.default_rng(5).permutation(moved)]
+    return vertices, faces
 
 
 def _moebius(parts: int = 60) -> zoo.Mesh:

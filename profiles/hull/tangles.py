@@ -1,0 +1,89 @@
+"""Outlines that cross themselves so often that they are no hull's, told before minutes go into them.
+
+A damaged file may still hold a closed surface, with its corners in the wrong places. Each of its sections is then a
+tangle: cutting n lines at each other takes up to n x n pieces, at some hundred sections for one hull.
+"""
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from profiles.errors import TangledError
+from profiles.hull.surface import Floats
+
+MOST_CROSSINGS = 500
+"""In one outline. Hulls whose shells run through each other have some ten; an outline of 8000 corners with this many
+takes 0.2 s, and a hull is cut at 41 places and more."""
+
+SAMPLED = 64
+"""Segments looked at, evenly spread, before an outline is cut at its crossings."""
+
+AGAINST = 4096
+"""Segments that each of those is held against, evenly spread too."""
+
+BUSY = 0.1
+"""Share of the segments, those with most crossings, of which the least is reckoned with: one long edge over many small
+ones is no tangle."""
+
+CERTAIN = 4
+"""Times MOST_CROSSINGS from which a count by sample is believed."""
+
+FEW_RINGS = 8
+"""Rings; the walls of a hollow hull or the hulls of a catamaran. As many that do not cross themselves are no tangle."""
+
+FEW = 300
+"""Segments; fewer are cut at once, at most 45 000 crossings in a second or two."""
+
+
+def refuse_tangle(rings: list[Floats], x: float) -> None:
+    """Raise TangledError where a sample tells that the rings, (n, 2) mm, cross themselves far too often."""
+    many = sum(map(len, rings))
+    if many <= FEW or (len(rings) <= FEW_RINGS and all(shapely.is_valid(shapely.polygons(ring)) for ring in rings)):
+        return
+    start = np.concatenate(rings)
+    end = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    looked, held = _spread(many, SAMPLED), _spread(many, AGAINST)
+    crossed = _crossed(start[looked], end[looked], start[held], end[held])
+    least = np.quantile(crossed, 1 - BUSY, method="lower") * many / len(held)
+    crossings = BUSY * many * least / 2  # each is met from both its segments
+    if crossings > CERTAIN * MOST_CROSSINGS:
+        raise _tangled(x, f"some {int(crossings):,} times".replace(",", " "))
+
+
+def refuse_crossings(pieces: npt.NDArray[np.object_], rings: int, x: float) -> None:
+    """Raise TangledError where rings were cut into pieces at more than MOST_CROSSINGS places."""
+    if len(pieces) - rings <= MOST_CROSSINGS:
+        return
+    ends = np.concatenate([shapely.get_coordinates(shapely.get_point(pieces, end)) for end in (0, -1)])
+    # Where rings run together their common corners are ends of pieces too, but of two only.
+    _, meeting = np.unique(ends, axis=0, return_counts=True)
+    crossings = np.count_nonzero(meeting > 2)  # noqa: PLR2004 - as above
+    if crossings > MOST_CROSSINGS:
+        raise _tangled(x, f"{crossings} times")
+
+
+def _tangled(x: float, often: str) -> TangledError:
+    return TangledError(
+        f"the outline at x = {x:.2f} mm crosses itself {often}, where a hull's does at most {MOST_CROSSINGS} times",
+        remedy="The file is damaged, or no hull: export it anew, or look at it in the modeller.",
+    )
+
+
+def _spread(many: int, most: int) -> npt.NDArray[np.int64]:
+    return np.arange(min(many, most)) * many // min(many, most)
+
+
+def _crossed(start: Floats, end: Floats, others: Floats, their_ends: Floats) -> npt.NDArray[np.int64]:
+    """(n,) how many of the others each segment (n, 2) to (n, 2) truly crosses; touching is not crossing."""
+    a, b, c, d = start[:, None], end[:, None], others[None], their_ends[None]
+    apart = (_side(a, b, c) * _side(a, b, d) < 0) & (_side(c, d, a) * _side(c, d, b) < 0)
+    counts: npt.NDArray[np.int64] = np.count_nonzero(apart, axis=1)
+    return counts
+
+
+def _side(a: Floats, b: Floats, p: Floats) -> Floats:
+    """The sign tells on which side of the line a-b a point lies."""
+    sides: Floats = np.sign(
+        (b[..., 0] - a[..., 0]) * (p[..., 1] - a[..., 1]) - (b[..., 1] - a[..., 1]) * (p[..., 0] - a[..., 0])
+    )
+    return sides
