@@ -4,7 +4,6 @@ A Job holds values in mm and nothing else; no file is read here but the job file
 """
 
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -288,6 +287,8 @@ MOST_JOB_BYTES = 1_000_000
 
 
 def _from_file(source: Path) -> dict[str, Any]:
+    import tomllib  # noqa: PLC0415 - a hull file needs no TOML
+
     try:
         if source.stat().st_size > MOST_JOB_BYTES:
             message = f"{source} is {source.stat().st_size:,} bytes long; a job file is a page of text"

@@ -11,15 +11,16 @@ import struct
 import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
 
 from profiles.errors import HullError, JobError
-from profiles.hull.formats import collada, gltf, obj, ply, step, stl, threemf
 from profiles.hull.formats.content import EXPORT_AGAIN, Content, check_indices
 from profiles.hull.formats.recognise import SUFFIXES, content_of, is_utf16
+from profiles.hull.formats.stl import is_binary
 from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints, Number, RawMesh
 from profiles.notes import Note, guess, warning
@@ -61,16 +62,17 @@ _DAMAGE = (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, 
 """What arithmetic on damaged data may raise in a reader that did not foresee the damage."""
 
 
-_READERS: dict[str, Callable[[bytes, Limits], Content]] = {
-    "STL": stl.read,
-    "OBJ": obj.read_obj,
-    "PLY": ply.read,
-    "OFF": obj.read_off,
-    "3MF": threemf.read,
-    "COLLADA": collada.read,
-    "STEP": step.read,
+_READERS = {
+    "STL": ("stl", "read"),
+    "OBJ": ("obj", "read_obj"),
+    "PLY": ("ply", "read"),
+    "OFF": ("obj", "read_off"),
+    "3MF": ("threemf", "read"),
+    "COLLADA": ("collada", "read"),
+    "STEP": ("step", "read"),
+    "glTF": ("gltf", "read"),
 }
-"""The reader of each format; glTF also needs to know its folder."""
+"""Room and function of each format's reader; a room is loaded when a file asks for it."""
 
 
 def load(path: Path, *, unit: str | None = None, limits: Limits = Limits()) -> RawMesh:  # noqa: B008 - immutable
@@ -201,10 +203,10 @@ def _unzipped(path: Path, limits: Limits) -> bytes:
 
 def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
     """Refuse a file whose content is recognisably another format than its suffix says."""
-    if not stl.is_binary(data) and _is_blank(data):
+    if not is_binary(data) and _is_blank(data):
         msg = "the file holds nothing but blanks."
         raise HullError(msg, remedy=EXPORT_AGAIN)
-    if form in _PLAIN_TEXTS and is_utf16(data) and not stl.is_binary(data):
+    if form in _PLAIN_TEXTS and is_utf16(data) and not is_binary(data):
         msg = "it is a text in UTF-16, with two bytes for each sign."
         raise HullError(msg, remedy="Save it as UTF-8 in a text editor, or export it again.")
     found, phrase = content_of(data)
@@ -223,8 +225,10 @@ def _is_blank(data: bytes) -> bool:
 
 
 def _read(data: bytes, form: str, path: Path, limits: Limits) -> Content:
+    room, name = _READERS[form]
+    reader: Callable[..., Content] = getattr(import_module(f"profiles.hull.formats.{room}"), name)
     try:
-        return gltf.read(data, path.parent, limits) if form == "glTF" else _READERS[form](data, limits)
+        return reader(data, path.parent, limits) if form == "glTF" else reader(data, limits)
     except MemoryError as fault:
         msg = f"reading its {form} data takes more memory than there is."
         remedy = "End other programs or thin out the mesh; if the file is small, it is damaged: export it again."
