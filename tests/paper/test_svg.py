@@ -1,3 +1,4 @@
+import pickle
 import xml.etree.ElementTree as ET  # the tests read what we wrote ourselves
 
 from profiles.paper.drawing import STYLES, Drawing, Label, Role, line, rectangle
@@ -62,3 +63,8 @@ def test_text_is_escaped_and_placed() -> None:
 def test_the_same_drawing_gives_the_same_text() -> None:
     """Nothing in the picture depends on when or how often it is made."""
     assert drawing_svg(ONE_OF_EACH, title="a") == drawing_svg(ONE_OF_EACH, title="a")
+
+
+def test_a_drawing_that_went_to_another_process_is_written_alike() -> None:
+    """Every field of strokes and labels comes back from packing, so the picture has the same text."""
+    assert drawing_svg(pickle.loads(pickle.dumps(ONE_OF_EACH))) == drawing_svg(ONE_OF_EACH)  # noqa: S301 - packed here
