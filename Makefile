@@ -31,12 +31,16 @@ bench: $(VENV)/.stamp-dev system
 	$(BIN)/python tests/bench/run.py
 
 FUZZ_SECONDS ?= 60
+# libFuzzer ends without a farewell, so what the fuzzers lay down is cleared away here.
+FUZZ_ROOM := $(CURDIR)/$(VENV)/fuzz
 
 fuzz: $(VENV)/.stamp-dev system
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[dev,fuzz]'
-	$(BIN)/python tests/fuzz/fuzz_loaders.py -max_total_time=$(FUZZ_SECONDS)
-	$(BIN)/python tests/fuzz/fuzz_job.py -max_total_time=$(FUZZ_SECONDS)
-	$(BIN)/python tests/fuzz/mutate.py --seconds $(FUZZ_SECONDS)
+	rm -rf "$(FUZZ_ROOM)" && mkdir "$(FUZZ_ROOM)"
+	TMPDIR="$(FUZZ_ROOM)" $(BIN)/python tests/fuzz/fuzz_loaders.py -max_total_time=$(FUZZ_SECONDS)
+	TMPDIR="$(FUZZ_ROOM)" $(BIN)/python tests/fuzz/fuzz_job.py -max_total_time=$(FUZZ_SECONDS)
+	TMPDIR="$(FUZZ_ROOM)" $(BIN)/python tests/fuzz/mutate.py --seconds $(FUZZ_SECONDS)
+	rm -rf "$(FUZZ_ROOM)"
 
 mutation: $(VENV)/.stamp-dev system
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[dev,mutation]'
