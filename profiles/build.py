@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shapely import MultiPolygon
 
@@ -22,15 +23,15 @@ from profiles.blocks.fit import plan_by_fit
 from profiles.blocks.inside import hull_cut
 from profiles.blocks.outlines import Allowances
 from profiles.blocks.ruled import built_body
+from profiles.blocks.sheets import cut_plan
 from profiles.blocks.stations import StationPlan, plan_stations
 from profiles.errors import HullError, JobError
-from profiles.foamplan import FoamPlan, kerf_of, measured_fulls, planned_foam
+from profiles.foamplan import FoamPlan, cutting_question, foam_of, kerf_of, measured_fulls
 from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.limits import Limits
 from profiles.hull.reading import read_hull
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Floats, Ints
-from profiles.job import Job
 from profiles.notes import Note, NoteKind, gathered
 from profiles.paper.bodyplan import Nest, nest_of, nested_sections
 from profiles.paper.bodyview import BlockFigure, body_view
@@ -40,6 +41,9 @@ from profiles.paper.pages import Heading, Page, PageSettings, Picture, lay_out
 from profiles.paper.templates import template_of
 from profiles.paper.tipsheets import tip_templates
 from profiles.paper.views import Extents, extents_along
+
+if TYPE_CHECKING:
+    from profiles.job import Job
 
 PLAN_FORMAT = 2
 """Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
@@ -58,7 +62,7 @@ def _silent(_stage: str) -> None:
 class Plan:
     """A job as far as its stations: the hull and where it is cut across."""
 
-    job: Job
+    job: "Job"
     hull: Hull
     stations: StationPlan
 
@@ -93,7 +97,7 @@ class Build:
         return (*self.plan.notes, *shape, *self.foam.notes, *wire)
 
 
-def read(job: Job) -> Hull:
+def read(job: "Job") -> Hull:
     """The hull of a job. Raises HullError or JobError."""
     wanted = job.hull
     options = FrameOptions(
@@ -121,7 +125,7 @@ def _give_back() -> None:
         ctypes.CDLL(None).malloc_trim(0)
 
 
-def plan(job: Job, hull: Hull) -> Plan:
+def plan(job: "Job", hull: Hull) -> Plan:
     """The stations of a job. Raises JobError, also when the job gives no foam thickness."""
     foam = job.foam
     _check_gauges(job, hull)
@@ -148,7 +152,7 @@ def plan(job: Job, hull: Hull) -> Plan:
     return Plan(job, hull, stations)
 
 
-def _check_gauges(job: Job, hull: Hull) -> None:
+def _check_gauges(job: "Job", hull: Hull) -> None:
     outside = [x for x in job.template.gauges if not 0 <= x <= hull.length]
     if outside:
         places = ", ".join(f"{x:g}" for x in outside)
@@ -156,7 +160,7 @@ def _check_gauges(job: Job, hull: Hull) -> None:
         raise JobError(message, remedy="Give gauges in mm aft of the foremost point.")
 
 
-def _fitted(job: Job, hull: Hull, thickness: float, limit: float) -> StationPlan:
+def _fitted(job: "Job", hull: Hull, thickness: float, limit: float) -> StationPlan:
     """The fewest blocks that stay within the limit after growth; blocks with a pointed end are carved and exempt."""
     settings = _block_settings(job)
     surface, cut = hull.surface, hull_cut(hull.surface)
@@ -193,7 +197,7 @@ def _fitted(job: Job, hull: Hull, thickness: float, limit: float) -> StationPlan
     )
 
 
-def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, submit: Submit = here) -> Build:
+def build(job: "Job", hull: Hull | None = None, progress: Progress = _silent, submit: Submit = here) -> Build:
     """The whole chain; `hull` spares reading it again, `submit` has some of the work done elsewhere.
 
     Raises any StationerError.
@@ -210,7 +214,7 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
     progress("drawing templates")
     title = TemplateTitle(hull.name, fingerprint)
     templates = tuple(shared(submit, partial(drawn, settings.pin, title), blocks))
-    foam = submit(planned_foam, job, blocks)
+    cut = submit(cut_plan, *cutting_question(job, blocks))
     solids = [block.grown.block for block in blocks if block.grown and not block.tip]
     body = submit(built_body, solids) if solids else None
     progress("laying out pages")
@@ -222,8 +226,9 @@ def build(job: Job, hull: Hull | None = None, progress: Progress = _silent, subm
     pages = lay_out(
         templates, page_settings(job), heading, notes=[datum_told(hull), *warnings], pictures=list(pictures.values())
     )
+    foam = foam_of(job, blocks, cut())
     return Build(
-        planned, blocks, templates, tuple(pages), fingerprint, pictures, outline, foam(), body() if body else None
+        planned, blocks, templates, tuple(pages), fingerprint, pictures, outline, foam, body() if body else None
     )
 
 
@@ -286,7 +291,7 @@ def datum_told(hull: Hull) -> str:
     )
 
 
-def _block_settings(job: Job) -> BlockSettings:
+def _block_settings(job: "Job") -> BlockSettings:
     wanted = job.template
     return BlockSettings(
         allowances=Allowances(wanted.skin, kerf_of(job), wanted.wire),
@@ -299,7 +304,7 @@ def _block_settings(job: Job) -> BlockSettings:
     )
 
 
-def page_settings(job: Job) -> PageSettings:
+def page_settings(job: "Job") -> PageSettings:
     """What a job says about the pages."""
     wanted = job.paper
     return PageSettings(

@@ -91,15 +91,14 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     """Make the templates: PDF, SVG, block list and report."""
     from profiles.beside import second_process  # noqa: PLC0415
     from profiles.folder import check_free, last_report, write_whole  # noqa: PLC0415
-
-    job = _job(source, words)
-    folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
-    check_free(folder)
     from profiles.report import changes  # noqa: PLC0415
     from profiles.results import results_of  # noqa: PLC0415
 
-    # The second process comes after the imports: it need not load those again.
+    # The second process comes after the imports, which it need not do again, and before the job, which it never sees.
     with second_process(_load_libraries) as submit, _progress(quiet=as_json) as progress:
+        job = _job(source, words)
+        folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
+        check_free(folder)
         made, proposal = _built(job, progress, submit)
         results = results_of(made, progress, submit)
     from profiles import telling  # noqa: PLC0415

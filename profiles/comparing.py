@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -9,8 +10,10 @@ from profiles.beside import Submit, here
 from profiles.build import Build, build
 from profiles.foamfigures import boards_used, waste_share
 from profiles.hull.frame import Hull
-from profiles.job import Job
 from profiles.paper.deviationplot import PlotRow
+
+if TYPE_CHECKING:
+    from profiles.job import Job
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,7 @@ class Compared:
 
 
 def compare(
-    job: Job, hull: Hull, foams: Sequence[float], fits: Sequence[float | None], submit: Submit = here
+    job: "Job", hull: Hull, foams: Sequence[float], fits: Sequence[float | None], submit: Submit = here
 ) -> list[Compared]:
     """Every foam thickness with every limit (None: full blocks as far as they go), in that order.
 

@@ -6,6 +6,7 @@ job --stock_of--> boards      blocks --wanted_of--> sizes      both --cut_plan--
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from profiles.blocks.accuracy import BlockFoam, LengthError, length_error
 from profiles.blocks.blocks import Block
@@ -17,18 +18,20 @@ from profiles.blocks.stations import StationPlan
 from profiles.blocks.stock import Board, checked_stock, standard_stock
 from profiles.foamfigures import is_sliced, numbers_told
 from profiles.hull.frame import Hull
-from profiles.job import BoardJob, Job
 from profiles.notes import Note, guess, warning
 from profiles.wire import WireFigures, WireSettings, wire_figures
 
+if TYPE_CHECKING:
+    from profiles.job import BoardJob, Job
 
-def stock_of(job: Job) -> tuple[Board, ...]:
+
+def stock_of(job: "Job") -> tuple[Board, ...]:
     """The boards and offcuts of a job; where it names none, boards as the trade sells them, to be bought."""
     boards = [*(_board(one, offcut=False) for one in job.boards), *(_board(one, offcut=True) for one in job.offcuts)]
     return checked_stock(boards) if boards else standard_stock()
 
 
-def _board(wanted: BoardJob, *, offcut: bool) -> Board:
+def _board(wanted: "BoardJob", *, offcut: bool) -> Board:
     count = wanted.count or 1 if offcut else wanted.count
     return Board(
         name=wanted.name,
@@ -44,7 +47,7 @@ def _board(wanted: BoardJob, *, offcut: bool) -> Board:
     )
 
 
-def is_assumed(job: Job) -> bool:
+def is_assumed(job: "Job") -> bool:
     """True where the job names no foam."""
     return not job.boards and not job.offcuts
 
@@ -54,7 +57,7 @@ def as_real(stock: Sequence[Board]) -> tuple[Board, ...]:
     return tuple(replace(board, thickness=board.real) for board in stock)
 
 
-def cutting_of(job: Job, kerf: float) -> CuttingSettings:
+def cutting_of(job: "Job", kerf: float) -> CuttingSettings:
     """How the foam is cut; `kerf` mm is that of the templates, 0 where it is not known."""
     wanted = job.cutting
     usual = CuttingSettings()
@@ -77,7 +80,7 @@ def wanted_of(blocks: Sequence[Block]) -> tuple[WantedBlock, ...]:
     )
 
 
-def measured_fulls(job: Job, hull: Hull, nominal: StationPlan) -> tuple[float, ...]:
+def measured_fulls(job: "Job", hull: Hull, nominal: StationPlan) -> tuple[float, ...]:
     """The thickness that each full block of a nominal plan really has, mm, the tail's first.
 
     Which boards it comes from is planned with the hull's own breadth and depth, before outlines are known.
@@ -108,13 +111,13 @@ class FoamPlan:
     """Guesses and warnings about the foam; those about the wire stand with its figures."""
 
 
-def kerf_of(job: Job) -> float:
+def kerf_of(job: "Job") -> float:
     """The kerf of the templates, mm: as the job says, or from the test block; 0 where it is not known."""
     wanted = job.template
     return wanted.kerf if wanted.kerf_test is None else kerf_from_test(wanted.kerf_test, wanted.wire)
 
 
-def wire_of(job: Job, widest: float | None) -> WireFigures:
+def wire_of(job: "Job", widest: float | None) -> WireFigures:
     """The wire's figures; `widest` mm is the widest block. Raises JobError."""
     wanted = job.wire
     in_foam = wanted.in_foam or widest
@@ -130,12 +133,23 @@ def wire_of(job: Job, widest: float | None) -> WireFigures:
     return wire_figures(settings)
 
 
-def planned_foam(job: Job, blocks: Sequence[Block]) -> FoamPlan:
+def planned_foam(job: "Job", blocks: Sequence[Block]) -> FoamPlan:
     """The foam of a job. Raises JobError for boards, settings or a wire that cannot be."""
+    return foam_of(job, blocks, cut_plan(*cutting_question(job, blocks)))
+
+
+def cutting_question(
+    job: "Job", blocks: Sequence[Block]
+) -> tuple[tuple[Board, ...], tuple[WantedBlock, ...], CuttingSettings]:
+    """What the cutting plan is asked for: boards, blocks, settings. Raises JobError."""
     stock = stock_of(job)
     if job.foam.as_measured:
         stock = as_real(stock)
-    plan = cut_plan(stock, wanted_of(blocks), cutting_of(job, kerf_of(job)))
+    return stock, wanted_of(blocks), cutting_of(job, kerf_of(job))
+
+
+def foam_of(job: "Job", blocks: Sequence[Block], plan: CutPlan) -> FoamPlan:
+    """The foam of a job whose cutting plan is made. Raises JobError for a wire that cannot be."""
     widest = max(block.box.width for block in blocks)
     return FoamPlan(plan, _accuracy(plan, blocks), wire_of(job, widest), foam_notes(job, plan, widest))
 
@@ -152,7 +166,7 @@ def _accuracy(plan: CutPlan, blocks: Sequence[Block]) -> LengthError | None:
     return length_error(chain, glue=plan.settings.glue, joint=plan.settings.glue) if len(chain) == len(blocks) else None
 
 
-def foam_notes(job: Job, plan: CutPlan, widest: float) -> tuple[Note, ...]:
+def foam_notes(job: "Job", plan: CutPlan, widest: float) -> tuple[Note, ...]:
     """What is to be told about the foam: what was assumed, and what is lacking; `widest` mm is the widest block."""
     notes: list[Note] = []
     if is_assumed(job):

@@ -5,6 +5,7 @@ Every thickness that the boards give without slicing is built; the choice is tol
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from profiles.beside import Submit, here
 from profiles.blocks.layers import laminations
@@ -13,8 +14,10 @@ from profiles.comparing import Compared, compare
 from profiles.errors import JobError
 from profiles.foamplan import stock_of
 from profiles.hull.frame import Hull
-from profiles.job import CuttingJob, Job
 from profiles.units import figure
+
+if TYPE_CHECKING:
+    from profiles.job import CuttingJob, Job
 
 MOST = 6
 """Thicknesses that are tried; each is a whole build."""
@@ -35,7 +38,7 @@ class Proposal:
     why: str
 
 
-def thicknesses(stock: Sequence[Board], cutting: CuttingJob, length: float) -> list[float]:
+def thicknesses(stock: Sequence[Board], cutting: "CuttingJob", length: float) -> list[float]:
     """What boards give without slicing, mm: fewest layers first, then the thickest; at most MOST of them.
 
     `length` mm is the hull's; foam that would leave it in fewer than LEAST_BLOCKS blocks is left out.
@@ -49,7 +52,7 @@ def thicknesses(stock: Sequence[Board], cutting: CuttingJob, length: float) -> l
     return sorted(ordered[:MOST])
 
 
-def proposed(job: Job, hull: Hull, submit: Submit = here) -> Proposal:
+def proposed(job: "Job", hull: Hull, submit: Submit = here) -> Proposal:
     """The thickness with the fewest joints of those that the boards are enough for and that leave little to sand.
 
     Raises JobError where the boards give none.

@@ -9,7 +9,7 @@ import io
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from profiles import __version__
 from profiles.blocks.blocks import Block
@@ -20,12 +20,14 @@ from profiles.blocks.ruled import volume
 from profiles.build import Build, Plan
 from profiles.foamfigures import foam_figures, origins
 from profiles.hull.frame import Hull
-from profiles.job import Job
 from profiles.notes import Note, NoteKind
 from profiles.paper.drawing import Template
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
 from profiles.units import figure
+
+if TYPE_CHECKING:
+    from profiles.job import Job
 
 SCHEMA = 1
 
@@ -116,7 +118,7 @@ def page_file(page: Page) -> str:
     return f"pages/{page.file_stem}.svg"
 
 
-def job_figures(job: Job) -> Figures:
+def job_figures(job: "Job") -> Figures:
     """The job's values without the places of files, which differ from machine to machine."""
     figures: Figures = job.model_dump(
         mode="python", exclude={"hull": {"file", "max_triangles", "max_bytes"}, "output": True}

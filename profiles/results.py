@@ -5,6 +5,7 @@ The pages are read back from the finished PDF with another library; a difference
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,11 +16,13 @@ from profiles.book.pages import BookSettings
 from profiles.bookfacts import book_of, book_settings
 from profiles.build import Build, Progress, page_settings
 from profiles.hull.surface import Floats, Ints
-from profiles.job import Job
 from profiles.paper.drawing import Drawing
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.report import Figures, as_json, blocks_csv, page_file, report_figures
+
+if TYPE_CHECKING:
+    from profiles.job import Job
 
 PICTURE_ROOM = (182.0, 240.0)
 """mm; room for the picture of the body in a file of its own."""
@@ -68,7 +71,7 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     return Results(files, checks, figures)
 
 
-def kerf_test_pdf(job: Job) -> bytes:
+def kerf_test_pdf(job: "Job") -> bytes:
     """The page with the square templates of the kerf test, measured like any other. Raises CheckError."""
     from profiles.paper.kerfpage import kerf_pages, kerf_templates  # noqa: PLC0415 - no other command needs it
 
