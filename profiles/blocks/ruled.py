@@ -25,7 +25,7 @@ from profiles.hull.surface import Floats, Ints
 FLAT = 1e-6
 """mm3; a patch whose four corners span less is cut in two. A thousand of them are less than a millionth of a block."""
 
-LACED = (1.0, 2.2, 0.3, 1.6)
+LACED = (1.0, 2.2, 0.3, 1.6, 0.45, 0.8, 1.3, 2.35, 2.75, 0.05)
 """Directions, radians, that are tried for lacing the two sides of an outline together: none along a keel, a deck or a
 wall. Any outline without deep bays can be laced; for others the triangles are sought at ten times the cost."""
 

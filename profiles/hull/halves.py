@@ -88,7 +88,7 @@ def made_whole(surface: Surface, samples: Samples, skew: Floats, mirror: str, up
         return None
     if mirror != "auto":
         axis = AXES.index(mirror)
-        sides = [side for side in _flat_sides(surface) if side.axis == axis]
+        sides = [side for side in _flat_sides(surface, samples) if side.axis == axis]
         if not sides:
             low, high = surface.bounds
             msg = (
@@ -106,7 +106,7 @@ def made_whole(surface: Surface, samples: Samples, skew: Floats, mirror: str, up
 
 
 def _recognised(surface: Surface, samples: Samples, skew: Floats, up_hint: str | None) -> _FlatSide | None:
-    sides = _flat_sides(surface) if (skew >= SYMMETRIC).any() else []
+    sides = _flat_sides(surface, samples) if (skew >= SYMMETRIC).any() else []
     halves = [side for side in sides if _is_half(side, samples, skew, up_hint)]
     return max(halves, key=lambda side: (side.strength, side.axis == 1), default=None)
 
@@ -168,15 +168,18 @@ def _is_half_round(samples: Samples, axis: int, third: int, plane: float) -> boo
     return off < SYMMETRIC * float(np.sqrt(whole[:, axis].std() * whole[:, third].std()))
 
 
-def _flat_sides(surface: Surface) -> list[_FlatSide]:
+def _flat_sides(surface: Surface, samples: Samples) -> list[_FlatSide]:
     """The flat sides at the ends of all three axes."""
     table = None if surface.whole else edge_table(surface.faces, len(surface.vertices))
     ends = [(axis, end) for axis in range(3) for end in ("low", "high")]
-    return [side for axis, end in ends if (side := _flat_side(surface, axis, end, table)) is not None]
+    shown = [0.0] * 3 if samples.silhouette is None else samples.silhouette.tolist()
+    return [side for axis, end in ends if (side := _flat_side(surface, axis, end, shown[axis], table)) is not None]
 
 
-def _flat_side(surface: Surface, axis: int, end: str, table: EdgeTable | None) -> _FlatSide | None:
-    """The flat side at one end of an axis, if the body has one there; no `table` for a body without open edges."""
+def _flat_side(surface: Surface, axis: int, end: str, silhouette: float, table: EdgeTable | None) -> _FlatSide | None:
+    """The flat side at one end of an axis along which the body shows `silhouette` mm2, if it has one there; no `table`
+    for a body without open edges.
+    """
     low, high = surface.bounds
     reach = float(high[axis] - low[axis])
     band = 2 * (2 * SNAP * reach)
@@ -184,9 +187,7 @@ def _flat_side(surface: Surface, axis: int, end: str, table: EdgeTable | None) -
     near: Bools = np.abs(surface.vertices[:, axis] - extreme) <= band
     wall = _wall(surface, axis, near)
     if len(wall):
-        normal = np.abs(_doubled_area(surface, axis))
-        silhouette = float(normal.sum()) / 4
-        wall_area = normal[wall] / 2
+        wall_area = np.abs(_normals(surface, wall)[:, axis]) / 2
         if wall_area.sum() > WALL_SHARE * silhouette:
             heights = surface.vertices[surface.faces[wall]][:, :, axis].mean(axis=1)
             plane = _weighted_quantile(heights, wall_area, 0.5)
@@ -219,19 +220,15 @@ def _wall(surface: Surface, axis: int, near: Bools) -> Ints:
     close = some[near[surface.faces[some, 1:]].all(axis=1)]
     if not len(close):
         return close
-    a, b, c = (surface.vertices[surface.faces[close, k]] for k in range(3))
-    normals = np.cross(b - a, c - a)
+    normals = _normals(surface, close)
     facing: Bools = np.abs(normals[:, axis]) >= WALL_COSINE * np.linalg.norm(normals, axis=1)
     return close[facing]
 
 
-def _doubled_area(surface: Surface, axis: int) -> Floats:
-    """(m,) mm2, twice the area of each face as seen along an axis, signed."""
-    one, other = (axis + 1) % 3, (axis + 2) % 3
-    (a, b, c), (d, e, f) = (
-        [surface.vertices[:, k].take(surface.faces[:, corner]) for corner in range(3)] for k in (one, other)
-    )
-    return np.asarray((b - a) * (f - d) - (e - d) * (c - a))
+def _normals(surface: Surface, which: Ints) -> Floats:
+    """(k, 3) normals of some faces, twice as long as their area, mm2."""
+    a, b, c = (surface.vertices[surface.faces[which, corner]] for corner in range(3))
+    return np.cross(b - a, c - a)
 
 
 def _weighted_quantile(values: Floats, weights: Floats, share: float) -> float:

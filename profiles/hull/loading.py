@@ -108,6 +108,7 @@ def load(path: Path, *, unit: str | None = None, limits: Limits = Limits()) -> R
         unit_from=applied.source,
         up_hint=content.up,
         notes=notes,
+        welded=content.welded,
     )
 
 

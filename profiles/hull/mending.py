@@ -41,7 +41,10 @@ def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
     """
     notes: list[Note] = []
     faces = _finite(raw, notes)
-    vertices, faces = _welded(raw.vertices, faces)
+    if raw.welded and faces is raw.faces:
+        vertices = raw.vertices + 0.0
+    else:
+        vertices, faces = _welded(raw.vertices, faces)
     faces = _distinct(faces, len(vertices), notes)
     vertices, faces, table = _sewn(vertices, faces, notes)
     _refuse_flat(vertices, faces)

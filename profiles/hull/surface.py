@@ -36,6 +36,8 @@ class RawMesh:
     up_hint: str | None = None
     """The model axis that the format or file declares to be up ("x", "y", "z"), if it does."""
     notes: tuple[Note, ...] = ()
+    welded: bool = False
+    """No vertex is given twice, and each is used."""
 
 
 @dataclass(frozen=True, slots=True)

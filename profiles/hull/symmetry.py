@@ -43,6 +43,8 @@ class Samples:
     """mm, roughly, from one to the next."""
     corners: Floats | None = None
     """(v, 3) mm, the surface's own vertices."""
+    silhouette: Floats | None = None
+    """(3,) mm2, half of what all faces show along each axis: what a body without bays shows there."""
 
     @property
     def centroid(self) -> Floats:
@@ -57,9 +59,10 @@ class Samples:
 
 def sampled(surface: Surface) -> Samples:
     """SAMPLES points, evenly by area in the order of the faces; the same surface always gives the same points."""
-    double = np.empty(len(surface.faces))
+    double, shown = np.empty(len(surface.faces)), np.zeros(3)
     for part, _, normal in doubled_normals(surface.vertices, surface.faces):
         double[part] = np.sqrt((normal * normal).sum(axis=0))
+        shown += np.abs(normal).sum(axis=1)
     total = np.cumsum(double)
     step = np.arange(SAMPLES) + 0.5
     face = np.searchsorted(total, step * (total[-1] / SAMPLES)).clip(max=len(total) - 1)
@@ -70,7 +73,7 @@ def sampled(surface: Surface) -> Samples:
     a, b, c = (surface.vertices[surface.faces[face, corner]] for corner in range(3))
     points = a + u * (b - a) + v * (c - a)
     normals = np.cross(b - a, c - a) / np.maximum(double[face], np.finfo(float).tiny)[:, None]
-    return Samples(points, normals, float(np.sqrt(total[-1] / 2 / SAMPLES)), surface.vertices)
+    return Samples(points, normals, float(np.sqrt(total[-1] / 2 / SAMPLES)), surface.vertices, shown / 4)
 
 
 def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:

@@ -43,6 +43,8 @@ class Content:
     up: str | None = None
     """The axis that the file or its format declares to be up: "x", "y", "z"."""
     notes: tuple[Note, ...] = ()
+    welded: bool = False
+    """No vertex is given twice, and each is used."""
 
 
 def numbers(text: bytes, what: str) -> Floats:

@@ -57,7 +57,7 @@ def _binary(data: bytes, limits: Limits, notes: tuple[Note, ...]) -> Content:
     records = np.frombuffer(data, dtype=RECORD, count=_count(data), offset=HEAD)
     corners = records["corners"].reshape(-1, 3)
     first, number = welded(corners)
-    return Content(corners[first].astype(np.float64), number.reshape(-1, 3), notes=notes)
+    return Content(corners[first].astype(np.float64), number.reshape(-1, 3), notes=notes, welded=True)
 
 
 def _soup(count: int) -> Ints:
