@@ -11,8 +11,6 @@ import numpy as np
 
 from profiles.beside import Submit, here
 from profiles.book.book import book_pages, book_pdf
-from profiles.book.contents import BookContents
-from profiles.book.pages import BookSettings
 from profiles.bookfacts import book_of, book_settings
 from profiles.build import Build, Progress, page_settings
 from profiles.hull.surface import Floats, Ints
@@ -48,7 +46,8 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     progress("rendering pages")
     name = build.plan.hull.name
     finished_pdf = submit(_pdf, build.pages, f"{name}, templates {build.fingerprint}")
-    finished_book = submit(_book, book_of(build), book_settings(build), f"{name}, job book {build.fingerprint}")
+    leaves = book_pages(book_of(build), book_settings(build))
+    finished_book = submit(book_pdf, leaves, f"{name}, job book {build.fingerprint}")
     body = build.pictures["body"](PICTURE_ROOM) if "body" in build.pictures else None
     finished_png = submit(_png, body) if body else None
     single = {template.id: f"templates/{template.file_stem}.svg" for template in build.templates}
@@ -106,10 +105,6 @@ def _pdf(pages: Sequence[Page], title: str) -> bytes:
     from profiles.paper.pdf import pages_pdf  # noqa: PLC0415 - loads the cairo library
 
     return pages_pdf(pages, title=title)
-
-
-def _book(contents: BookContents, settings: BookSettings, title: str) -> bytes:
-    return book_pdf(book_pages(contents, settings), title)
 
 
 def _png(drawing: Drawing) -> bytes:
