@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING
 
 from shapely import MultiPolygon
 
-from profiles.beside import Submit, here, shared
+from profiles.beside import Awaited, Submit, here, shared
 from profiles.blocks.blocks import Block, BlockSettings, grown_between, make_blocks
+from profiles.blocks.bodyfile import built_stl
 from profiles.blocks.fit import plan_by_fit
 from profiles.blocks.inside import hull_cut
 from profiles.blocks.outlines import Allowances
-from profiles.blocks.ruled import built_body
 from profiles.blocks.sheets import cut_plan
 from profiles.blocks.stations import StationPlan, plan_stations
 from profiles.errors import HullError, JobError
@@ -31,7 +31,6 @@ from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.limits import Limits
 from profiles.hull.reading import read_hull
 from profiles.hull.sections import Side, section
-from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, NoteKind, gathered
 from profiles.paper.bodyplan import Nest, nest_of, nested_sections
 from profiles.paper.bodyview import BlockFigure, body_view
@@ -47,6 +46,11 @@ if TYPE_CHECKING:
 
 PLAN_FORMAT = 2
 """Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
+
+PICTURE_ROOM = (182.0, 240.0)
+"""mm; room for the picture of the body in a file of its own."""
+
+PICTURE_DPI = 150.0
 
 FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Thirty-two signs that are not mistaken for each other when read aloud (Crockford's base 32)."""
@@ -86,8 +90,8 @@ class Build:
     extents: Extents | None
     """The hull's outline from the side and from above; None where it cannot be sounded."""
     foam: FoamPlan
-    body: tuple[Floats, Ints] | None
-    """The wire-cut blocks one behind the other: vertices (n, 3) mm and faces (m, 3); None where all are carved."""
+    files: dict[str, Awaited[bytes]]
+    """Files that need no pages, by name, each made beside the pages or when it is asked for: body.png, built.stl."""
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -215,21 +219,23 @@ def build(job: "Job", hull: Hull | None = None, progress: Progress = _silent, su
     title = TemplateTitle(hull.name, fingerprint)
     templates = tuple(shared(submit, partial(drawn, settings.pin, title), blocks))
     cut = submit(cut_plan, *cutting_question(job, blocks))
-    solids = [block.grown.block for block in blocks if block.grown and not block.tip]
-    body = submit(built_body, solids) if solids else None
     progress("laying out pages")
     heading = heading_of(planned, fingerprint)
     told = (*planned.notes, *(note for block in blocks for note in block.notes))
     warnings = [note.said for note in gathered(told) if note.kind is NoteKind.WARNING]
     outline = extents()
     pictures = pictures_of(planned, blocks, outline)
+    files: dict[str, Awaited[bytes]] = {}
+    if "body" in pictures:
+        files["body.png"] = submit(_picture_png, pictures["body"])
+    solids = [block.grown.block for block in blocks if block.grown and not block.tip]
+    if solids:
+        files["built.stl"] = submit(built_stl, solids)
     pages = lay_out(
         templates, page_settings(job), heading, notes=[datum_told(hull), *warnings], pictures=list(pictures.values())
     )
     foam = foam_of(job, blocks, cut())
-    return Build(
-        planned, blocks, templates, tuple(pages), fingerprint, pictures, outline, foam, body() if body else None
-    )
+    return Build(planned, blocks, templates, tuple(pages), fingerprint, pictures, outline, foam, files)
 
 
 def heading_of(planned: Plan, fingerprint: str) -> Heading:
@@ -257,6 +263,12 @@ def pictures_of(planned: Plan, blocks: Sequence[Block], extents: Extents | None)
         pictures["body"] = partial(_body, name, extents, stations, figures)
     pictures["sections"] = partial(_sections, name, nest)
     return pictures
+
+
+def _picture_png(picture: Picture) -> bytes:
+    from profiles.paper.pdf import drawing_png  # noqa: PLC0415 - loads the cairo library
+
+    return drawing_png(picture(PICTURE_ROOM), PICTURE_DPI)
 
 
 def _body(

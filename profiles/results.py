@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from profiles.beside import Submit, here
 from profiles.book.book import book_pages, book_pdf
+from profiles.book.contents import BookContents
+from profiles.book.pages import BookSettings
 from profiles.bookfacts import book_of, book_settings
-from profiles.build import Build, Progress, page_settings
-from profiles.hull.surface import Floats, Ints
+from profiles.build import PICTURE_ROOM, Build, Progress, page_settings
 from profiles.paper.drawing import Drawing
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
@@ -21,11 +20,6 @@ from profiles.report import Figures, as_json, blocks_csv, page_file, report_figu
 
 if TYPE_CHECKING:
     from profiles.job import Job
-
-PICTURE_ROOM = (182.0, 240.0)
-"""mm; room for the picture of the body in a file of its own."""
-
-PICTURE_DPI = 150.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +40,10 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     progress("rendering pages")
     name = build.plan.hull.name
     finished_pdf = submit(_pdf, build.pages, f"{name}, templates {build.fingerprint}")
-    leaves = book_pages(book_of(build), book_settings(build))
-    finished_book = submit(book_pdf, leaves, f"{name}, job book {build.fingerprint}")
+    finished_book = submit(_book, book_of(build), book_settings(build), f"{name}, job book {build.fingerprint}")
     body = build.pictures["body"](PICTURE_ROOM) if "body" in build.pictures else None
-    finished_png = submit(_png, body) if body else None
     single = {template.id: f"templates/{template.file_stem}.svg" for template in build.templates}
     texts = _svgs(build, single, body)
-    built = stl_bytes(*build.body) if build.body else b""
     load_reader()
     pdf = finished_pdf()
     progress("measuring the finished pages")
@@ -61,10 +52,7 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, submit: S
     figures = report_figures(build, checks, single)
     files = {"templates.pdf": pdf} | texts
     files["job-book.pdf"] = finished_book()
-    if finished_png:
-        files["body.png"] = finished_png()
-    if built:
-        files["built.stl"] = built
+    files |= {name: finished() for name, finished in build.files.items()}
     files["blocks.csv"] = blocks_csv(build).encode()
     files["report.json"] = as_json(figures).encode()
     return Results(files, checks, figures)
@@ -78,19 +66,6 @@ def kerf_test_pdf(job: "Job") -> bytes:
     pdf = _pdf(pages, "kerf test")
     refuse_if_off(measure(pdf, pages, kerf_templates()))
     return pdf
-
-
-def stl_bytes(vertices: Floats, faces: Ints) -> bytes:
-    """Vertices (n, 3) mm and faces (m, 3) as a binary STL file; normals are left to the reader.
-
-    Faces that lose their area when corners are rounded to the format's 32 bits are left out; the rest still closes.
-    """
-    corners = vertices.astype(np.float32)[faces]
-    same = [(corners[:, one] == corners[:, one - 1]).all(axis=1) for one in range(3)]
-    faces = faces[~np.any(same, axis=0)]
-    records = np.zeros(len(faces), dtype=np.dtype([("normal", "<3f4"), ("corners", "<f4", (3, 3)), ("more", "<u2")]))
-    records["corners"] = vertices[faces]
-    return b"wire-cut blocks, mm".ljust(80) + len(faces).to_bytes(4, "little") + records.tobytes()
 
 
 def load_libraries() -> None:
@@ -107,10 +82,8 @@ def _pdf(pages: Sequence[Page], title: str) -> bytes:
     return pages_pdf(pages, title=title)
 
 
-def _png(drawing: Drawing) -> bytes:
-    from profiles.paper.pdf import drawing_png  # noqa: PLC0415 - loads the cairo library
-
-    return drawing_png(drawing, PICTURE_DPI)
+def _book(contents: BookContents, settings: BookSettings, title: str) -> bytes:
+    return book_pdf(book_pages(contents, settings), title)
 
 
 def _svgs(build: Build, single: dict[str, str], body: Drawing | None) -> dict[str, bytes]:

@@ -18,6 +18,7 @@ import trimesh
 from shapely import Polygon
 
 from profiles.blocks.blocks import Block, make_blocks
+from profiles.blocks.bodyfile import stl_bytes
 from profiles.blocks.ruled import block_mesh, built_body
 from profiles.build import Build, _block_settings, build, plan, read
 from profiles.hull.frame import Hull
@@ -25,7 +26,6 @@ from profiles.job import Words, job_from
 from profiles.notes import NoteKind
 from profiles.paper.drawing import Role
 from profiles.report import Figures, _block_figures, report_figures
-from profiles.results import stl_bytes
 
 ROOT = Path(__file__).resolve().parents[1]
 MODELS = ROOT / "models"

@@ -3,8 +3,6 @@
 from collections.abc import Iterable, Sequence
 from html import escape
 
-import svgwrite
-
 from profiles.paper.drawing import STYLES, Area, Drawing, Label, Points, Role, Stroke
 from profiles.paper.lettering import FAMILY
 
@@ -22,6 +20,8 @@ def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
     Each stroke is a path whose class is its role; looks are attributes of the groups, taken from `STYLES`. Areas come
     first, under everything else.
     """
+    import svgwrite  # noqa: PLC0415 - slow to import, and PDFs need only the order of drawing
+
     width, height = _number(drawing.width, ".6f"), _number(drawing.height, ".6f")
     sheet = svgwrite.Drawing(
         size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", debug=False, profile="full"
