@@ -9,13 +9,16 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from profiles.hull.surface import Ints
+from profiles.hull.surface import AT_ONCE, Ints
 
 CLEAN = 2
 """Sides of an edge inside a clean surface."""
 
 MOST_LOTS = 64
 """Lots in which half edges are sorted at most; a hull of 10 million triangles needs 32."""
+
+LEAST_SHELL = 4
+"""Faces of the least closed shell; two faces back to back are none."""
 
 Bools = npt.NDArray[np.bool_]
 
@@ -111,6 +114,65 @@ def _differing(keys: Ints) -> Bools:
     first = np.ones(len(keys), dtype=bool)
     np.not_equal(keys[1:], keys[:-1], out=first[1:])
     return first
+
+
+def one_shell(faces: Ints, vertex_count: int) -> bool:
+    """Whether faces (m, 3) are one closed shell wound one way: every edge is run once each way, and all of them hang
+    together. No face of such a shell repeats a vertex or another face.
+    """
+    ways = _ways(faces, vertex_count)
+    if ways is None:
+        return False
+    up, down, bits = ways
+    up.sort()
+    down.sort()
+    above, below = (way & ((1 << bits) - 1) for way in (up, down))
+    up >>= bits
+    down >>= bits
+    if not np.array_equal(up, down) or (up[1:] == up[:-1]).any():
+        return False
+    del ways, up, down
+    return groups(above, below, len(faces))[0] == 1
+
+
+def _ways(faces: Ints, vertex_count: int) -> tuple[Ints, Ints, int] | None:
+    """Half edges from a lower vertex to a higher one, and those the other way: the key of each one's edge, and the
+    number of its face in so many low bits. None where not as many run each way, or the keys have no room.
+    """
+    many, half = len(faces), 3 * len(faces) // 2
+    bits = many.bit_length()
+    spread = _spread(faces, vertex_count, 63 - bits)
+    if many < LEAST_SHELL or many % 2 or vertex_count * spread > 1 << (63 - bits):
+        return None
+    ways = np.empty((2, half), dtype=np.int64)
+    filled = [0, 0]
+    for start in range(0, many, AT_ONCE):
+        tail = np.ascontiguousarray(faces[start : start + AT_ONCE].T)
+        step = tail[(1, 2, 0), :] - tail
+        rises = step > 0
+        key = tail + np.minimum(step, 0)
+        key *= spread
+        key += np.abs(step)
+        key <<= bits
+        key |= np.arange(start, start + key.shape[1])
+        for way, own in enumerate((rises, ~rises)):
+            found = key[own]
+            end = filled[way] + len(found)
+            if end > half:
+                return None
+            ways[way, filled[way] : end] = found
+            filled[way] = end
+    return ways[0], ways[1], bits
+
+
+def _spread(faces: Ints, vertex_count: int, bits: int) -> int:
+    """One more than the numbers of an edge's vertices may lie apart; looked up where an edge's key has to be short to
+    go into so many bits, as vertices that lie together mostly have numbers that do.
+    """
+    if vertex_count**2 <= 1 << bits or not len(faces):
+        return vertex_count
+    parts = (faces[start : start + AT_ONCE] for start in range(0, len(faces), AT_ONCE))
+    return 1 + max(int((part.max(axis=1) - part.min(axis=1)).max()) for part in parts)
 
 
 def groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:

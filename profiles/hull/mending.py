@@ -11,7 +11,7 @@ import numpy as np
 
 from profiles.errors import HullError
 from profiles.hull.bodies import BODIES_LISTED, outwards, turned_over
-from profiles.hull.edges import CLEAN, Bools, EdgeTable, edge_table, groups
+from profiles.hull.edges import CLEAN, Bools, EdgeTable, edge_table, groups, one_shell
 from profiles.hull.surface import Floats, Ints, RawMesh, Surface, doubled_normals, surface_of
 from profiles.hull.welding import STIR, welded
 from profiles.notes import Note, mend
@@ -45,6 +45,25 @@ def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
         vertices = raw.vertices + 0.0
     else:
         vertices, faces = _welded(raw.vertices, faces)
+    if one_shell(faces, len(vertices)):
+        _refuse_flat(vertices, faces)
+        patch, table = np.zeros(len(faces), dtype=np.int64), None
+    else:
+        vertices, faces, patch, table = _joined(vertices, faces, notes)
+    whole = table is None or bool((table.count == CLEAN).all() and not patch.any())
+    hand = _hand(vertices, faces) if whole else 0
+    if hand:
+        body = np.ones(len(faces), dtype=np.int64)
+        if hand < 0:
+            faces = np.ascontiguousarray(faces[:, ::-1])
+            notes.append(mend("the body was inside out; turned"))
+    else:
+        faces, body = outwards(vertices, faces, patch, table or edge_table(faces, len(vertices)), notes)
+    return replace(surface_of(vertices, faces, body), whole=whole), tuple(notes)
+
+
+def _joined(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Ints, Ints, EdgeTable]:
+    """Welded faces without repeats, sewn where that closes them, wound one way in each patch (m,); and their edges."""
     faces = _distinct(faces, len(vertices), notes)
     vertices, faces, table = _sewn(vertices, faces, notes)
     _refuse_flat(vertices, faces)
@@ -53,16 +72,7 @@ def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
     if turned.any():
         notes.append(mend(f"{_count(int(turned.sum()), 'face')} wound against the neighbours turned"))
         table = edge_table(faces, len(vertices))
-    whole = bool((table.count == CLEAN).all() and not patch.any())
-    hand = _hand(vertices, faces) if whole else 0
-    if hand:
-        body = np.ones(len(faces), dtype=np.int64)
-        if hand < 0:
-            faces = np.ascontiguousarray(faces[:, ::-1])
-            notes.append(mend("the body was inside out; turned"))
-    else:
-        faces, body = outwards(vertices, faces, patch, table, notes)
-    return replace(surface_of(vertices, faces, body), whole=whole), tuple(notes)
+    return vertices, faces, patch, table
 
 
 def _hand(vertices: Floats, faces: Ints) -> int:
