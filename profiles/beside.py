@@ -16,6 +16,7 @@ import os
 import pickle
 import signal
 import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -31,6 +32,12 @@ if TYPE_CHECKING:
 Item = TypeVar("Item")
 Result = TypeVar("Result")
 Result_co = TypeVar("Result_co", covariant=True)
+
+LOADING = 5.0
+"""s that the other process is given to load its libraries in, when this one has no more use for it."""
+
+LOOK = 0.005
+"""s between two looks whether it has."""
 
 LARGE = 1 << 16
 """Bytes from which an array is worth remembering."""
@@ -116,13 +123,22 @@ def second_process(prepare: Callable[[], object]) -> Iterator[Submit]:
         return
     theirs.close()
     line = _Line(ours)
+    prepared = line.submit(_nothing)
     try:
         yield line.submit
     finally:
+        # Killed while it loads its libraries, it could leave a file that one of them was writing.
+        end = time.monotonic() + LOADING
+        while not prepared.ready() and process.is_alive() and time.monotonic() < end:
+            time.sleep(LOOK)
         process.kill()
         process.join()
         process.close()
         line.close()
+
+
+def _nothing() -> None:
+    """Done when everything before it is."""
 
 
 def _single_thread() -> bool:
