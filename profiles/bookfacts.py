@@ -1,11 +1,11 @@
 """Build -> what its job book tells: the figures in words, each with its unit."""
 
-from profiles.blocks.accuracy import LengthError
-from profiles.blocks.stock import tolerance_of, tolerance_source
 from profiles.book.contents import BookContents, FigureRow, Told, Views, contents_of
 from profiles.book.pages import BookSettings, book_paper
 from profiles.build import Build, datum_told, heading_of
-from profiles.foamfigures import boards_used, proof_told, wire_rows
+from profiles.foam.accuracy import LengthError
+from profiles.foam.figures import boards_used, proof_told, wire_rows
+from profiles.foam.stock import tolerance_of, tolerance_source
 
 LITRE = 1e6
 """mm3."""

@@ -21,25 +21,25 @@ from profiles.beside import Awaited, Submit, here, shared
 from profiles.blocks.blocks import Block, BlockSettings, grown_between, make_blocks
 from profiles.blocks.bodyfile import built_stl
 from profiles.blocks.fit import plan_by_fit
-from profiles.blocks.inside import hull_cut
+from profiles.blocks.hull_sections import hull_cut
 from profiles.blocks.outlines import Allowances
-from profiles.blocks.sheets import cut_plan
 from profiles.blocks.stations import StationPlan, plan_stations
 from profiles.errors import HullError, JobError
+from profiles.foam.cut_plan import cut_plan
 from profiles.foamplan import FoamPlan, cutting_question, foam_of, kerf_of, measured_fulls
 from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.limits import Limits
 from profiles.hull.reading import read_hull
 from profiles.hull.sections import Side, section
 from profiles.notes import Note, NoteKind, gathered
-from profiles.paper.bodyplan import Nest, nest_of, nested_sections
-from profiles.paper.bodyview import BlockFigure, body_view
 from profiles.paper.drawing import Drawing, Template
 from profiles.paper.facesheet import TemplateTitle
 from profiles.paper.pages import Heading, Page, PageSettings, Picture, lay_out
 from profiles.paper.templates import template_of
 from profiles.paper.tipsheets import tip_templates
-from profiles.paper.views import Extents, extents_along
+from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
+from profiles.pictures.bodyview import BlockFigure, body_view
+from profiles.pictures.views import Extents, extents_along
 
 if TYPE_CHECKING:
     from profiles.job import Job

@@ -48,7 +48,7 @@ def commands() -> None:
 @grouped(HULL, AS_JSON)
 def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Say what the hull file is: size, unit, axes, bodies, mends."""
-    from profiles import telling  # noqa: PLC0415
+    from profiles import console  # noqa: PLC0415
     from profiles.build import read  # noqa: PLC0415
     from profiles.report import hull_figures  # noqa: PLC0415
 
@@ -56,12 +56,12 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
     if picture:
         _write_picture(picture, hull)
     if as_json:
-        _print_json(hull_figures(hull) | telling.told_figures(hull.notes))
+        _print_json(hull_figures(hull) | console.told_figures(hull.notes))
         return
-    telling.hull(hull)
-    telling.notes(hull.notes)
+    console.hull(hull)
+    console.notes(hull.notes)
     if picture:
-        telling.say(f"picture: {picture}")
+        console.say(f"picture: {picture}")
 
 
 @commands.command()
@@ -69,7 +69,7 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
 @grouped(HULL, FOAM, AS_JSON)
 def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show the stations and blocks."""
-    from profiles import telling  # noqa: PLC0415
+    from profiles import console  # noqa: PLC0415
     from profiles.build import plan as planned  # noqa: PLC0415
     from profiles.build import read  # noqa: PLC0415
     from profiles.report import plan_figures  # noqa: PLC0415
@@ -79,9 +79,9 @@ def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     if as_json:
         _print_json(plan_figures(result))
         return
-    telling.hull(result.hull)
-    telling.stations(result.stations)
-    telling.notes(result.notes)
+    console.hull(result.hull)
+    console.stations(result.stations)
+    console.notes(result.notes)
 
 
 @commands.command()
@@ -101,7 +101,7 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
         check_free(folder)
         made, proposal = _built(job, progress, submit)
         results = results_of(made, progress, submit)
-    from profiles import telling  # noqa: PLC0415
+    from profiles import console  # noqa: PLC0415
 
     before = last_report(folder)
     write_whole(folder, results.files)
@@ -109,12 +109,12 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
         _print_json(results.figures)
         return
     if proposal:
-        telling.proposal(proposal)
-    telling.stations(made.plan.stations)
-    telling.notes(made.notes)
-    telling.foam(made.foam)
-    telling.closing(made, results.checks, folder)
-    telling.changed(changes(before, results.figures) if before else [])
+        console.proposal(proposal)
+    console.stations(made.plan.stations)
+    console.notes(made.notes)
+    console.foam(made.foam)
+    console.closing(made, results.checks, folder)
+    console.changed(changes(before, results.figures) if before else [])
 
 
 @commands.command()
@@ -152,17 +152,17 @@ def compare(
         hull = read(job)
         results = compared(job, hull, thicknesses, limits, submit)
     rows = [one.row for one in results]
-    from profiles import telling  # noqa: PLC0415
-    from profiles.paper.deviationplot import deviation_plot  # noqa: PLC0415
+    from profiles import console  # noqa: PLC0415
+    from profiles.pictures.deviationplot import deviation_plot  # noqa: PLC0415
 
     target = picture or Path("output") / f"{_stem(source)}-compare.svg"
     _write_drawing(target, deviation_plot([one.plot for one in results], title=hull.name), hull.name)
     if as_json:
         _print_json({"name": hull.name, "rows": [asdict(row) for row in rows], "picture": str(target)})
         return
-    telling.comparison(rows)
-    telling.notes(hull.notes)
-    telling.say(f"deviation along the hull: {target}")
+    console.comparison(rows)
+    console.notes(hull.notes)
+    console.say(f"deviation along the hull: {target}")
 
 
 @commands.command()
@@ -170,10 +170,10 @@ def compare(
 @grouped(HULL, FOAM, TEMPLATE, WIRE, AS_JSON)
 def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Plan the foam only: boards, billets, cuts, fence settings, wire."""
-    from profiles import telling  # noqa: PLC0415
+    from profiles import console  # noqa: PLC0415
     from profiles.build import blocks_of, read  # noqa: PLC0415
     from profiles.build import plan as planned  # noqa: PLC0415
-    from profiles.foamfigures import foam_figures  # noqa: PLC0415
+    from profiles.foam.figures import foam_figures  # noqa: PLC0415
     from profiles.foamplan import planned_foam  # noqa: PLC0415
 
     job = _job(source, words)
@@ -181,13 +181,13 @@ def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     blocks = blocks_of(result)
     made = planned_foam(job, blocks)
     if as_json:
-        _print_json(foam_figures(made.cut, made.accuracy, made.wire) | telling.told_figures(made.notes))
+        _print_json(foam_figures(made.cut, made.accuracy, made.wire) | console.told_figures(made.notes))
         return
-    telling.stations(result.stations)
-    telling.notes((*result.notes, *made.notes))
-    telling.foam(made)
-    telling.cuts(made.cut)
-    telling.wire(made.wire)
+    console.stations(result.stations)
+    console.notes((*result.notes, *made.notes))
+    console.foam(made)
+    console.cuts(made.cut)
+    console.wire(made.wire)
 
 
 @commands.command()
@@ -195,16 +195,16 @@ def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
 @grouped(WIRE, AS_JSON)
 def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Say what current, voltage and supply a hot wire takes; no hull is needed."""
-    from profiles import telling  # noqa: PLC0415
-    from profiles.foamfigures import wire_figures_of  # noqa: PLC0415
+    from profiles import console  # noqa: PLC0415
+    from profiles.foam.figures import wire_figures_of  # noqa: PLC0415
     from profiles.foamplan import wire_of  # noqa: PLC0415
 
     figures = wire_of(_job(source or Path("hull"), words), None)
     if as_json:
-        _print_json(wire_figures_of(figures) | telling.told_figures(figures.notes))
+        _print_json(wire_figures_of(figures) | console.told_figures(figures.notes))
         return
-    telling.wire(figures)
-    telling.cautions()
+    console.wire(figures)
+    console.cautions()
 
 
 @commands.command("kerf-test")
@@ -212,13 +212,13 @@ def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: 
 @grouped(PAPER)
 def kerf_test(target: Path | None, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Make a page with two square templates, to find out the kerf of your wire."""
-    from profiles import telling  # noqa: PLC0415
+    from profiles import console  # noqa: PLC0415
     from profiles.results import kerf_test_pdf  # noqa: PLC0415
 
     place = target or Path("output") / "kerf-test.pdf"
     _write(place, kerf_test_pdf(_job(Path("hull"), words)))
-    telling.say(f"print this at 100 %: {place}", "bold")
-    telling.say("What the block measures goes into the job as kerf_test under [template], or as --kerf-test 98.9.")
+    console.say(f"print this at 100 %: {place}", "bold")
+    console.say("What the block measures goes into the job as kerf_test under [template], or as --kerf-test 98.9.")
 
 
 def _built(job: "Job", progress: Callable[[str], None], submit: "Submit") -> "tuple[Build, Proposal | None]":
@@ -256,9 +256,9 @@ def _progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
     if quiet or not sys.stderr.isatty():
         yield lambda _stage: None
         return
-    from profiles import telling  # noqa: PLC0415
+    from profiles import console  # noqa: PLC0415
 
-    with telling.progress() as progress:
+    with console.progress() as progress:
         yield progress
 
 
@@ -281,7 +281,7 @@ def _stem(source: Path) -> str:
 
 
 def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
-    from profiles.paper.views import hull_views  # noqa: PLC0415
+    from profiles.pictures.views import hull_views  # noqa: PLC0415
 
     _write_drawing(target, hull_views(hull.name, hull.surface, hull.length, steps=hull.steps), hull.name)
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from profiles.beside import Submit, here
 from profiles.build import Build, build
-from profiles.foamfigures import boards_used, waste_share
+from profiles.foam.figures import boards_used, waste_share
 from profiles.hull.frame import Hull
-from profiles.paper.deviationplot import PlotRow
+from profiles.pictures.deviationplot import PlotRow
 
 if TYPE_CHECKING:
     from profiles.job import Job

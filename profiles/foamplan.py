@@ -8,18 +8,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from profiles.blocks.accuracy import BlockFoam, LengthError, length_error
 from profiles.blocks.blocks import Block
-from profiles.blocks.cutplan import CutPlan, CuttingSettings, Grain, WantedBlock
-from profiles.blocks.kerf import kerf_from_test, kerf_test_notes
 from profiles.blocks.outlines import ROUND_BOX
-from profiles.blocks.sheets import cut_plan
 from profiles.blocks.stations import StationPlan
-from profiles.blocks.stock import Board, checked_stock, standard_stock
-from profiles.foamfigures import is_sliced, numbers_told
+from profiles.foam.accuracy import BlockFoam, LengthError, length_error
+from profiles.foam.cut_plan import cut_plan
+from profiles.foam.cutting import CutPlan, CuttingSettings, Grain, WantedBlock
+from profiles.foam.figures import is_sliced, numbers_told
+from profiles.foam.kerf import kerf_from_test, kerf_test_notes
+from profiles.foam.stock import Board, checked_stock, standard_stock
+from profiles.foam.wire import WireFigures, WireSettings, wire_figures
 from profiles.hull.frame import Hull
 from profiles.notes import Note, guess, warning
-from profiles.wire import WireFigures, WireSettings, wire_figures
 
 if TYPE_CHECKING:
     from profiles.job import BoardJob, Job

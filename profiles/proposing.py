@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from profiles.beside import Submit, here
-from profiles.blocks.layers import laminations
-from profiles.blocks.stock import Board
 from profiles.comparing import Compared, compare
 from profiles.errors import JobError
+from profiles.foam.layers import laminations
+from profiles.foam.stock import Board
 from profiles.foamplan import stock_of
 from profiles.hull.frame import Hull
 from profiles.units import figure

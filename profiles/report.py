@@ -18,7 +18,7 @@ from profiles.blocks.outlines import Outline
 from profiles.blocks.pairing import Mark
 from profiles.blocks.ruled import volume
 from profiles.build import Build, Plan
-from profiles.foamfigures import foam_figures, origins
+from profiles.foam.figures import foam_figures, origins
 from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind
 from profiles.paper.drawing import Template

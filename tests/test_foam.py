@@ -8,7 +8,7 @@ import pytest
 
 from profiles.build import Build, build, plan, read
 from profiles.errors import JobError
-from profiles.foamfigures import numbers_told, origins
+from profiles.foam.figures import numbers_told, origins
 from profiles.foamplan import kerf_of, stock_of
 from profiles.job import job_from
 from profiles.proposing import proposed, thicknesses

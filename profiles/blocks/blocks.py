@@ -10,10 +10,10 @@ import shapely
 from shapely import MultiPolygon
 
 from profiles.beside import Submit, here, shared
-from profiles.blocks.cover import points_between
+from profiles.blocks.depth import points_between
 from profiles.blocks.growth import Grown
 from profiles.blocks.growth import grown as grown_outlines
-from profiles.blocks.inside import Cut, hull_cut, hull_inside
+from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
 from profiles.blocks.outlines import Allowances, BlockBox, Outline, Pin, box_round, outline_of, pins_for
 from profiles.blocks.pairing import Mark, Pairing, pair_faces
 from profiles.blocks.splits import split_x

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.cover import cover
-from profiles.blocks.inside import ROUND, Bools, Cut, Inside, InsideSection, kinks, with_section
+from profiles.blocks.depth import cover
+from profiles.blocks.hull_sections import ROUND, Bools, Cut, Inside, InsideSection, kinks, with_section
 from profiles.blocks.pairing import Mark
 from profiles.blocks.ruled import RuledBlock, areas
 from profiles.hull.surface import Floats, Ints

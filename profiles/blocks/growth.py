@@ -12,9 +12,9 @@ from shapely import MultiPolygon
 
 from profiles.blocks.boundary import thinned
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.cover import cover
+from profiles.blocks.depth import cover
 from profiles.blocks.deviation import AtPlaces, Deviation, deviation, gathered, measured
-from profiles.blocks.inside import Cut, Inside
+from profiles.blocks.hull_sections import Cut, Inside
 from profiles.blocks.outlines import MITRE_LIMIT, as_multi
 from profiles.blocks.pairing import Pairing, led_faces, pair_faces, spread
 from profiles.blocks.ruled import RuledBlock

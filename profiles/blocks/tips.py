@@ -24,7 +24,7 @@ from shapely import MultiPolygon, Polygon
 
 from profiles.blocks.outlines import MITRE_LIMIT, Allowances, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
-from profiles.blocks.shadow import shadow
+from profiles.blocks.silhouette import shadow
 from profiles.blocks.stations import SAME_PLACE, Span
 from profiles.errors import HullError
 from profiles.hull.sections import Section, Side, section

@@ -4,15 +4,15 @@ from collections.abc import Sequence
 
 import shapely
 
-from profiles.blocks.cutplan import Billet, Box3, Cut, Stage
 from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, SLOT, spread
 from profiles.book.cutlist import DECIMALS, Cell, along_cut, cells_of, cuts_told, mm
 from profiles.book.scales import ratio_for, scale_words
-from profiles.foamfigures import is_sliced, numbers_told
-from profiles.paper.bodyview import hatching
+from profiles.foam.cutting import Billet, Box3, Cut, Stage
+from profiles.foam.figures import is_sliced, numbers_told
 from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line, patch, readonly, rectangle
 from profiles.paper.flow import wrapped
 from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.pictures.bodyview import hatching
 
 SKETCH = (58.0, 40.0)
 """mm; room for a sketch without its words."""

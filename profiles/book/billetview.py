@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 
 import shapely
 
-from profiles.blocks.cutplan import Billet, Box3, Cut, Stage
 from profiles.book.cutlist import Cell, along_cut, cells_of, in_order, mm, strips_of
 from profiles.book.scales import RATIOS, ratio_for
-from profiles.foamfigures import is_sliced, is_whole
-from profiles.paper.bodyview import hatching
+from profiles.foam.cutting import Billet, Box3, Cut, Stage
+from profiles.foam.figures import is_sliced, is_whole
 from profiles.paper.drawing import UPWARDS, Area, Drawing, Label, Role, Stroke, line, patch, rectangle
 from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.pictures.bodyview import hatching
 
 LEFT, TOP, RIGHT, BOTTOM = 17.0, 6.0, 11.0, 7.0
 """mm round the foam: strips named at the left, the numbers of long cuts at the right, of short edges over it; leaders

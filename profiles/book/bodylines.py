@@ -7,10 +7,10 @@ import numpy as np
 
 from profiles.book.scales import ratio_for, scale_words
 from profiles.book.tables import TABLE_TEXT
-from profiles.paper.bodyview import plain, thinned
 from profiles.paper.drawing import UPWARDS, Drawing, Label, Role, Stroke, line, readonly
 from profiles.paper.lettering import CAP_HEIGHT, text_width
-from profiles.paper.views import Extents
+from profiles.pictures.bodyview import plain, thinned
+from profiles.pictures.views import Extents
 
 SMALL = 2.5
 """mm; numbers along the hull."""

@@ -7,9 +7,9 @@ rules come first.
 from dataclasses import dataclass
 from enum import StrEnum
 
+from profiles.foam.wire import SETTING_UP
 from profiles.paper.drawing import patch
 from profiles.paper.flow import TEXT, Item, kept, text_items
-from profiles.wire import SETTING_UP
 
 BAR = (1.2, "#8a1c1c")
 """mm, and colour: the bar at the left of a caution, dark in a grey print too."""

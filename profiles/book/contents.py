@@ -10,14 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from profiles.blocks.blocks import Block
-from profiles.blocks.cutplan import CutPlan
 from profiles.blocks.ruled import volume
-from profiles.foamfigures import Origin, origins
+from profiles.foam.cutting import CutPlan
+from profiles.foam.figures import Origin, origins
 from profiles.notes import Note
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Template
 from profiles.paper.pages import Page, Picture
-from profiles.paper.views import Extents
+from profiles.pictures.views import Extents
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from profiles.blocks.cutplan import Billet, Box3, Cut, Placed, Stage
-from profiles.foamfigures import numbers_told
+from profiles.foam.cutting import Billet, Box3, Cut, Placed, Stage
+from profiles.foam.figures import numbers_told
 
 TOGETHER = 4
 """Billets at most that share a drawing: more block numbers in a rectangle are not read without error."""

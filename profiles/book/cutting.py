@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import shapely
 
-from profiles.blocks.cutplan import Billet, Cut, CutPlan, FenceSetting, Grain, Stage
 from profiles.book.billetparts import slice_views
 from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, BilletView, billet_view, ratios_for
 from profiles.book.cautions import WHERE, caution_items
@@ -16,11 +15,12 @@ from profiles.book.picture import drawing_item, paragraph, paragraphs, rows_of
 from profiles.book.scales import RATIOS, scale_words
 from profiles.book.tables import TICK, Column, halved, table_items
 from profiles.errors import PaperError
-from profiles.foamfigures import numbers_told
-from profiles.paper.bodyview import hatching
+from profiles.foam.cutting import Billet, Cut, CutPlan, FenceSetting, Grain, Stage
+from profiles.foam.figures import numbers_told
 from profiles.paper.drawing import Drawing, Label, Role, line, patch, rectangle
 from profiles.paper.flow import Item, deal, head, kept, panel
 from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.pictures.bodyview import hatching
 
 CUTTING = "Cutting plan"
 FENCES = "Fence list"

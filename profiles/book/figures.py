@@ -7,9 +7,9 @@ from profiles.book.contents import BookContents, FigureRow
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
 from profiles.book.tables import TICK, Column, headless, table_items
+from profiles.foam.wire import SETTING_UP
 from profiles.notes import NoteKind, gathered
 from profiles.paper.flow import Item, head, section
-from profiles.wire import SETTING_UP
 
 WIRE = "Wire"
 ACCURACY = "Accuracy and checks"

@@ -2,7 +2,6 @@
 
 from itertools import pairwise
 
-from profiles.blocks.cutplan import Billet, CutPlan
 from profiles.book.billetparts import down_views, layers_view
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
@@ -10,7 +9,8 @@ from profiles.book.cutlist import billets_told, boards_told, mm
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph, rows_of, sentence
 from profiles.book.tables import TICK, Column, abreast, table_items
-from profiles.foamfigures import boards_used, glue_area, numbers_told, proof_told
+from profiles.foam.cutting import Billet, CutPlan
+from profiles.foam.figures import boards_used, glue_area, numbers_told, proof_told
 from profiles.paper.flow import Item, head
 
 FOAM = "What to buy"

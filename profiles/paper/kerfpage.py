@@ -3,8 +3,8 @@
 The squares are templates like any other, at full size and on pages with bars, so that they are measured like them.
 """
 
-from profiles.blocks.kerf import TEST_SIZE
 from profiles.errors import PaperError
+from profiles.foam.kerf import TEST_SIZE
 from profiles.paper.bands import PageSettings, bands
 from profiles.paper.cover import WIDEST, Heading
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, Template, circle, line, rectangle

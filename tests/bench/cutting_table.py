@@ -15,8 +15,8 @@ from pathlib import Path
 HERE = Path(__file__).resolve()
 sys.path.insert(0, str(HERE.parents[2]))
 
-from profiles.blocks.sheets import CutPlan, CuttingSettings, WantedBlock, cut_plan  # noqa: E402
-from profiles.blocks.stock import Board  # noqa: E402
+from profiles.foam.cut_plan import CutPlan, CuttingSettings, WantedBlock, cut_plan  # noqa: E402
+from profiles.foam.stock import Board  # noqa: E402
 
 GOAL_SECONDS, GOAL_GAP = 5.0, 0.03
 

@@ -20,7 +20,7 @@ sys.path.insert(0, str(HERE.parents[2]))
 
 from profiles.blocks.correspondence import RingPair, angle_path, pair_along  # noqa: E402
 from profiles.blocks.deviation import deviation  # noqa: E402
-from profiles.blocks.inside import Inside, hull_cut, hull_inside  # noqa: E402
+from profiles.blocks.hull_sections import Inside, hull_cut, hull_inside  # noqa: E402
 from profiles.blocks.landmarks import Ring, ring_of  # noqa: E402
 from profiles.blocks.pairing import pair_faces  # noqa: E402
 from profiles.blocks.ruled import RuledBlock  # noqa: E402

@@ -8,9 +8,9 @@ import shapely
 import trimesh
 from shapely import MultiPolygon
 
-from profiles.blocks.cover import points_between
+from profiles.blocks.depth import points_between
 from profiles.blocks.growth import CLOSE, Grown, grown, offset_outline
-from profiles.blocks.inside import hull_cut, hull_inside
+from profiles.blocks.hull_sections import hull_cut, hull_inside
 from profiles.blocks.ruled import block_mesh, volume
 from profiles.blocks.splits import TO, split_x
 from profiles.hull.reading import read_hull

@@ -12,9 +12,9 @@ from shapely import MultiPolygon, Polygon, affinity
 
 from profiles.blocks.boundary import boundary_of
 from profiles.blocks.correspondence import angle_path, pair_along
-from profiles.blocks.cover import cover, points_between
+from profiles.blocks.depth import cover, points_between
 from profiles.blocks.deviation import Deviation, deviation
-from profiles.blocks.inside import Cut, hull_cut, hull_inside, lobatto
+from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside, lobatto
 from profiles.blocks.landmarks import ring_of
 from profiles.blocks.pairing import pair_faces
 from profiles.blocks.ruled import RuledBlock, areas, block_mesh, built_body, section_of, volume

@@ -7,7 +7,9 @@ from itertools import accumulate
 import numpy as np
 import pytest
 
-from profiles.blocks.cutplan import (
+from profiles.book.contents import BlockRow, BookContents, FigureRow, TemplatePlace, Told, Views
+from profiles.foam.cut_plan import cut_plan
+from profiles.foam.cutting import (
     Billet,
     Box3,
     Cut,
@@ -20,16 +22,14 @@ from profiles.blocks.cutplan import (
     Stage,
     WantedBlock,
 )
-from profiles.blocks.layers import BilletKind
-from profiles.blocks.sheets import cut_plan
-from profiles.blocks.stock import Board
-from profiles.book.contents import BlockRow, BookContents, FigureRow, TemplatePlace, Told, Views
-from profiles.foamfigures import origins
+from profiles.foam.figures import origins
+from profiles.foam.layers import BilletKind
+from profiles.foam.stock import Board
 from profiles.notes import guess, warning
-from profiles.paper.bodyview import BlockFigure, body_view
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing
-from profiles.paper.views import Extents
+from profiles.pictures.bodyview import BlockFigure, body_view
+from profiles.pictures.views import Extents
 
 Maker = Callable[..., BookContents]
 Clashes = Callable[[Drawing], list[tuple[str, str]]]

@@ -10,9 +10,6 @@ import numpy as np
 import pytest
 from hypothesis import strategies as st
 
-from profiles.blocks.cutplan import Billet, Box3, CuttingSettings, Stage, WantedBlock
-from profiles.blocks.sheets import cut_plan
-from profiles.blocks.stock import Board
 from profiles.book.billetparts import slice_views
 from profiles.book.billetview import billet_view, spread
 from profiles.book.book import book_pages
@@ -20,7 +17,10 @@ from profiles.book.contents import BookContents
 from profiles.book.cutlist import alike, runs_of
 from profiles.book.cutting import CUTTING, FENCES, by_setting
 from profiles.book.foam import LAYERS
-from profiles.foamfigures import numbers_told
+from profiles.foam.cut_plan import cut_plan
+from profiles.foam.cutting import Billet, Box3, CuttingSettings, Stage, WantedBlock
+from profiles.foam.figures import numbers_told
+from profiles.foam.stock import Board
 from profiles.paper.drawing import Drawing, Role
 
 Clashes = Callable[[Drawing], list[tuple[str, str]]]

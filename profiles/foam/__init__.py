@@ -1,0 +1,1 @@
+"""Foam: boards, billets, the cutting plan, kerf, accuracy and the hot wire."""

@@ -1,0 +1,1 @@
+"""Reduced pictures and plots: the body, its sections, deviation along the hull."""

@@ -1,0 +1,324 @@
+"""The body that the blocks will make, seen from the side and from above: each block in the colour of its deviation.
+
+For looking at, not for measuring: it is drawn reduced and says so. No line has the role of a line to cut by.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import shapely
+
+from profiles.errors import PaperError
+from profiles.paper.drawing import UPWARDS, Area, Drawing, Label, Role, Stroke, hairline, line, patch, readonly
+from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.pictures.tints import (
+    CELL,
+    GREY,
+    LEGEND_HEIGHT,
+    LEGEND_TEXT,
+    LEGEND_WIDTH,
+    PALE,
+    Tint,
+    TintScale,
+    scale_to,
+)
+from profiles.pictures.views import Extents
+
+ROOM = (182.0, 240.0)
+"""mm; width and greatest height of the picture where no page says otherwise."""
+
+TITLE, TEXT, SMALL = 4.2, 2.8, 2.2
+"""mm, font sizes."""
+
+LARGEST_RATIO = 0.5
+"""A picture is never drawn larger than at half size: nobody shall cut foam by it."""
+
+LEAST_VIEW = 10.0
+"""mm; breadth and depth on the sheet together; less shows nothing."""
+
+EDGE = 4.0
+"""mm left free on every side; the datum line reaches into it by OVERHANG."""
+
+OVERHANG = 3.0
+
+STRIP = 11.0
+"""mm between the two views: the row of block numbers and the row of figures."""
+
+BELOW = 15.0
+"""mm under the lower view for the places of the stations, set upright, and what they are."""
+
+HEAD = 22.0
+"""mm over the upper view: the edge, the title and what is said of the whole."""
+
+LEGEND_GAP = 3.0
+"""mm between the picture and the legend, and between the rows of the legend."""
+
+CLEAR = 0.8
+"""mm; least room between two numbers in a row."""
+
+SEAM = 0.25
+SEAM_SHARE = 0.08
+"""mm, and of a block's stretch at most; the white line between two blocks."""
+
+STRIPE = (0.35, 1.8)
+"""mm; width and pitch of the hatching of tip blocks."""
+
+NO_FIGURE = Tint("carved", "#ffffff")
+
+THINNING = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
+"""Where numbers stand too close, only every so many are set."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockFigure:
+    """How far a block is from the hull where it is worst: foam missing and foam too much, both mm and not negative."""
+
+    number: int
+    missing: float
+    extra: float
+
+    @property
+    def largest(self) -> float:
+        """The larger of the two, mm."""
+        return max(self.missing, self.extra)
+
+    def signed(self, decimals: int) -> str:
+        """The larger of the two as text, with a minus where foam is missing."""
+        text = f"{self.largest:.{decimals}f}"
+        return f"{'-' if self.missing >= self.extra else '+'}{text}" if float(text) else "0"
+
+
+LEAST_TOLD = 0.005
+"""mm; less is told as nought."""
+
+
+def told(value: float) -> str:
+    """A length in mm with as many decimals as mean something: 0.42, 4.2, 42."""
+    return f"{value:.2f}" if value < 1 else f"{value:.1f}" if value < 10 else f"{value:.0f}"  # noqa: PLR2004
+
+
+def plain(value: float) -> str:
+    """A length in mm to a tenth, without needless noughts."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """One of the two views on the sheet: `axis` 0 from above, 1 from the side; where x = 0 on the datum lies, mm."""
+
+    axis: int
+    zero: tuple[float, float]
+    scale: float
+    up: float
+    """-1 where the axis points up the page."""
+
+    def place(self, x: float, across: float) -> tuple[float, float]:
+        return self.zero[0] + x * self.scale, self.zero[1] + across * self.scale * self.up
+
+
+def body_view(
+    name: str,
+    extents: Extents,
+    stations: Sequence[float],
+    figures: Sequence[BlockFigure | None],
+    *,
+    room: tuple[float, float] = ROOM,
+    scale: TintScale | None = None,
+) -> Drawing:
+    """Side and plan view of a hull, nose to the left, in a `room` (width, height) mm.
+
+    `extents` are those of `views.extents_along`; `stations` are x in mm, and `figures` one for each block between two
+    of them; None where there is no figure, as for a tip block that is carved: it is hatched. `scale` is shared between
+    pictures that are to be compared; without one it reaches to the largest figure. The picture is as wide as the room
+    and as high as it needs to be. Raises ValueError when figures and stations do not go together, PaperError when the
+    room is too small to show anything.
+    """
+    if len(figures) != len(stations) - 1:
+        msg = f"expected a figure for each of {len(stations) - 1} blocks, found {len(figures)}"
+        raise ValueError(msg)
+    known = [figure for figure in figures if figure]
+    tints = scale or scale_to(max((figure.largest for figure in known), default=0.0))
+    (y_low, z_low), (y_high, z_high) = extents.low.min(axis=0).tolist(), extents.high.max(axis=0).tolist()
+    length = stations[-1]
+    legend, legend_height = _legend(tints, room[0] - 2 * EDGE, hatched=len(known) < len(figures))
+    fixed = HEAD + STRIP + BELOW + LEGEND_GAP + legend_height + EDGE
+    ratio = min((room[0] - 2 * EDGE) / length, (room[1] - fixed) / (y_high - y_low + z_high - z_low), LARGEST_RATIO)
+    if ratio * (y_high - y_low + z_high - z_low) < LEAST_VIEW:
+        msg = f"expected more room for the picture of the body than {room[0]:.0f} x {room[1]:.0f} mm"
+        raise PaperError(msg, remedy="Take a larger paper, or leave the pictures out.")
+    side = _View(1, (EDGE, HEAD + z_high * ratio), ratio, -1.0)
+    strip = HEAD + (z_high - z_low) * ratio
+    plan = _View(0, (EDGE, strip + STRIP - y_low * ratio), ratio, 1.0)
+    bottom = strip + STRIP + (y_high - y_low) * ratio
+    drawing = Drawing(room[0], bottom + BELOW + LEGEND_GAP + legend_height + EDGE)
+    for view in (side, plan):
+        outline = _outline(view, extents)
+        strokes = _lines(view, outline, float(extents.x[-1]))
+        drawing = drawing.with_more(strokes, (), _fills(view, outline, stations, figures, tints))
+    size = f"{length:.1f} x {y_high - y_low:.1f} x {z_high - z_low:.1f} mm"
+    size += f", drawn about 1:{1 / ratio:.2g}, nose to the left"
+    strokes, labels = _between(stations, figures, side, strip)
+    labels += [*_head(name, size, known, room[0] - 2 * EDGE), *_places(stations, side, bottom)]
+    drawing = drawing.with_more(strokes, labels)
+    moved = legend.moved(EDGE, bottom + BELOW + LEGEND_GAP)
+    return drawing.with_more(moved.strokes, moved.labels, moved.areas)
+
+
+def _outline(view: _View, extents: Extents) -> shapely.Geometry:
+    """The view's outline on the sheet."""
+    x = np.concatenate([extents.x, extents.x[::-1]])
+    across = np.concatenate([extents.low[:, view.axis], extents.high[::-1, view.axis]]) * view.up
+    shape = shapely.Polygon(np.column_stack([x, across]) * view.scale + view.zero)
+    return shape if shape.is_valid else shapely.make_valid(shape)
+
+
+def _fills(
+    view: _View,
+    outline: shapely.Geometry,
+    stations: Sequence[float],
+    figures: Sequence[BlockFigure | None],
+    tints: TintScale,
+) -> list[Area]:
+    """The stretch of each block in its colour, and a white seam at each station between two."""
+    _, top, _, bottom = outline.bounds
+    ends = [view.place(x, 0.0)[0] for x in stations]
+    stretches = shapely.intersection(outline, shapely.box(ends[:-1], top - 1, ends[1:], bottom + 1))
+    areas: list[Area] = []
+    for stretch, figure in zip(stretches, figures, strict=True):
+        tint = tints.tint(figure.missing, figure.extra) if figure else NO_FIGURE
+        areas += area_of(tint.kind, tint.colour, stretch)
+        if figure is None:
+            areas += hatching(stretch)
+    seam = min(SEAM, SEAM_SHARE * float(np.median(np.diff(stations))) * view.scale)
+    for at in ends[1:-1]:
+        areas.append(hairline("seam", "#ffffff", (at, top - 0.1), (at, bottom + 0.1), seam))
+    return areas
+
+
+def area_of(kind: str, colour: str, shape: shapely.Geometry) -> list[Area]:
+    """The polygons of a shape (mm on the sheet) as one area; none where it has no polygon."""
+    parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon" and not part.is_empty]
+    rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
+    return [Area(kind, colour, tuple(readonly(shapely.get_coordinates(ring)[:-1]) for ring in rings))] if rings else []
+
+
+def hatching(shape: shapely.Geometry) -> list[Area]:
+    """Grey stripes, rising to the right, over a shape (mm on the sheet)."""
+    if shape.is_empty:
+        return []
+    left, top, right, bottom = shape.bounds
+    width, pitch = STRIPE
+    rise = bottom - top
+    count = int((right - left + rise) // pitch) + 1
+    starts = left + pitch * np.arange(count) - rise + pitch / 2
+    slant = np.array([(0.0, bottom), (width * 2**0.5, bottom), (rise + width * 2**0.5, top), (rise, top)])
+    stripes = shapely.polygons(slant + np.column_stack([starts, np.zeros(count)])[:, None])
+    return area_of("hatch", GREY, shapely.intersection(shapely.union_all(stripes), shape))
+
+
+def _lines(view: _View, outline: shapely.Geometry, length: float) -> list[Stroke]:
+    """The outline, and the datum line across it."""
+    parts = [part for part in shapely.get_parts(outline) if part.geom_type == "Polygon"]
+    outlines = [
+        Stroke(Role.LABEL, readonly(shapely.get_coordinates(part.exterior)[:-1]), closed=True) for part in parts
+    ]
+    end = view.place(length, 0.0)
+    return [*outlines, line(Role.DATUM, (view.zero[0] - OVERHANG, view.zero[1]), (end[0] + OVERHANG, view.zero[1]))]
+
+
+def _head(name: str, size: str, known: Sequence[BlockFigure], width: float) -> list[Label]:
+    """The title, the size, what is worst and where, and the word over the first view."""
+    shrunk = TITLE * min(1.0, width / text_width(name, TITLE, bold=True))
+    worst = []
+    for word, key in (("missing foam", "missing"), ("extra foam", "extra")):
+        figure = max(known, key=lambda one: float(getattr(one, key)), default=None)
+        value = getattr(figure, key) if figure else 0.0
+        if figure and value >= LEAST_TOLD:
+            worst.append(f"{word} up to {told(value)} mm in block {figure.number:02d}")
+    lines = [size, "; ".join(worst) if worst else "no deviation" if known else ""]
+    y = EDGE + CAP_HEIGHT * TITLE
+    labels = [Label(name, EDGE, y, shrunk, bold=True)]
+    for text in lines:
+        y += 1.6 * TEXT
+        if text:
+            labels.append(Label(text, EDGE, y, TEXT * min(1.0, width / text_width(text, TEXT))))
+    return labels
+
+
+def _between(
+    stations: Sequence[float], figures: Sequence[BlockFigure | None], view: _View, top: float
+) -> tuple[list[Stroke], list[Label]]:
+    """The strip between the views: a tick at each station, block numbers, and the figures where there is room."""
+    strokes = [
+        line(Role.LABEL, (at, y), (at, y + 1.2))
+        for at in (view.place(x, 0.0)[0] for x in stations)
+        for y in (top + 1.0, top + STRIP - 2.2)
+    ]
+    middles = [view.place((fore + aft) / 2, 0.0)[0] for fore, aft in pairwise(stations)]
+    numbers = [f"{figure.number if figure else k}" for k, figure in enumerate(figures, start=1)]
+    row = top + 2.6 + CAP_HEIGHT * TEXT
+    labels = [
+        Label(numbers[k], middles[k], row, TEXT, "middle", bold=True)
+        for k in thinned(middles, [text_width(text, TEXT, bold=True) for text in numbers])
+    ]
+    row += 1.5 * SMALL
+    for decimals in (2, 1):
+        texts = [figure.signed(decimals) if figure else "" for figure in figures]
+        if len(thinned(middles, [text_width(text, SMALL) for text in texts])) == len(texts):
+            labels += [Label(text, x, row, SMALL, "middle") for text, x in zip(texts, middles, strict=True) if text]
+            break
+    return strokes, labels
+
+
+def thinned(places: Sequence[float], widths: Sequence[float]) -> list[int]:
+    """Which of the labels centred at rising `places` to set, so that none comes nearer than CLEAR to the next: all, or
+    every second, fifth, tenth as counted from 1; the first few are left out where they stand closer than the others.
+    """
+    if len(places) < 2:  # noqa: PLR2004 - a single one has no neighbour
+        return list(range(len(places)))
+    pitch, widest = float(np.median(np.diff(places))), max(widths) + CLEAR
+    every = next((step for step in THINNING if step * pitch >= widest), THINNING[-1])
+    kept: list[int] = []
+    for k in range(len(places) - 1, -1, -1):
+        if (k + 1) % every:
+            continue
+        if not kept or places[kept[-1]] - places[k] >= (widths[k] + widths[kept[-1]]) / 2 + CLEAR:
+            kept.append(k)
+    return kept[::-1]
+
+
+def _places(stations: Sequence[float], view: _View, bottom: float) -> list[Label]:
+    """Where the stations are, mm from the nose, set upright under the lower view."""
+    at = [view.place(x, 0.0)[0] for x in stations]
+    shown = thinned(at, [SMALL] * len(at))
+    texts = [plain(stations[k]) for k in shown]
+    under = bottom + 2.0 + max(text_width(text, SMALL) for text in texts) + 1.5 * SMALL
+    return [
+        *(
+            Label(text, at[k] + CAP_HEIGHT * SMALL / 2, bottom + 2.0, SMALL, "end", UPWARDS)
+            for k, text in zip(shown, texts, strict=True)
+        ),
+        Label("stations, mm from the nose", EDGE, under, SMALL),
+    ]
+
+
+def _legend(tints: TintScale, width: float, *, hatched: bool) -> tuple[Drawing, float]:
+    """The colour scale and, beside it or under it, what hatching means; with the height it takes."""
+    inset = text_width("-100", LEGEND_TEXT) / 2
+    row = min(LEGEND_WIDTH, width - 2 * inset)
+    areas, labels = tints.legend(inset, 0.0, row)
+    height = LEGEND_HEIGHT
+    if hatched:
+        x, y = inset + row + 4 * LEGEND_GAP, 0.0
+        text = "tip block, carved"
+        if x + CELL[0] + 2.0 + text_width(text, LEGEND_TEXT) > width:
+            x, y = inset, LEGEND_HEIGHT + LEGEND_GAP
+            height = y + CELL[1]
+        key = shapely.box(x, y, x + CELL[0], y + CELL[1])
+        areas += [patch("frame", PALE, x, y, *CELL), *area_of(NO_FIGURE.kind, NO_FIGURE.colour, key.buffer(-0.15))]
+        areas += hatching(key.buffer(-0.15))
+        base = y + (CELL[1] + CAP_HEIGHT * LEGEND_TEXT) / 2
+        labels.append(Label(text, x + CELL[0] + 2.0, base, LEGEND_TEXT))
+    return Drawing(width, height, (), tuple(labels), tuple(areas)), height

@@ -1,0 +1,163 @@
+"""An independent reader of cutting plans: it takes the raw boards, makes the cuts in their order and looks at the rest.
+
+It shares nothing with the planner but the words of the plan.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+
+from profiles.foam.cut_plan import Billet, Box3, Cut, CutPlan, CuttingSettings, Stage, WantedBlock
+
+NEAR = 1e-6
+"""mm; what two ways to add up the same sizes may differ by."""
+
+ORDER = list(Stage)
+
+Piece = tuple[float, float, float, float, float, float]
+"""x, y, z, along, across, thick."""
+
+
+def piece_of(box: Box3) -> Piece:
+    return box.x, box.y, box.z, box.along, box.across, box.thick
+
+
+def same(one: Piece, other: Piece) -> bool:
+    return all(abs(a - b) < NEAR for a, b in zip(one, other, strict=True))
+
+
+def volume(piece: Piece) -> float:
+    return piece[3] * piece[4] * piece[5]
+
+
+def taken(pieces: list[Piece], wanted: Piece) -> Piece:
+    """The piece, removed from the list; fails where there is none."""
+    found = [piece for piece in pieces if same(piece, wanted)]
+    assert len(found) >= 1, f"no piece {wanted} among {pieces}"
+    pieces.remove(found[0])
+    return found[0]
+
+
+def cut_through(pieces: list[Piece], cut: Cut, kerf: float) -> None:
+    """Split one piece by a slot that goes from edge to edge."""
+    piece, slot = taken(pieces, piece_of(cut.within)), piece_of(cut.slot)
+    crossed = [n for n in range(3) if abs(slot[n + 3] - piece[n + 3]) > NEAR or abs(slot[n] - piece[n]) > NEAR]
+    axis = {Stage.SLICE: 2, Stage.STRIP: 1, Stage.ACROSS: 0, Stage.TRIM: 1}.get(cut.stage, crossed[0] if crossed else 0)
+    assert set(crossed) <= {axis}, f"cut {cut.number} does not go from edge to edge"
+    low, high = slot[axis] - piece[axis], piece[axis] + piece[axis + 3] - slot[axis] - slot[axis + 3]
+    assert low > -NEAR
+    assert high > -NEAR
+    assert slot[axis + 3] < kerf + NEAR
+    if cut.stage == Stage.SQUARE:
+        assert cut.fence == 0
+        assert slot[axis + 3] > kerf - NEAR or abs(low) < NEAR
+    else:
+        assert abs(low - cut.fence) < NEAR, f"cut {cut.number}: fence {cut.fence}, kept {low}"
+        assert slot[axis + 3] > kerf - NEAR or abs(high) < NEAR, "a slot is narrower than the kerf only at the end"
+    sizes = list(piece)
+    for start, size in ((piece[axis], low), (slot[axis] + slot[axis + 3], high)):
+        if size > NEAR:
+            sizes[axis], sizes[axis + 3] = start, size
+            pieces.append((sizes[0], sizes[1], sizes[2], sizes[3], sizes[4], sizes[5]))
+
+
+def raw_pieces(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], list[Piece]]:
+    """The boards of a billet one above the other, and what of each is glued."""
+    boards, glued = [], []
+    z = 0.0
+    for board in billet.boards:
+        boards.append((0.0, 0.0, z, board.length, board.width, board.thickness))
+        glued.append((0.0, 0.0, z, billet.kind.length, billet.kind.width, board.thickness))
+        z += board.thickness + settings.glue
+    assert abs(z - settings.glue - billet.kind.thickness) < NEAR
+    return boards, glued
+
+
+def replayed(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], float]:
+    """All pieces after all cuts, and the volume of the slivers that squaring took off."""
+    pieces, glued = raw_pieces(billet, settings)
+    kind = billet.kind
+    for cut in billet.cuts:
+        if cut.stage == Stage.DOWN:
+            cut_through(pieces, cut, settings.kerf)
+    for layer in glued:
+        taken(pieces, layer)
+    pieces.append((0.0, 0.0, 0.0, kind.length, kind.width, kind.thickness))
+    slivers = 0.0
+    for cut in billet.cuts:
+        if cut.stage == Stage.DOWN:
+            continue
+        before = list(pieces)
+        cut_through(pieces, cut, settings.kerf)
+        if cut.stage == Stage.SQUARE and settings.trim > settings.kerf + NEAR:
+            new = [one for one in pieces if one not in before and min(one[3], one[4]) < settings.trim + NEAR]
+            slivers += volume(taken(pieces, new[0]))
+    return pieces, slivers
+
+
+def check_billet(billet: Billet, settings: CuttingSettings) -> None:
+    """Replay all cuts of a billet and find every block, every offcut and all waste in what is left."""
+    assert billet.kind.length == min(board.length for board in billet.boards)
+    assert billet.kind.width == min(board.width for board in billet.boards)
+    assert len({board.foam for board in billet.boards}) == 1
+    numbers = [cut.number for cut in billet.cuts]
+    assert numbers == sorted(numbers)
+    pieces, slivers = replayed(billet, settings)
+    for placed in billet.blocks:
+        taken(pieces, piece_of(placed.place))
+    for offcut in billet.offcuts:
+        assert min(offcut.place.along, offcut.place.across) >= settings.smallest_offcut
+        taken(pieces, piece_of(offcut.place))
+    for left in pieces:
+        assert min(left[3], left[4]) < settings.smallest_offcut + NEAR or left[5] < 10, "foam worth keeping is wasted"
+    check_volumes(billet, sum(map(volume, pieces)), slivers)
+
+
+def check_volumes(billet: Billet, waste: float, slivers: float) -> None:
+    """Boards and glue are blocks, offcuts, kerf, trim and waste."""
+    whole = sum(board.volume for board in billet.boards)
+    assert abs(slivers - billet.trim_volume) <= 1e-9 * whole
+    assert abs(waste - billet.waste_volume) <= 1e-9 * whole
+    assert abs(sum(cut.slot.volume for cut in billet.cuts) - billet.kerf_volume) <= 1e-9 * whole
+    accounted = sum(placed.place.volume for placed in billet.blocks) + billet.kerf_volume + billet.trim_volume
+    accounted += sum(offcut.place.volume for offcut in billet.offcuts) + billet.waste_volume
+    assert abs(accounted - whole - billet.glue_volume) <= 1e-9 * whole
+
+
+def check_fences(plan: CutPlan) -> None:
+    """Each setting is made once, in the order of the stages, and every cut belongs to one."""
+    cuts = sorted((cut for billet in plan.billets for cut in billet.cuts), key=lambda cut: cut.number)
+    assert [cut.number for cut in cuts] == list(range(1, len(cuts) + 1))
+    assert len({(one.stage, one.fence) for one in plan.fences}) == len(plan.fences)
+    at = 0
+    for one in plan.fences:
+        for cut in cuts[at : at + one.cuts]:
+            assert cut.stage == one.stage
+            assert abs(cut.fence - one.fence) < NEAR
+        at += one.cuts
+    assert at == len(cuts)
+    stages = [ORDER.index(one.stage) for one in plan.fences]
+    assert stages == sorted(stages)
+
+
+def check_plan(plan: CutPlan, wanted: Sequence[WantedBlock]) -> None:
+    """Everything that a plan claims."""
+    asked = {block.number: block for block in wanted}
+    placed = [one for billet in plan.billets for one in billet.blocks]
+    lacking = [number for one in plan.lacking for number in one.blocks]
+    assert sorted([one.block for one in placed] + lacking) == sorted(asked)
+    for one in placed:
+        block, place = asked[one.block], one.place
+        along, across = (block.width, block.height) if one.turned else (block.height, block.width)
+        assert abs(place.along - along) < NEAR
+        assert abs(place.across - across) < NEAR
+        assert abs(place.thick - block.thickness) < 0.011
+    use = Counter(layer for billet in plan.billets for layer in billet.kind.layers)
+    for number, many in use.items():
+        count = plan.stock[number].count
+        assert count is None or many <= count
+    for billet in plan.billets:
+        assert billet.blocks, "a billet without blocks"
+        assert len(billet.kind.layers) <= plan.settings.most_layers
+        check_billet(billet, plan.settings)
+    check_fences(plan)
+    assert plan.proof.bound <= plan.proof.found + 1e-6

@@ -1,0 +1,302 @@
+import hashlib
+import os
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from profiles.errors import JobError
+from profiles.foam.cut_plan import CutPlan, CuttingSettings, Grain, Stage, WantedBlock, cut_plan
+from profiles.foam.patterns import task_of
+from profiles.foam.solving import solved
+from profiles.foam.stock import Board
+from tests.foam.cut_replay import check_plan
+
+XPS_20 = Board("XPS 20", 6, 1200.0, 600.0, 20.0)
+BODY = [WantedBlock(n, thick, 115.0, 150.0) for n, thick in enumerate([20.0, 30.0] + [40.0] * 13, start=1)]
+"""570 mm of body in 40 mm foam with one common box."""
+
+
+def fences(plan: CutPlan) -> list[tuple[Stage, float, int]]:
+    return [(one.stage, one.fence, one.cuts) for one in plan.fences]
+
+
+def test_a_body_is_cut_as_a_builder_would() -> None:
+    """2 x 20 mm make the 40 mm billet; 115 strips first, then 150 across, then odd blocks sliced (common practice)."""
+    plan = cut_plan([XPS_20], BODY, CuttingSettings(kerf=1.0, trim=5.0))
+    check_plan(plan, BODY)
+    assert [billet.kind.layers for billet in plan.billets] == [(0, 0)]
+    assert plan.billets[0].kind.thickness == 40
+    assert fences(plan) == [
+        (Stage.SQUARE, 0.0, 2),
+        (Stage.STRIP, 115.0, 3),
+        (Stage.ACROSS, 150.0, 15),
+        (Stage.SLICE, 30.0, 1),
+        (Stage.SLICE, 20.0, 1),
+    ]
+    assert not plan.lacking
+    assert (plan.proof.found, plan.proof.bound) == (2, 2)
+
+
+def test_the_reader_finds_faults() -> None:
+    """The independent reader refuses a slot too wide, a block moved or left out, and a fence forgotten."""
+    plan = cut_plan([XPS_20], BODY, CuttingSettings())
+    billet = plan.billets[0]
+    moved = replace(billet.blocks[0], place=replace(billet.blocks[0].place, x=billet.blocks[0].place.x + 0.5))
+    wide = replace(billet.cuts[3], slot=replace(billet.cuts[3].slot, across=2.0))
+    faults = [
+        replace(plan, billets=(replace(billet, blocks=(moved, *billet.blocks[1:])),)),
+        replace(plan, billets=(replace(billet, blocks=billet.blocks[1:]),)),
+        replace(plan, billets=(replace(billet, cuts=(*billet.cuts[:3], wide, *billet.cuts[4:])),)),
+        replace(plan, billets=(replace(billet, waste_volume=billet.waste_volume + 1000),)),
+        replace(plan, fences=plan.fences[1:]),
+    ]
+    for fault in faults:
+        with pytest.raises(AssertionError):
+            check_plan(fault, BODY)
+
+
+SIDES = st.sampled_from([40.0, 60.0, 85.0, 115.0, 150.0, 62.5, 71.3])
+BOARDS = st.builds(
+    lambda sides, thick, count, offcut: Board(
+        "foam", (count or 1) if offcut else count, max(sides), min(sides), thick, offcut=offcut
+    ),
+    st.tuples(st.sampled_from([160.0, 250.0, 400.0, 600.0]), st.sampled_from([120.0, 200.0, 333.0])),
+    st.sampled_from([20.0, 25.0, 40.0, 60.0]),
+    st.sampled_from([None, 1, 2, 3]),
+    st.booleans(),
+)
+SETTINGS = st.builds(
+    CuttingSettings,
+    kerf=st.sampled_from([0.0, 0.7, 1.0, 2.5]),
+    trim=st.sampled_from([0.0, 0.5, 5.0]),
+    glue=st.sampled_from([0.0, 0.0, 0.3]),
+    most_layers=st.integers(1, 3),
+    grain=st.sampled_from(list(Grain)),
+    smallest_offcut=st.sampled_from([0.0, 50.0, 80.0]),
+    effort=st.just(30),
+)
+THICK = st.sampled_from([12.0, 20.0, 25.0, 33.0, 40.0])
+
+
+@st.composite
+def jobs(draw: st.DrawFn) -> tuple[list[Board], list[WantedBlock], CuttingSettings]:
+    boards = draw(st.lists(BOARDS, min_size=0, max_size=3))
+    boxes = draw(st.lists(st.tuples(SIDES, SIDES), min_size=1, max_size=3))
+    blocks = draw(st.lists(st.tuples(THICK, st.sampled_from(boxes)), min_size=0, max_size=9))
+    wanted = [WantedBlock(n, thick, *box) for n, (thick, box) in enumerate(blocks, start=1)]
+    return boards, wanted, draw(SETTINGS)
+
+
+@given(job=jobs())
+@settings(max_examples=500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_cuts_of_random_jobs_give_the_blocks(job: tuple[list[Board], list[WantedBlock], CuttingSettings]) -> None:
+    """Making the cuts of any plan in their order leaves exactly its blocks and offcuts, each cut edge to edge."""
+    boards, wanted, cutting = job
+    check_plan(cut_plan(boards, wanted, cutting), wanted)
+
+
+def partitions(items: Sequence[int]) -> Iterator[list[list[int]]]:
+    if not items:
+        yield []
+        return
+    for rest in partitions(items[1:]):
+        yield [[items[0]], *rest]
+        for n in range(len(rest)):
+            yield [*rest[:n], [items[0], *rest[n]], *rest[n + 1 :]]
+
+
+def orientations(block: WantedBlock) -> set[tuple[float, float]]:
+    return {(block.height, block.width), (block.width, block.height)}
+
+
+def strip_widths(blocks: Sequence[WantedBlock], room: float, kerf: float) -> list[float]:
+    """The widths that a strip of exactly these blocks can have."""
+    ways = [(0.0, 0.0)]
+    for block in blocks:
+        ways = [
+            (used + along + kerf, max(width, across)) for used, width in ways for along, across in orientations(block)
+        ]
+    return sorted({width for used, width in ways if used <= room + kerf + 1e-9})
+
+
+def fewest_boards(board: Board, wanted: Sequence[WantedBlock], cutting: CuttingSettings) -> int:
+    """By looking at every way to share blocks among strips and strips among billets of one or two layers.
+
+    Blocks are so thick that no blank holds two.
+    """
+    length, width = board.length - cutting.trim, board.width - cutting.trim
+    best = 10**6
+    for strips in partitions(range(len(wanted))):
+        narrow = []
+        for strip in strips:
+            widths = strip_widths([wanted[n] for n in strip], length, cutting.kerf)
+            layers = 2 if any(wanted[n].thickness > board.thickness for n in strip) else 1
+            narrow.append((widths[0] if widths else 1e9, layers))
+        for billets in partitions(range(len(strips))):
+            if all(sum(narrow[n][0] + cutting.kerf for n in one) <= width + cutting.kerf + 1e-9 for one in billets):
+                best = min(best, sum(max(narrow[n][1] for n in one) for one in billets))
+    return best
+
+
+SMALL = st.lists(
+    st.tuples(
+        st.sampled_from([20.0, 30.0, 40.0]),
+        st.sampled_from([90.0, 110.0, 140.0, 190.0]),
+        st.sampled_from([60.0, 95.0, 150.0]),
+    ),
+    min_size=2,
+    max_size=5,
+)
+
+
+@given(blocks=SMALL, board=st.sampled_from([(300.0, 200.0), (260.0, 160.0), (400.0, 196.0)]))
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_small_jobs_take_as_few_boards_as_can_be(
+    blocks: list[tuple[float, float, float]], board: tuple[float, float]
+) -> None:
+    """Plan and bound both equal the fewest boards that an exhaustive search finds."""
+    foam = Board("foam", 12, *board, 20.0)
+    cutting = CuttingSettings(kerf=1.0, trim=4.0, most_layers=2)
+    wanted = [WantedBlock(n, *sizes) for n, sizes in enumerate(blocks, start=1)]
+    plan = cut_plan([foam], wanted, cutting)
+    assert not plan.lacking
+    assert plan.proof.found == fewest_boards(foam, wanted, cutting)
+    assert plan.proof.bound == plan.proof.found
+
+
+CGCUT1 = ((8, 4, 2), (3, 7, 1), (8, 2, 3), (3, 4, 5), (3, 3, 2), (3, 2, 2), (2, 1, 1))
+CGCUT3 = (
+    *((31, 43, 4), (30, 41, 2), (29, 39, 4), (28, 38, 4), (27, 37, 3), (26, 36, 4), (25, 35, 3), (24, 34, 4)),
+    *((33, 23, 4), (22, 32, 3), (31, 21, 3), (29, 18, 3), (17, 27, 2), (15, 24, 3), (16, 25, 4), (23, 14, 4)),
+    *((21, 12, 3), (19, 11, 4), (9, 17, 1)),
+)
+
+
+@pytest.mark.parametrize(
+    ("items", "sheet", "fewest"),
+    [(CGCUT1, (10.0, 15.0), 2), (CGCUT3, (40.0, 70.0), 23)],
+    ids=["cgcut1", "cgcut3"],
+)
+def test_published_two_stage_examples(
+    items: Sequence[tuple[int, int, int]], sheet: tuple[float, float], fewest: int
+) -> None:
+    """The sheets that N. Christofides and C. Whitlock's examples need in two stages are found and proven.
+
+    Items: Operations Research 25 (1977), as in OR-Datasets (cgcut1, cgcut3), not turned. Fewest sheets: A. Lodi,
+    S. Martello and D. Vigo, Journal of Combinatorial Optimization 8 (2004), packing in levels, from memory.
+    """
+    first = sheet[0] == 10
+    sizes = [(float(h), float(w)) if first else (float(w), float(h)) for w, h, many in items for _ in range(many)]
+    wanted = [WantedBlock(n, 10.0, *size) for n, size in enumerate(sizes, start=1)]
+    cutting = CuttingSettings(kerf=0.0, trim=0.0, grain=Grain.HEIGHT_ALONG, smallest_offcut=5.0)
+    layout, proof = solved(task_of([Board("sheet", 60, *sheet, 10.0)], wanted, cutting))
+    assert len(layout) == fewest
+    assert (proof.found, proof.bound) == (fewest, fewest)
+
+
+def test_an_offcut_goes_before_a_board() -> None:
+    """Where an offcut is large enough no board is touched, and none is counted."""
+    offcut = Board("rest", 1, 400.0, 300.0, 40.0, offcut=True)
+    plan = cut_plan([Board("foam", 5, 1200.0, 600.0, 40.0), offcut], BODY[2:6], CuttingSettings())
+    assert [billet.kind.layers for billet in plan.billets] == [(1,)]
+    assert plan.proof.found == plan.proof.bound == 0
+
+
+def test_foam_is_bought_only_where_that_at_hand_does_not_do() -> None:
+    """Boards at hand come first; what must be bought is the least volume."""
+    at_hand, small, large = (
+        Board("shed", 1, 400.0, 300.0, 40.0),
+        Board("small", None, 600.0, 300.0, 40.0),
+        Board("large", None, 1200.0, 600.0, 40.0),
+    )
+    few = cut_plan([large, small, at_hand], BODY[2:6], CuttingSettings())
+    assert [billet.kind.layers for billet in few.billets] == [(2,)]
+    more = cut_plan([large, small, at_hand], BODY[2:], CuttingSettings())
+    assert sorted(billet.kind.layers for billet in more.billets) == [(1,), (2,)]
+    assert more.proof.found == pytest.approx(small.volume)
+
+
+def test_a_blank_may_hold_several_blocks() -> None:
+    """One 100 mm board gives two 40 mm blocks of each blank, and what is left of it goes to a thin one."""
+    wanted = [WantedBlock(n, thick, 115.0, 150.0) for n, thick in enumerate([40.0, 40.0, 15.0], start=1)]
+    plan = cut_plan([Board("thick", 1, 160.0, 120.0, 100.0)], wanted, CuttingSettings())
+    check_plan(plan, wanted)
+    assert not plan.lacking
+    assert fences(plan)[-2:] == [(Stage.SLICE, 40.0, 2), (Stage.SLICE, 15.0, 1)]
+
+
+def test_boards_of_different_size_are_cut_down() -> None:
+    """Two boards of different size share the smaller one's area, and what is cut off the larger one is kept."""
+    boards = [Board("long", 1, 1000.0, 300.0, 20.0), Board("short", 1, 500.0, 300.0, 20.0)]
+    plan = cut_plan(boards, BODY[2:5], CuttingSettings())
+    check_plan(plan, BODY[2:5])
+    assert fences(plan)[0] == (Stage.DOWN, 500.0, 1)
+    assert [(one.place.along, one.layer) for one in plan.billets[0].offcuts if one.layer is not None] == [(499.0, 0)]
+
+
+def test_what_is_lacking_is_named_with_what_to_buy() -> None:
+    """Used up, too thick, too large and no foam at all are told apart."""
+    wanted = [*BODY[2:14], WantedBlock(50, 130.0, 115.0, 150.0), WantedBlock(51, 20.0, 700.0, 700.0)]
+    plan = cut_plan([Board("foam", 1, 400.0, 300.0, 40.0)], wanted, CuttingSettings())
+    told = {one.reason: (one.blocks, one.buy) for one in plan.lacking}
+    assert told["no foam is 130 mm thick"] == ((50,), "1 piece of 155 x 120 x 130 mm at least")
+    assert told["the block is larger than every board"] == ((51,), "1 piece of 705 x 705 x 20 mm at least")
+    assert len(told["the boards are used up"][0]) == 7
+    assert told["the boards are used up"][1] == "2 boards of 400 x 300 x 40 mm"
+    nothing = cut_plan([], BODY[:1], CuttingSettings())
+    assert nothing.lacking[0].buy == "1 piece of 155 x 120 x 20 mm at least"
+    assert not cut_plan([XPS_20], [], CuttingSettings()).billets
+
+
+@pytest.mark.parametrize(
+    ("cutting", "named"),
+    [
+        (CuttingSettings(kerf=-1.0), "kerf"),
+        (CuttingSettings(trim=float("nan")), "trim"),
+        (CuttingSettings(most_layers=0), "most_layers"),
+        (CuttingSettings(seconds=0.0), "seconds"),
+    ],
+)
+def test_bad_settings_are_named(cutting: CuttingSettings, named: str) -> None:
+    """A setting that cannot be is refused by its name."""
+    with pytest.raises(JobError, match=named):
+        cut_plan([XPS_20], BODY, cutting)
+
+
+def test_bad_boards_and_blocks_are_named_at_once() -> None:
+    """All faults of boards and blocks stand in one message."""
+    with pytest.raises(JobError, match=r"(?s)3 faults.*narrow.*block 1.*block 1 again"):
+        cut_plan([Board("narrow", 1, 100.0, 200.0, 20.0)], [WantedBlock(1, 0.0, 9.0, 9.0)] * 2, CuttingSettings())
+
+
+SCRIPT = """
+import hashlib
+from profiles.foam.cut_plan import CuttingSettings, WantedBlock, cut_plan
+from profiles.foam.stock import Board
+boards = [Board("a", 4, 800.0, 400.0, 30.0), Board("b", 3, 600.0, 300.0, 50.0)]
+boards.append(Board("c", 1, 400.0, 300.0, 40.0, offcut=True))
+wanted = [WantedBlock(n, 30.0 - n % 3, 60.0 + 5 * (n * 7 % 11), 80.0 + 5 * (n * 5 % 13)) for n in range(1, 19)]
+print(hashlib.sha256(repr(cut_plan(boards, wanted, CuttingSettings(effort=200))).encode()).hexdigest())
+"""
+
+
+def test_the_same_job_gives_the_same_plan() -> None:
+    """A plan depends on nothing but the job: not on the run, nor on how sets and dicts are hashed."""
+    told = []
+    for seed in ("0", "1", "4242"):
+        run = subprocess.run(
+            [sys.executable, "-c", SCRIPT],
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(Path(__file__).parents[2])},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        told.append(run.stdout.strip())
+    assert len(told[0]) == len(hashlib.sha256(b"").hexdigest())
+    assert len(set(told)) == 1

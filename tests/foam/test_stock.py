@@ -1,0 +1,109 @@
+from dataclasses import replace
+
+import pytest
+
+from profiles.errors import JobError
+from profiles.foam.stock import (
+    STANDARD_THICKNESSES,
+    Board,
+    checked_stock,
+    sound,
+    standard_stock,
+    tolerance_of,
+    tolerance_source,
+)
+
+PLAIN = Board("XPS 40", 3, 1250.0, 600.0, 40.0, foam="XPS")
+
+
+def test_standard_stock_is_what_makers_list() -> None:
+    """Boards to be bought, 1250 x 600, in the thicknesses of XPS makers' lists (EN 13164 boards)."""
+    stock = standard_stock()
+    assert [board.thickness for board in stock] == [20, 25, 30, 40, 50, 60, 80, 100]
+    assert {(board.length, board.width, board.count, board.foam) for board in stock} == {(1250, 600, None, "XPS")}
+    assert stock[3].name == "XPS 1250 x 600 x 40"
+    assert len({board.name for board in stock}) == len(STANDARD_THICKNESSES)
+    assert {board.length for board in standard_stock(size=(2400.0, 600.0))} == {2400}
+
+
+@pytest.mark.parametrize(
+    ("thickness", "sides"),
+    [(20, (2, 2)), (49.9, (2, 2)), (50, (2, 3)), (120, (2, 3)), (120.1, (2, 6)), (200, (2, 6))],
+)
+def test_tolerance_by_class_t1(thickness: float, sides: tuple[float, float]) -> None:
+    """EN 13164 class T1: under 50 mm +-2, 50 to 120 mm -2/+3, over 120 mm -2/+6 (XPS makers' data sheets)."""
+    board = replace(PLAIN, thickness=float(thickness))
+    assert tolerance_of(board) == sides
+    assert tolerance_source(board) == "EN 13164 class T1"
+    assert "assumed" in tolerance_source(replace(board, foam="EPS"))
+
+
+def test_said_tolerance_comes_before_measured_and_measured_before_the_standard() -> None:
+    """A measured board has the caliper's error; a tolerance that is said holds for both."""
+    measured = replace(PLAIN, measured=39.4)
+    assert measured.real == 39.4
+    assert tolerance_of(measured) == (0.1, 0.1)
+    assert tolerance_of(measured, caliper=0.25) == (0.25, 0.25)
+    assert "0.25" in tolerance_source(measured, caliper=0.25)
+    assert tolerance_of(replace(measured, tolerance=(0.3, 0.0))) == (0.3, 0.0)
+
+
+def test_length_is_the_longer_side() -> None:
+    """A board given the other way round is turned, and a turned board stays."""
+    turned = sound(replace(PLAIN, length=600.0, width=1250.0))
+    assert turned == PLAIN
+    assert sound(turned) == turned
+
+
+@pytest.mark.parametrize(
+    ("board", "name"),
+    [
+        (replace(PLAIN, name=" "), "XPS 1250 x 600 x 40"),
+        (replace(PLAIN, name="", foam=""), "board 1250 x 600 x 40"),
+        (replace(PLAIN, name="", offcut=True, length=300.0, width=412.5), "XPS offcut 412.5 x 300 x 40"),
+        (replace(PLAIN, name="", offcut=True, foam=""), "offcut 1250 x 600 x 40"),
+    ],
+)
+def test_name_from_figures(board: Board, name: str) -> None:
+    """A board without a name is called by its foam and its sizes."""
+    assert sound(board).name == name
+
+
+def test_names_are_unique_and_order_stays() -> None:
+    """Boards of one name are numbered, also where the numbered name is taken already."""
+    stock = checked_stock([PLAIN, replace(PLAIN, name="XPS 40 (2)"), replace(PLAIN, count=1), replace(PLAIN, count=2)])
+    assert [board.name for board in stock] == ["XPS 40", "XPS 40 (2)", "XPS 40 (3)", "XPS 40 (4)"]
+    assert [board.count for board in stock] == [3, 3, 1, 2]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"count": 0}, "expected a count of 1 or more, found 0"),
+        ({"length": 0.0, "width": 0.0}, "expected a length between 1 and 100000 mm, found 0"),
+        ({"width": -600.0}, "expected a width between 1 and 100000 mm, found -600"),
+        ({"length": 1.25e6}, "expected a length between 1 and 100000 mm, found 1.25e+06"),
+        ({"thickness": float("nan")}, "expected a thickness between 1 and 100000 mm, found nan"),
+        ({"measured": 19.0}, "measured 19 mm, but it is said to be 40 mm thick"),
+        ({"measured": float("nan")}, "measured nan mm"),
+        ({"tolerance": (2.0, 40.0)}, "expected a tolerance above from 0 to less than 40 mm, found 40"),
+        ({"tolerance": (-1.0, 1.0)}, "expected a tolerance below from 0 to less than 40 mm, found -1"),
+        ({"price": -1.0}, "expected a price of 0 or more, found -1"),
+    ],
+)
+def test_nonsense_is_refused_by_name(changes: dict[str, float], words: str) -> None:
+    """What cannot be a board is refused, with its name, what was expected and what was found."""
+    with pytest.raises(JobError) as raised:
+        sound(replace(PLAIN, **changes))  # type: ignore[arg-type]
+    assert words in raised.value.message
+    assert raised.value.message.startswith("XPS 40: ")
+
+
+def test_all_faults_at_once() -> None:
+    """Every board at fault is named in one message; sound ones are not."""
+    boards = [replace(PLAIN, name="thin", thickness=0.0), PLAIN, replace(PLAIN, name="none", count=0)]
+    with pytest.raises(JobError) as raised:
+        checked_stock(boards)
+    assert "thin: " in raised.value.message
+    assert "none: " in raised.value.message
+    assert "XPS 40" not in raised.value.message
