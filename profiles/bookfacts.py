@@ -17,7 +17,7 @@ def book_of(build: Build) -> BookContents:
     told = Told(
         key=_key(build),
         wire=tuple(FigureRow(*row) for row in wire_rows(foam.wire)),
-        wire_cautions=tuple(note.said for note in foam.wire.notes),
+        wire_cautions=tuple(note.sentence for note in foam.wire.notes),
         accuracy=_accuracy(build),
         notes=build.notes,
         datum=datum_told(build.plan.hull),

@@ -31,7 +31,7 @@ from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.limits import Limits
 from profiles.hull.reading import read_hull
 from profiles.hull.sections import Side, section
-from profiles.notes import Note, NoteKind, gathered
+from profiles.notes import Note, NoteKind, merge_notes
 from profiles.paper.drawing import Drawing, Template
 from profiles.paper.facesheet import TemplateTitle
 from profiles.paper.pages import Heading, Page, PageSettings, Picture, lay_out
@@ -222,7 +222,7 @@ def build(job: "Job", hull: Hull | None = None, progress: Progress = _silent, su
     progress("laying out pages")
     heading = heading_of(planned, fingerprint)
     told = (*planned.notes, *(note for block in blocks for note in block.notes))
-    warnings = [note.said for note in gathered(told) if note.kind is NoteKind.WARNING]
+    warnings = [note.sentence for note in merge_notes(told) if note.kind is NoteKind.WARNING]
     outline = extents()
     pictures = pictures_of(planned, blocks, outline)
     files: dict[str, Awaited[bytes]] = {}

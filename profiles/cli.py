@@ -56,7 +56,7 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
     if picture:
         _write_picture(picture, hull)
     if as_json:
-        _print_json(hull_figures(hull) | console.told_figures(hull.notes))
+        _print_json(hull_figures(hull) | console.notes_as_json(hull.notes))
         return
     console.hull(hull)
     console.notes(hull.notes)
@@ -181,7 +181,7 @@ def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     blocks = blocks_of(result)
     made = planned_foam(job, blocks)
     if as_json:
-        _print_json(foam_figures(made.cut, made.accuracy, made.wire) | console.told_figures(made.notes))
+        _print_json(foam_figures(made.cut, made.accuracy, made.wire) | console.notes_as_json(made.notes))
         return
     console.stations(result.stations)
     console.notes((*result.notes, *made.notes))
@@ -201,7 +201,7 @@ def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: 
 
     figures = wire_of(_job(source or Path("hull"), words), None)
     if as_json:
-        _print_json(wire_figures_of(figures) | console.told_figures(figures.notes))
+        _print_json(wire_figures_of(figures) | console.notes_as_json(figures.notes))
         return
     console.wire(figures)
     console.cautions()

@@ -23,7 +23,7 @@ from profiles.foam.figures import boards_used, numbers_told, proof_told, wire_ro
 from profiles.foam.wire import WireFigures
 from profiles.foamplan import FoamPlan
 from profiles.hull.frame import Hull
-from profiles.notes import Note, NoteKind, gathered, guess
+from profiles.notes import Note, NoteKind, assumption, merge_notes
 from profiles.paper.proof import Check
 from profiles.proposing import Proposal
 from profiles.units import MM_PER_IN
@@ -31,8 +31,18 @@ from profiles.units import MM_PER_IN
 _OUT = Console(highlight=False, soft_wrap=True)
 _ERR = Console(stderr=True, highlight=False)
 
-_WORDS = {NoteKind.MEND: "mended", NoteKind.GUESS: "assumed", NoteKind.WARNING: "look at this"}
-_STYLES = {NoteKind.MEND: "cyan", NoteKind.GUESS: "blue", NoteKind.WARNING: "bold yellow"}
+_WORDS = {
+    NoteKind.FACT: "Note",
+    NoteKind.REPAIR: "Repaired",
+    NoteKind.ASSUMPTION: "Assumed",
+    NoteKind.WARNING: "Warning",
+}
+_STYLES = {
+    NoteKind.FACT: "dim",
+    NoteKind.REPAIR: "cyan",
+    NoteKind.ASSUMPTION: "blue",
+    NoteKind.WARNING: "bold yellow",
+}
 
 
 def say(text: str, style: str = "") -> None:
@@ -101,18 +111,18 @@ SAME_SIZE = 0.005
 
 
 def notes(told: Sequence[Note]) -> None:
-    """Mends, guesses and warnings, warnings last so that they are read."""
-    for kind in (NoteKind.MEND, NoteKind.GUESS, NoteKind.WARNING):
-        for note in gathered(told):
+    """All notes by kind, warnings last so that they are read."""
+    for kind in NoteKind:
+        for note in merge_notes(told):
             if note.kind is kind:
-                _OUT.print(f"[{_STYLES[kind]}]{_WORDS[kind]}:[/] {escape(note.said)}")
+                _OUT.print(f"[{_STYLES[kind]}]{_WORDS[kind]}:[/] {escape(note.sentence)}")
 
 
-def told_figures(told: Sequence[Note]) -> dict[str, Any]:
+def notes_as_json(told: Sequence[Note]) -> dict[str, Any]:
     """The notes for --json."""
     return {
-        "told": [{"kind": str(note.kind), "text": note.said, "x": note.x} for note in told],
-        "warnings": [note.said for note in told if note.kind is NoteKind.WARNING],
+        "told": [{"kind": str(note.kind), "text": note.sentence, "x": note.x} for note in told],
+        "warnings": [note.sentence for note in told if note.kind is NoteKind.WARNING],
     }
 
 
@@ -192,8 +202,8 @@ def proposal(made: Proposal) -> None:
     """The thickness that was chosen, and beside which."""
     comparison([one.row for one in made.tried])
     row = made.chosen.row
-    text = f"foam thickness {row.foam:g} mm: {made.why} (overrule with --foam)"
-    notes([guess(text)])
+    text = f"foam thickness {row.foam:g} mm, because {made.why}. Override with --foam."
+    notes([assumption(text)])
 
 
 def cautions() -> None:

@@ -19,7 +19,7 @@ from profiles.foam.kerf import kerf_from_test, kerf_test_notes
 from profiles.foam.stock import Board, checked_stock, standard_stock
 from profiles.foam.wire import WireFigures, WireSettings, wire_figures
 from profiles.hull.frame import Hull
-from profiles.notes import Note, guess, warning
+from profiles.notes import Note, assumption, warning
 
 if TYPE_CHECKING:
     from profiles.job import BoardJob, Job
@@ -167,21 +167,22 @@ def _accuracy(plan: CutPlan, blocks: Sequence[Block]) -> LengthError | None:
 
 
 def foam_notes(job: "Job", plan: CutPlan, widest: float) -> tuple[Note, ...]:
-    """What is to be told about the foam: what was assumed, and what is lacking; `widest` mm is the widest block."""
+    """Notes about the foam: assumed boards, missing foam, too short a wire; `widest` mm is the widest block."""
     notes: list[Note] = []
     if is_assumed(job):
         size = f"{plan.stock[0].length:g} x {plan.stock[0].width:g} mm"
         foam = plan.stock[0].foam
-        text = f"the job names no boards; {foam} of {size} is assumed, to be bought ([[boards]] overrules)"
-        notes.append(guess(text))
+        text = f"{foam} boards of {size}, to be bought. Name your own under [[boards]]."
+        notes.append(assumption(text))
     if job.template.kerf_test is not None:
         notes += kerf_test_notes(job.template.kerf_test, job.template.wire)
     for lacking in plan.lacking:
-        text = f"no foam for block {numbers_told(lacking.blocks)}: {lacking.reason}. Buy {lacking.buy}"
+        text = f"No foam for block {numbers_told(lacking.blocks)}: {lacking.reason}. Buy {lacking.buy}"
         notes.append(warning(text))
     if widest > job.wire.span:
         text = (
-            f"the wire's span is {job.wire.span:g} mm, the widest block {widest:g} mm; give a longer one as [wire] span"
+            f"The wire spans {job.wire.span:g} mm, but the widest block is {widest:g} mm. "
+            "Give a longer span under [wire]."
         )
         notes.append(warning(text))
     return tuple(notes)

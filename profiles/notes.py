@@ -1,6 +1,6 @@
-"""What the program tells about its own decisions: mends, guesses, warnings.
+"""What the program reports about its own decisions: facts, repairs, assumptions, warnings.
 
-Part of the floor beside `errors` and `units`: every wing may tell something, none prints.
+Beside `errors` and `units` at the bottom of the package: every subpackage may return notes, none prints them.
 """
 
 from collections.abc import Iterable
@@ -9,10 +9,11 @@ from enum import StrEnum
 
 
 class NoteKind(StrEnum):
-    """How much attention a note asks for."""
+    """How much attention a note asks for, from the least to the most."""
 
-    MEND = "mend"
-    GUESS = "guess"
+    FACT = "fact"
+    REPAIR = "repair"
+    ASSUMPTION = "assumption"
     WARNING = "warning"
 
 
@@ -23,51 +24,59 @@ class Note:
     kind: NoteKind
     text: str
     x: float | None = None
-    """mm aft of the foremost point, where the note is about one place."""
+    """Place in mm aft of the foremost point, for a note about one place."""
     about: str = ""
-    """The face or block that it is about: "03 fore", "block 07"."""
+    """The face or block that the note is about: "03 fore", "block 07"."""
 
     @property
-    def said(self) -> str:
-        """The whole sentence, with what it is about."""
-        return f"{self.about}: {self.text}" if self.about else self.text
+    def sentence(self) -> str:
+        """The whole sentence with its subject, with a capital letter and a full stop."""
+        words = f"{self.about}: {self.text}" if self.about else self.text
+        end = "" if words.endswith((".", "!", "?")) else "."
+        return words[:1].upper() + words[1:] + end
 
 
-def mend(text: str, x: float | None = None, about: str = "") -> Note:
-    """A defect of the input that was put right."""
-    return Note(NoteKind.MEND, text, x, about)
+def fact(text: str, x: float | None = None, about: str = "") -> Note:
+    """Something worth knowing that asks for nothing."""
+    return Note(NoteKind.FACT, text, x, about)
 
 
-def guess(text: str, x: float | None = None) -> Note:
-    """Something the input does not say and that was read off its shape; can be overruled."""
-    return Note(NoteKind.GUESS, text, x)
+def repair(text: str, x: float | None = None, about: str = "") -> Note:
+    """A defect of the input that was repaired."""
+    return Note(NoteKind.REPAIR, text, x, about)
+
+
+def assumption(text: str, x: float | None = None) -> Note:
+    """Something that the input does not say and that was derived from its shape; an option overrides it."""
+    return Note(NoteKind.ASSUMPTION, text, x)
 
 
 def warning(text: str, x: float | None = None, about: str = "") -> Note:
-    """Something the user should look at before foam is cut."""
+    """Something to check before foam is cut."""
     return Note(NoteKind.WARNING, text, x, about)
 
 
-NAMED = 6
-"""How many faces or blocks a gathered note names before it only counts the rest."""
+MOST_NAMED = 6
+"""How many faces or blocks a merged note names before it only counts the rest."""
 
 
-def gathered(notes: Iterable[Note]) -> tuple[Note, ...]:
-    """Notes that say the same of several faces or blocks made one that names them, in the order of the first."""
-    same: dict[tuple[NoteKind, str, bool], list[Note]] = {}
+def merge_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
+    """Notes with the same text about several faces or blocks become one that names them; the first sets the order."""
+    groups: dict[tuple[NoteKind, str, bool], list[Note]] = {}
     for note in notes:
-        same.setdefault((note.kind, note.text, bool(note.about)), []).append(note)
-    return tuple(_one_of(group) for group in same.values())
+        groups.setdefault((note.kind, note.text, bool(note.about)), []).append(note)
+    return tuple(_merge(group) for group in groups.values())
 
 
-def _one_of(group: list[Note]) -> Note:
-    abouts = list(dict.fromkeys(note.about for note in group if note.about))
-    if len(abouts) < 2:  # noqa: PLR2004 - one is named as it is
+def _merge(group: list[Note]) -> Note:
+    subjects = list(dict.fromkeys(note.about for note in group if note.about))
+    if len(subjects) < 2:  # noqa: PLR2004 - a single subject needs no list
         return group[0]
-    first, *others = abouts
+    first, *others = subjects
+    # "block 01, block 02" reads as "blocks 01, 02"; faces ("01 fore, 09 aft") keep their names.
     words = first.split()[0] + " "
     short = [other.removeprefix(words) if first.startswith("block ") else other for other in others]
     plural = first.replace("block ", "blocks ", 1)
-    named = [plural, *short][:NAMED]
-    rest = len(abouts) - len(named)
+    named = [plural, *short][:MOST_NAMED]
+    rest = len(subjects) - len(named)
     return replace(group[0], about=", ".join(named) + (f" and {rest} more" if rest else ""))

@@ -60,15 +60,17 @@ def proposed(job: "Job", hull: Hull, submit: Submit = here) -> Proposal:
     foams = [one for one in thicknesses(stock_of(job), job.cutting, hull.length) if one >= job.foam.min_block]
     if not foams:
         message = f"none of the boards gives a thickness for a hull of {hull.length:.1f} mm"
-        raise JobError(message, remedy="Give the foam thickness as --foam 40, or mend the sizes under [[boards]].")
+        raise JobError(message, remedy="Give the foam thickness as --foam 40, or correct the sizes under [[boards]].")
     tried = tuple(compare(job, hull, foams, [job.foam.fit], submit))
     enough = [one for one in tried if not one.row.lacking]
-    pool, words = (enough, "that the boards are enough for") if enough else (list(tried), "of the boards")
+    pool, words = (enough, "that the boards are enough for") if enough else (list(tried), "that the boards give")
     little = [one for one in pool if one.row.sanding_volume <= SANDING_SHARE * hull.volume]
     if little:
         chosen = min(little, key=lambda one: (one.row.blocks + one.row.glue_lines, one.row.sanding_volume))
-        why = f"the fewest joints of those {words} with at most {100 * SANDING_SHARE:g} % of the body to sand off"
+        why = (
+            f"it has the fewest joints of those {words} with at most {100 * SANDING_SHARE:g} % of the body to sand off"
+        )
     else:
         chosen = min(pool, key=lambda one: one.row.sanding_volume)
-        why = f"the least to sand off of those {words}"
+        why = f"it leaves the least to sand off of those {words}"
     return Proposal(tried, chosen, why)

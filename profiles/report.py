@@ -52,7 +52,7 @@ def hull_figures(hull: Hull) -> Figures:
         "voids": hull.void_count,
         "axes": {"length": hull.axes.length_axis, "up": hull.axes.up, "nose": hull.axes.nose},
         "steps": [figure(x) for x in hull.steps],
-        "mended": [note.said for note in hull.notes if note.kind is NoteKind.MEND],
+        "mended": [note.sentence for note in hull.notes if note.kind is NoteKind.REPAIR],
     }
 
 
@@ -229,10 +229,10 @@ def _template_figures(template: Template, shown: Shown, build: Build, file: str)
 def _told(notes: Sequence[Note]) -> Figures:
     return {
         "told": [
-            {"kind": str(note.kind), "text": note.said, "x": None if note.x is None else figure(note.x)}
+            {"kind": str(note.kind), "text": note.sentence, "x": None if note.x is None else figure(note.x)}
             for note in notes
         ],
-        "warnings": [note.said for note in notes if note.kind is NoteKind.WARNING],
+        "warnings": [note.sentence for note in notes if note.kind is NoteKind.WARNING],
     }
 
 

@@ -217,7 +217,7 @@ def test_blocks_that_two_templates_cannot_cut_are_told(name: str) -> None:
     made = demo(name)
     unpaired = [block for block in made.cut if block.grown and block.grown.pairing.unpaired]
     for block in unpaired:
-        texts = [note.said for note in block.notes if note.kind is NoteKind.WARNING]
+        texts = [note.sentence for note in block.notes if note.kind is NoteKind.WARNING]
         assert any(f"block {block.span.number:02d}" in text and "--break" in text for text in texts)
     hopeless = [block for block in made.cut if block.grown and block.grown.hopeless]
     assert hopeless == unpaired

@@ -128,7 +128,7 @@ def test_boards_without_a_thickness_get_one_proposed_and_made(run: Run, tmp_path
     (tmp_path / "hull.toml").write_text(job, encoding="utf-8")
     done = run("make", "hull.toml", "--out", "made").stdout
     assert "side by side" in done
-    chosen = re.search(r"foam thickness (\d+) mm: .*overrule with --foam", done)
+    chosen = re.search(r"Foam thickness (\d+) mm, because .*Override with --foam", done)
     assert chosen
     report = json.loads((tmp_path / "made/report.json").read_text(encoding="utf-8"))
     assert report["job"]["foam"]["thickness"] == float(chosen[1])

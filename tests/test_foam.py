@@ -132,7 +132,7 @@ def test_thicknesses_mix_no_foams_and_count_boards(bar: Path) -> None:
 def test_assumed_boards_are_told(bar: Path) -> None:
     """A job without boards gets a shopping list, and the assumption is told with what overrules it."""
     result = made(bar, "", thickness=40)
-    assert any("[[boards]]" in note.said for note in result.notes)
+    assert any("[[boards]]" in note.sentence for note in result.notes)
     assert all(board.count is None for billet in result.foam.cut.billets for board in billet.boards)
 
 
@@ -140,7 +140,7 @@ def test_lacking_foam_is_named_with_what_to_buy(bar: Path) -> None:
     """One small offcut does not do: the blocks without foam are warned of, and what to buy."""
     result = made(bar, "[[offcuts]]\nlength = 400\nwidth = 200\nthickness = 40\n", thickness=40)
     assert result.foam.cut.lacking
-    assert any("no foam for block" in note.said and "Buy" in note.said for note in result.notes)
+    assert any("No foam for block" in note.sentence and "Buy" in note.sentence for note in result.notes)
     given = origins(result.foam.cut)
     lacking = {number for one in result.foam.cut.lacking for number in one.blocks}
     assert given.keys() | lacking == {block.span.number for block in result.blocks}

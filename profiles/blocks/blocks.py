@@ -22,7 +22,7 @@ from profiles.blocks.tips import Tip, tip_of
 from profiles.errors import JobError
 from profiles.hull.sections import Section, Side, section
 from profiles.hull.surface import Surface
-from profiles.notes import Note, mend, warning
+from profiles.notes import Note, fact, repair, warning
 
 
 class Which(StrEnum):
@@ -234,13 +234,15 @@ def _told(
 ) -> Iterator[Note]:
     for face, end in zip(faces, ends, strict=True):
         if end.x != face.x:
-            yield mend(f"the hull ends in a cambered wall; the outline is taken at x = {end.x:.2f} mm", face.x, face.id)
+            yield repair(
+                f"the hull ends in a cambered wall; the outline is taken at x = {end.x:.2f} mm", face.x, face.id
+            )
         if end.gaps:
-            yield mend(f"{len(end.gaps)} gap(s) bridged, widest {max(end.gaps):.3f} mm", end.x, face.id)
+            yield repair(f"{len(end.gaps)} gap(s) bridged, widest {max(end.gaps):.3f} mm", end.x, face.id)
         if end.sheets:
-            yield mend("a wall without thickness is left out", end.x, face.id)
+            yield repair("a wall without thickness is left out", end.x, face.id)
         if end.region.is_empty:
-            yield warning("the hull comes to a point or an edge here; the face has no template", end.x, face.id)
+            yield fact("the hull comes to a point or an edge here; the face has no template", end.x, face.id)
         elif not face.has_template:
             yield warning("the skin uses up the whole outline; the face has no template", end.x, face.id)
         elif len(face.outline.cut.geoms) != len(face.outline.finished.geoms):

@@ -8,7 +8,7 @@ from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
 from profiles.book.tables import TICK, Column, headless, table_items
 from profiles.foam.wire import SETTING_UP
-from profiles.notes import NoteKind, gathered
+from profiles.notes import NoteKind, merge_notes
 from profiles.paper.flow import Item, head, section
 
 WIRE = "Wire"
@@ -30,9 +30,10 @@ CHECKS = (
 """What to look at and what it must be; common practice."""
 
 KINDS = {
-    NoteKind.WARNING: "Look at this before foam is cut",
-    NoteKind.GUESS: "Not said by the job, so assumed",
-    NoteKind.MEND: "Put right in the hull as it was read",
+    NoteKind.WARNING: "Warnings: check these before you cut foam",
+    NoteKind.ASSUMPTION: "Assumptions, because the job does not say",
+    NoteKind.REPAIR: "Repairs to the hull",
+    NoteKind.FACT: "Notes",
 }
 
 
@@ -71,12 +72,12 @@ def accuracy(contents: BookContents, room: Room) -> Chapter:
 
 
 def notes(contents: BookContents, room: Room) -> Chapter | None:
-    """Mends, guesses and warnings, those that say the same drawn together; None where nothing was told."""
+    """Warnings, assumptions, repairs and facts, equal ones merged; None if there are none."""
     width = room.upright[0]
-    every = gathered(contents.told.notes)
+    every = merge_notes(contents.told.notes)
     items = []
     for kind, title in KINDS.items():
-        own = [note.said for note in every if note.kind is kind]
+        own = [note.sentence for note in every if note.kind is kind]
         if own:
             items += section(title, own, width)
     return Chapter(NOTES, (Leaf((*head(NOTES, width), *items)),)) if items else None

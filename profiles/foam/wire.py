@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from profiles.errors import JobError
 from profiles.foam.alloys import ALLOYS, TABLE_AMPS, TABLE_CELSIUS, Alloy
-from profiles.notes import Note, guess, warning
+from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_IN
 
 ROOM_CELSIUS = 20.0
@@ -224,7 +224,7 @@ def _size(settings: WireSettings) -> tuple[int | None, float, tuple[Note, ...]]:
         return awg_of(settings.diameter_mm), settings.diameter_mm, ()
     gauge = USUAL_GAUGE if settings.gauge is None else settings.gauge
     told = f"The wire's size is not said; AWG {gauge}, {diameter_of_awg_mm(gauge):.2f} mm, is assumed."
-    return gauge, diameter_of_awg_mm(gauge), () if settings.gauge is not None else (guess(told),)
+    return gauge, diameter_of_awg_mm(gauge), () if settings.gauge is not None else (assumption(told),)
 
 
 def _refuse_far(alloy: Alloy, settings: WireSettings, diameter_mm: float) -> None:
@@ -253,7 +253,7 @@ def _refuse_far(alloy: Alloy, settings: WireSettings, diameter_mm: float) -> Non
 def _table_notes(alloy: Alloy, diameter_mm: float, celsius: float) -> tuple[Note, ...]:
     """How far the current can be trusted."""
     notes = [
-        guess(
+        assumption(
             "The current is for a straight wire in free air (a wire maker's table). In foam the wire runs cooler: "
             "begin low, and turn up until it cuts without glowing and almost without smoke."
         )
@@ -273,10 +273,10 @@ def _table_notes(alloy: Alloy, diameter_mm: float, celsius: float) -> tuple[Note
         ends = f"AWG {min(TABLE_AMPS)} to {max(TABLE_AMPS)}, {first} to {last} degrees C"
         notes.append(warning(f"The table of currents ends before {' and '.join(beyond)} ({ends}); it is carried on."))
     elif gauge is None or celsius not in TABLE_CELSIUS:
-        notes.append(guess("The current lies between figures of the table and is interpolated."))
+        notes.append(assumption("The current lies between figures of the table and is interpolated."))
     if not alloy.in_table:
         notes.append(
-            guess(
+            assumption(
                 f"The table of currents is for nickel-chromium; in {alloy.name} the current gives as many watts per cm."
             )
         )

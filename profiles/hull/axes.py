@@ -18,7 +18,7 @@ from profiles.hull.edges import Bools
 from profiles.hull.openings import Rim
 from profiles.hull.surface import Floats, Surface
 from profiles.hull.symmetry import SYMMETRIC, Samples
-from profiles.notes import Note, guess, warning
+from profiles.notes import Note, assumption, warning
 
 AXES = "xyz"
 
@@ -146,7 +146,7 @@ def role_notes(found: Roles) -> list[Note]:
     notes = []
     if not found.sure:
         notes.append(
-            guess(
+            assumption(
                 f"length along {AXES[found.length]}, {AXES[found.upright]} upright: {found.reason} "
                 "(overrule with --length-axis and --up)"
             )

@@ -13,7 +13,7 @@ import numpy as np
 from profiles.errors import HullError
 from profiles.hull.edges import Bools, EdgeTable, chains, groups
 from profiles.hull.surface import Floats, Ints, Surface
-from profiles.notes import Note, mend
+from profiles.notes import Note, repair
 
 SEAM = 0.005
 """Of the middle one of the body's three sizes: patches with open corners this close belong to one body. It is only a
@@ -172,13 +172,13 @@ def _tell_turned(turned: Ints, total: int, notes: list[Note]) -> None:
     if not len(turned):
         return
     if total == 1:
-        notes.append(mend("the body was inside out; turned"))
+        notes.append(repair("the body was inside out; turned"))
     elif len(turned) == total:
-        notes.append(mend(f"all {total} bodies were inside out; turned"))
+        notes.append(repair(f"all {total} bodies were inside out; turned"))
     else:
         shown = ", ".join(str(number) for number in turned[:BODIES_LISTED])
         more = " and more" if len(turned) > BODIES_LISTED else ""
-        notes.append(mend(f"inside out and turned: body {shown}{more} of {total}"))
+        notes.append(repair(f"inside out and turned: body {shown}{more} of {total}"))
 
 
 def _containers(vertices: Floats, faces: Ints, patches: _Patches) -> Ints:

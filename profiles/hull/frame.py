@@ -29,7 +29,7 @@ from profiles.hull.soundings import (
 from profiles.hull.surface import RawMesh, Surface, filled, in_order, moved
 from profiles.hull.symmetry import asymmetry, sampled
 from profiles.hull.walls import squared_walls
-from profiles.notes import Note, NoteKind, guess, warning
+from profiles.notes import Note, NoteKind, assumption, warning
 
 AGREES = 0.03
 """Relative difference between mesh volume and the soundings' above which the mesh overlaps itself."""
@@ -142,7 +142,7 @@ def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence
     sign, up_reason = up_sign(found, samples, open_rims, up=options.up, up_hint=raw.up_hint)
     up = ("-" if sign < 0 else "") + AXES[found.upright]
     if options.up is None:
-        told.append(guess(f"up is {up}: {up_reason} (overrule with --up {_opposite(up)})"))
+        told.append(assumption(f"up is {up}: {up_reason} (overrule with --up {_opposite(up)})"))
     plane = half.plane if half is not None else _centre(surface, found, told)
     surface = _turned(surface, found, sign, plane, options)
     surface, opened = (surface, ()) if surface.whole else with_openings(surface)
@@ -170,7 +170,7 @@ def _centre(surface: Surface, found: Roles, told: list[Note]) -> float:
     a, b, c = (surface.vertices[surface.faces[:, k]] for k in range(3))
     area = np.linalg.norm(np.cross(b - a, c - a), axis=1)
     middle = float(area @ (a + b + c)[:, found.across] / (3 * area.sum()))
-    told.append(guess(f"centre plane at {AXES[found.across]} = {middle:.4g} mm, the middle of the skin's area"))
+    told.append(assumption(f"centre plane at {AXES[found.across]} = {middle:.4g} mm, the middle of the skin's area"))
     return middle
 
 
@@ -205,7 +205,7 @@ def _nose(
     open_decked, flat_topped = has_open_deck(surface), is_flat_topped(found)
     nose, reason = nose_end(_ends(surface), x, areas, open_decked=open_decked, flat_topped=flat_topped)
     other = "low" if nose == "high" else "high"
-    told.append(guess(f"nose at the {nose} end of {AXES[parts.length]}: {reason} (overrule with --nose {other})"))
+    told.append(assumption(f"nose at the {nose} end of {AXES[parts.length]}: {reason} (overrule with --nose {other})"))
     return nose, reason
 
 
@@ -266,7 +266,7 @@ def _hull(
         volume=volume,
         volume_from=volume_from,
         axes=axes,
-        mended=any(note.kind is NoteKind.MEND for note in notes),
+        mended=any(note.kind is NoteKind.REPAIR for note in notes),
         steps=steps,
         notes=notes,
     )

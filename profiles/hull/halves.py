@@ -15,7 +15,7 @@ from profiles.errors import HullError
 from profiles.hull.edges import Bools, EdgeTable, edge_table
 from profiles.hull.surface import Floats, Ints, Surface, surface_of
 from profiles.hull.symmetry import NEIGHBOURS, SYMMETRIC, Samples, asymmetry, distance
-from profiles.notes import Note, guess, mend
+from profiles.notes import Note, assumption, repair
 
 SNAP = 0.005
 """Of the whole breadth: how far the cut side may lie off its plane. Hand-drawn halves miss by 2 or 3 thousandths;
@@ -286,7 +286,7 @@ def _told(side: _FlatSide, walls: int, moved: float, *, told: bool) -> tuple[Not
     notes = []
     if told:
         notes.append(
-            guess(
+            assumption(
                 f"half a hull: its {side.end} end in {name} is a flat side, and it is not whole by its symmetry; "
                 f"mirrored across {name} (overrule with --mirror none)"
             )
@@ -295,5 +295,5 @@ def _told(side: _FlatSide, walls: int, moved: float, *, told: bool) -> tuple[Not
     snapped = (
         f"edges up to {moved:.3g} mm off the centre plane snapped to it" if moved else "its edge lies on the plane"
     )
-    notes.append(mend(f"half hull mirrored at {name} = {side.plane:.4g} mm: {snapped}{taken}"))
+    notes.append(repair(f"half hull mirrored at {name} = {side.plane:.4g} mm: {snapped}{taken}"))
     return tuple(notes)

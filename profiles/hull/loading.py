@@ -23,7 +23,7 @@ from profiles.hull.formats.recognise import SUFFIXES, content_of, is_utf16
 from profiles.hull.formats.stl import is_binary
 from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints, Number, RawMesh
-from profiles.notes import Note, guess, warning
+from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_IN, MM_PER_UNIT, unit_name
 
 SMALLEST_PLAUSIBLE = 50.0
@@ -307,7 +307,7 @@ def _applied(content: Content, option: str | None) -> _Applied:
 def _unit_notes(extents: Floats, content: Content, applied: _Applied) -> Iterator[Note]:
     size = _size(extents)
     if applied.source == "assumed":
-        yield guess(f"The file names no unit and was read in mm: {size}. Another unit: --unit in (or cm, m ...).")
+        yield assumption(f"The file names no unit and was read in mm: {size}. Another unit: --unit in (or cm, m ...).")
     elif applied.source == "option" and content.unit not in (None, applied.unit):
         yield warning(f"The file says {content.unit}; {applied.unit} was applied as asked: {size}.")
     longest = float(extents.max())

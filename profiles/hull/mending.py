@@ -14,7 +14,7 @@ from profiles.hull.bodies import BODIES_LISTED, outwards, turned_over
 from profiles.hull.edges import CLEAN, Bools, EdgeTable, edge_table, groups, one_shell
 from profiles.hull.surface import Floats, Ints, RawMesh, Surface, doubled_normals, surface_of
 from profiles.hull.welding import STIR, welded
-from profiles.notes import Note, mend
+from profiles.notes import Note, repair
 
 NEAR_RELATIVE = 5e-6
 """Of the body's diagonal: half a unit in the sixth digit, which is what many writers keep of a coordinate."""
@@ -56,7 +56,7 @@ def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
         body = np.ones(len(faces), dtype=np.int64)
         if hand < 0:
             faces = np.ascontiguousarray(faces[:, ::-1])
-            notes.append(mend("the body was inside out; turned"))
+            notes.append(repair("the body was inside out; turned"))
     else:
         faces, body = outwards(vertices, faces, patch, table or edge_table(faces, len(vertices)), notes)
     return replace(surface_of(vertices, faces, body), whole=whole), tuple(notes)
@@ -70,7 +70,7 @@ def _joined(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, I
     patch, turned = _consistent(vertices, faces, table)
     faces = turned_over(faces, turned)
     if turned.any():
-        notes.append(mend(f"{_count(int(turned.sum()), 'face')} wound against the neighbours turned"))
+        notes.append(repair(f"{_count(int(turned.sum()), 'face')} wound against the neighbours turned"))
         table = edge_table(faces, len(vertices))
     return vertices, faces, patch, table
 
@@ -135,7 +135,7 @@ def _finite(raw: RawMesh, notes: list[Note]) -> Ints:
         raise HullError(msg, remedy="Export the hull as a mesh again.")
     dropped = int((~good).sum())
     if dropped:
-        notes.append(mend(f"{_count(dropped, 'face')} with coordinates that are not numbers dropped"))
+        notes.append(repair(f"{_count(dropped, 'face')} with coordinates that are not numbers dropped"))
     kept: Ints = raw.faces[good]
     return kept
 
@@ -160,7 +160,7 @@ def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
     proper = (a != b) & (b != c) & (c != a)
     collapsed = int((~proper).sum())
     if collapsed:
-        notes.append(mend(f"{_count(collapsed, 'face')} with a repeated vertex dropped"))
+        notes.append(repair(f"{_count(collapsed, 'face')} with a repeated vertex dropped"))
     faces = faces[proper] if collapsed else faces
     low, middle, high = _ascending(faces)
     if not _any_twice(low, middle, high):
@@ -169,7 +169,7 @@ def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
     _, first = np.unique(pair * np.int64(vertex_count) + high, return_index=True)
     repeated = len(faces) - len(first)
     if repeated:
-        notes.append(mend(f"{_count(repeated, 'repeated face')} dropped"))
+        notes.append(repair(f"{_count(repeated, 'repeated face')} dropped"))
         faces = faces[np.sort(first)]
     return faces
 
@@ -219,7 +219,7 @@ def _sewn(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Int
     sewn = _distinct(target[faces], len(vertices), told)
     if len(edge_table(sewn, len(vertices)).boundary) >= len(boundary):
         return vertices, faces, table
-    notes.append(mend(f"{_count(len(loose) - len(first), 'vertex pair')} less than {tolerance:.2g} mm apart welded"))
+    notes.append(repair(f"{_count(len(loose) - len(first), 'vertex pair')} less than {tolerance:.2g} mm apart welded"))
     notes.extend(told)
     used, renumbered = np.unique(sewn, return_inverse=True)
     faces = renumbered.reshape(-1, 3).astype(np.int64)

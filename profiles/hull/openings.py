@@ -13,7 +13,7 @@ import numpy as np
 
 from profiles.hull.edges import Bools, chains, edge_table
 from profiles.hull.surface import Floats, Ints, Surface, surface_of
-from profiles.notes import Note, mend
+from profiles.notes import Note, repair
 
 SEAM = 0.005
 """Of the hull's breadth or depth, the lesser: open edges this close to others run the opposite way are the two sides
@@ -137,7 +137,7 @@ def with_openings(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
         start, end = rim.low[0], rim.high[0]
         where = f"from x = {start:.1f} to {end:.1f} mm" if end - start > 0.05 else f"at x = {start:.1f} mm"  # noqa: PLR2004
         across = "the sheer" if place == "deck" else "the rim"
-        notes.append(mend(f"open {place} closed straight across {across} {where}", x=float(start)))
+        notes.append(repair(f"open {place} closed straight across {across} {where}", x=float(start)))
     if not listed:
         return surface, ()
     return (

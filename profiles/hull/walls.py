@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from profiles.hull.surface import Surface, in_order, surface_of
-from profiles.notes import Note, mend
+from profiles.notes import Note, repair
 
 UNEVEN = 0.005
 """mm; corners of a wall scattered over less than this are brought to one x. Ten times the rounding of 32-bit numbers at
@@ -47,7 +47,7 @@ def squared_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
             continue
         square = low[0] if x.min() == low[0] else high[0] if x.max() == high[0] else np.median(x)
         vertices[corners, 0] = square
-        notes.append(mend(f"wall at x = {square:.2f} mm, uneven by {spread:.1g} mm, made square", float(square)))
+        notes.append(repair(f"wall at x = {square:.2f} mm, uneven by {spread:.1g} mm, made square", float(square)))
     if not notes:
         return surface, ()
     squared = surface_of(vertices, surface.faces, surface.body, surface.open_edges, solid=surface.solid)

@@ -249,7 +249,7 @@ def test_stretch_shorter_than_the_thinnest_block_is_told() -> None:
     """Two breaks 5 mm apart make a block of 5 mm, with the note that any plan gives."""
     plan = plan_by_fit(length=200, foam=40, limit=1, breaks=(100, 105), deviation=lambda _fore, _aft: 0.0)
     assert [span.thickness for span in plan.spans if span.thickness < 10] == [5]
-    assert any("only 5.00 mm" in note.said for note in plan.notes)
+    assert any("only 5.00 mm" in note.sentence for note in plan.notes)
 
 
 def test_stretch_that_cannot_be_shared_is_halved() -> None:

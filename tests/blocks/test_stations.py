@@ -76,7 +76,7 @@ def test_stretch_shorter_than_the_thinnest_block_is_told() -> None:
     """Two breaks 5 mm apart make a block of 5 mm, with a warning."""
     plan = plan_stations(length=200, foam=40, breaks=(100, 105))
     assert 5 in thicknesses(plan)
-    assert any("only 5.00 mm" in note.said for note in plan.notes)
+    assert any("only 5.00 mm" in note.sentence for note in plan.notes)
 
 
 @pytest.mark.parametrize(

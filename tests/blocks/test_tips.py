@@ -195,7 +195,7 @@ def test_a_gauge_without_foam_is_told_and_left_out() -> None:
     """A skin thicker than the section leaves nothing to hold a gauge to."""
     tip = tip_of(cone(), span(0, 50), [2.0, 40.0], allowances=Allowances(skin=3.0))
     assert [gauge.x for gauge in tip.gauges] == [40.0]
-    assert any("no gauge at x = 2 mm" in note.said for note in tip.notes)
+    assert any("no gauge at x = 2 mm" in note.sentence for note in tip.notes)
 
 
 def test_a_skin_that_uses_up_a_profile_is_told() -> None:
@@ -203,7 +203,7 @@ def test_a_skin_that_uses_up_a_profile_is_told() -> None:
     tip = tip_of(surface_of(*zoo.box(100, 60, 3)), span(0, 50), allowances=Allowances(skin=2.0))
     assert tip.side.outline.cut.is_empty
     assert tip.reach.is_empty
-    assert any("side profile" in note.said for note in tip.notes)
+    assert any("side profile" in note.sentence for note in tip.notes)
 
 
 def test_marks_go_from_the_face_round_the_tip_and_back() -> None:

@@ -25,7 +25,7 @@ from profiles.foam.cutting import (
 from profiles.foam.figures import origins
 from profiles.foam.layers import BilletKind
 from profiles.foam.stock import Board
-from profiles.notes import guess, warning
+from profiles.notes import assumption, warning
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing
 from profiles.pictures.bodyview import BlockFigure, body_view
@@ -90,7 +90,7 @@ def _contents(wanted: list[WantedBlock], plan: CutPlan | None, name: str = "Test
             wire=(FigureRow("current", "2.4 A", "interpolated between two lines of the table"),),
             wire_cautions=("The table ends here.",),
             accuracy=(FigureRow("length, worst case", "-4.0 / +4.0 mm", "every board at the end of its tolerance"),),
-            notes=(warning("look at this", 1.0, "block 01"), guess("the body is longest in x")),
+            notes=(warning("look at this", 1.0, "block 01"), assumption("the body is longest in x")),
             datum="datum cross: centre plane (y = 0) and 90.0 mm above the lowest point (z = 0)",
         ),
     )

@@ -96,7 +96,7 @@ def test_boat_is_found_however_its_file_is_turned(turn: int, decked: bool) -> No
     hull = placed(turned(boat(decked=decked), matrix))
     assert (hull.length, hull.breadth, hull.depth) == pytest.approx((LENGTH, BREADTH, DEPTH), abs=1e-9)
     assert areas(hull) == pytest.approx(areas(the_boat()), rel=1e-9)
-    assert "half" not in told(hull, NoteKind.MEND)
+    assert "half" not in told(hull, NoteKind.REPAIR)
     if not decked:
         # The open side tells which way up it is, so the frame's turn undoes the file's.
         aft, up = matrix[:, 0], matrix[:, 2]
@@ -151,12 +151,12 @@ def test_options_overrule_every_guess() -> None:
     hull = placed(boat(), length_axis="y", up="-x", nose="high")
     assert (hull.axes.length_axis, hull.axes.up, hull.axes.nose) == ("y", "-x", "high")
     assert (hull.length, hull.breadth, hull.depth) == pytest.approx((BREADTH, DEPTH, LENGTH))
-    assert "overrule" not in told(hull, NoteKind.GUESS)
+    assert "overrule" not in told(hull, NoteKind.ASSUMPTION)
 
 
 def test_every_guess_names_what_overrules_it() -> None:
     """Axes, up and nose are told with a reason and the option that changes them."""
-    guesses = told(placed(boat()), NoteKind.GUESS)
+    guesses = told(placed(boat()), NoteKind.ASSUMPTION)
     for word in ("symmetric about y", "--length-axis", "--up -z", "--nose high", "cut off square"):
         assert word in guesses
 
@@ -228,8 +228,8 @@ def test_half_is_recognised_however_its_file_is_turned(turn: int, walled: bool) 
     assert areas(hull) == pytest.approx(areas(the_boat()), rel=1e-9)
     assert hull.volume == pytest.approx(the_boat().volume, rel=1e-9)
     assert hull.volume_from == "mesh"
-    assert "half hull mirrored" in told(hull, NoteKind.MEND)
-    assert "--mirror none" in told(hull, NoteKind.GUESS)
+    assert "half hull mirrored" in told(hull, NoteKind.REPAIR)
+    assert "--mirror none" in told(hull, NoteKind.ASSUMPTION)
 
 
 def test_cut_side_a_little_off_its_plane_is_snapped_and_told() -> None:
@@ -240,7 +240,7 @@ def test_cut_side_a_little_off_its_plane_is_snapped_and_told() -> None:
     strayed[keel, 1] = 0.06 * np.sin(7 * vertices[keel, 0])
     hull = placed((strayed, faces))
     assert hull.volume_from == "mesh"
-    assert "mm off the centre plane snapped" in told(hull, NoteKind.MEND)
+    assert "mm off the centre plane snapped" in told(hull, NoteKind.REPAIR)
     across = hull.surface.vertices[:, 1]
     assert (across == 0).sum() == keel.sum()
     assert hull.volume == pytest.approx(the_boat().volume, rel=2e-3)
@@ -278,9 +278,9 @@ def half_round(axis: int) -> zoo.Mesh:
 def test_half_round_body_with_its_flat_side_level_is_whole_and_standing_is_a_half() -> None:
     """Where symmetry alone cannot tell, decks are level and centre planes stand."""
     assert placed(half_round(2)).breadth == pytest.approx(60.0, rel=1e-3)
-    assert "half" not in told(placed(half_round(2)), NoteKind.MEND)
-    assert "half hull mirrored" in told(placed(half_round(1)), NoteKind.MEND)
-    assert "half" not in told(placed(half_round(1), "y"), NoteKind.MEND)
+    assert "half" not in told(placed(half_round(2)), NoteKind.REPAIR)
+    assert "half hull mirrored" in told(placed(half_round(1)), NoteKind.REPAIR)
+    assert "half" not in told(placed(half_round(1), "y"), NoteKind.REPAIR)
 
 
 def test_open_deck_is_closed_straight_across_and_told() -> None:
@@ -289,7 +289,7 @@ def test_open_deck_is_closed_straight_across_and_told() -> None:
     assert areas(hull) == pytest.approx(areas(the_boat()), rel=1e-9)
     assert hull.volume_from == "sections"
     assert hull.volume == pytest.approx(the_boat().volume, rel=1e-6)
-    assert "open deck closed straight across the sheer from x = 0.0 to 300.0 mm" in told(hull, NoteKind.MEND)
+    assert "open deck closed straight across the sheer from x = 0.0 to 300.0 mm" in told(hull, NoteKind.REPAIR)
 
 
 def test_open_end_is_closed() -> None:
@@ -297,7 +297,7 @@ def test_open_end_is_closed() -> None:
     vertices, faces = zoo.frustum(length=300.0)
     end = (vertices[faces][:, :, 0] == 300.0).all(axis=1)
     hull = placed((vertices, faces[~end]))
-    assert "open end closed" in told(hull, NoteKind.MEND)
+    assert "open end closed" in told(hull, NoteKind.REPAIR)
     assert areas(hull) == pytest.approx(areas(placed((vertices, faces))), rel=1e-9)
 
 
@@ -307,7 +307,7 @@ def test_hole_in_the_bottom_is_no_opening() -> None:
     bottom = vertices[faces].mean(axis=1)
     hole = (np.abs(bottom[:, 0] - 150) < 12) & (bottom[:, 2] < 20)
     hull = placed((vertices, faces[~hole]))
-    assert "closed" not in told(hull, NoteKind.MEND)
+    assert "closed" not in told(hull, NoteKind.REPAIR)
     assert "stay open" in told(hull, NoteKind.WARNING)
 
 
@@ -318,7 +318,7 @@ def test_hole_in_the_side_is_no_opening(x: float) -> None:
     middles = vertices[faces].mean(axis=1)
     hole = (np.abs(middles[:, 0] - x) < 6) & (middles[:, 1] > 0) & (middles[:, 2] > 22) & (middles[:, 2] < 32)
     assert hole.any()
-    assert "closed" not in told(placed((vertices, faces[~hole]), mirror="none"), NoteKind.MEND)
+    assert "closed" not in told(placed((vertices, faces[~hole]), mirror="none"), NoteKind.REPAIR)
 
 
 @pytest.mark.parametrize("up", [0.0, 0.1, 0.3, 3.3, 1e3 / 7, 2e3 / 7])

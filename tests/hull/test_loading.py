@@ -102,7 +102,7 @@ def test_format_without_unit_is_read_in_mm(tmp_path: Path, name: str, *, zipped:
     assert volume(mesh) == pytest.approx(VOLUME, rel=1e-12)
     assert (mesh.unit, mesh.unit_from, mesh.up_hint) == ("mm", "assumed", None)
     assert mesh.name == Path(name).stem
-    assert "800 x 120 x 60 mm (31.5 x 4.724 x 2.362 in)" in texts(mesh, NoteKind.GUESS)
+    assert "800 x 120 x 60 mm (31.5 x 4.724 x 2.362 in)" in texts(mesh, NoteKind.ASSUMPTION)
     assert not texts(mesh, NoteKind.WARNING)
 
 
@@ -250,7 +250,7 @@ def test_obj_vertices_may_carry_a_weight_or_a_colour(tmp_path: Path) -> None:
     text = "v 0 0 0 1.0\nv 100 0 0 0.5 0.5 0.5\nv 0 100 0\nl 1 2\np 1\nf 1//1 2//1 3//1\nf 1 2\n"
     mesh = load(saved(tmp_path, "hull.obj", text.encode()))
     assert mesh.vertices.tolist() == [[0, 0, 0], [100, 0, 0], [0, 100, 0]]
-    assert "1 faces with fewer than three corners" in texts(mesh, NoteKind.MEND)
+    assert "1 faces with fewer than three corners" in texts(mesh, NoteKind.REPAIR)
 
 
 @pytest.mark.parametrize("plane", [(0, 1, 2), (1, 2, 0), (2, 0, 1), (0, 2, 1), (1, 0, 2), (2, 1, 0)])
@@ -545,7 +545,7 @@ def test_collada_without_a_scene_is_told(tmp_path: Path) -> None:
     data = data[: data.index(b"<library_visual")] + b"</COLLADA>"
     mesh = load(saved(tmp_path, "hull.dae", data))
     assert volume(mesh) == pytest.approx(VOLUME)
-    assert "no scene" in texts(mesh, NoteKind.GUESS)
+    assert "no scene" in texts(mesh, NoteKind.ASSUMPTION)
 
 
 def test_collada_node_that_contains_itself_is_refused(tmp_path: Path) -> None:

@@ -54,14 +54,14 @@ def test_yacht_keeps_its_two_voids() -> None:
 def test_repeated_faces_of_the_torpedo_are_dropped() -> None:
     """Two thirds of the torpedo's faces are repeats; the rest is closed along its whole length."""
     hull = real("auv_torpedo_body.stl")
-    assert "2574 repeated faces dropped" in told(hull, NoteKind.MEND)
+    assert "2574 repeated faces dropped" in told(hull, NoteKind.REPAIR)
     assert hull.body_count == 18
     assert "stay open" not in told(hull, NoteKind.WARNING)
 
 
 def test_inside_out_boat_is_turned_and_its_deck_closed() -> None:
     """The boat drawn inside out and without a deck is turned, and closed from sheer to sheer."""
-    mends = told(real("small_boat1.stl"), NoteKind.MEND)
+    mends = told(real("small_boat1.stl"), NoteKind.REPAIR)
     assert "inside out" in mends
     assert "open deck closed straight across the sheer" in mends
 
@@ -70,7 +70,7 @@ def test_half_boat_is_mirrored() -> None:
     """The half boat, whose cut side strays from the centre plane, is mirrored and the largest snap told."""
     hull = real("small_boat1.dae", bodies=(1,))
     assert hull.breadth == pytest.approx(3629.6, abs=1.0)
-    assert "half hull mirrored at x = -265.2 mm: edges up to" in told(hull, NoteKind.MEND)
+    assert "half hull mirrored at x = -265.2 mm: edges up to" in told(hull, NoteKind.REPAIR)
 
 
 def test_drone_hull_is_a_shell_and_can_be_filled() -> None:

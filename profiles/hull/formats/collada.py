@@ -22,7 +22,7 @@ from profiles.hull.formats.polygons import triangulated
 from profiles.hull.formats.xml_guard import root_of
 from profiles.hull.limits import Limits, check_bytes
 from profiles.hull.surface import Floats, Ints
-from profiles.notes import Note, guess, warning
+from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_UNIT
 
 SAME_UNIT = 1e-6
@@ -180,11 +180,11 @@ def _roots(document: Any, found: _Found) -> Iterator[Any]:  # noqa: ANN401 - the
     if scene is None and len(document.scenes):
         scene = document.scenes[0]
         if len(document.scenes) > 1:
-            found.told["scene"] = guess("The file does not say which scene is meant; the first was taken.")
+            found.told["scene"] = assumption("The file does not say which scene is meant; the first was taken.")
     if scene is not None:
         yield from scene.nodes
         return
-    found.told["scene"] = guess("The file has no scene; every geometry was taken as it lies.")
+    found.told["scene"] = assumption("The file has no scene; every geometry was taken as it lies.")
     yield from document.geometries
 
 

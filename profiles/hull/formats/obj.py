@@ -26,7 +26,7 @@ from profiles.hull.formats.content import (
 from profiles.hull.formats.polygons import triangulated
 from profiles.hull.limits import Limits, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
-from profiles.notes import Note, mend
+from profiles.notes import Note, repair
 
 _OBJ_LINE = re.compile(rb"^[ \t]*([vf])[ \t]+([^\n#]*)", re.MULTILINE)
 _AFTER_SLASH = re.compile(rb"/\S*")
@@ -81,7 +81,7 @@ def _triples(lines: list[bytes], what: str) -> Floats:
 
 def _short_faces(counts: Ints) -> tuple[Note, ...]:
     short = int((counts < TRIPLE).sum())
-    return (mend(f"{short} faces with fewer than three corners were left out."),) if short else ()
+    return (repair(f"{short} faces with fewer than three corners were left out."),) if short else ()
 
 
 _OFF_HEAD = re.compile(rb"\s*(?:ST)?C?N?(4?n?)(?:OFF|off)\b[ \t]*(BINARY)?")

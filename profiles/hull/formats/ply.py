@@ -16,7 +16,7 @@ from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathere
 from profiles.hull.formats.polygons import triangulated
 from profiles.hull.limits import Limits, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
-from profiles.notes import Note, mend, warning
+from profiles.notes import Note, repair, warning
 
 _TYPES = {
     "char": "i1", "int8": "i1", "uchar": "u1", "uint8": "u1",
@@ -109,7 +109,7 @@ def _notes(counts: Ints, spare: int) -> tuple[Note, ...]:
     notes = []
     short = int((counts < TRIPLE).sum())
     if short:
-        notes.append(mend(f"{short} faces with fewer than three corners were left out."))
+        notes.append(repair(f"{short} faces with fewer than three corners were left out."))
     if spare:
         notes.append(warning(f"{spare} bytes after the last element were not read."))
     return tuple(notes)
