@@ -17,7 +17,7 @@ from profiles.foam.cutting import CutPlan, CuttingSettings, Grain, WantedBlock
 from profiles.foam.figures import is_sliced, numbers_told
 from profiles.foam.kerf import kerf_from_test, kerf_test_notes
 from profiles.foam.stock import Board, checked_stock, standard_stock
-from profiles.foam.wire import WireFigures, WireSettings, wire_figures
+from profiles.foam.wire import WireFigures, wire_figures
 from profiles.hull.frame import Hull
 from profiles.notes import Note, assumption, warning
 
@@ -118,19 +118,8 @@ def kerf_of(job: "Job") -> float:
 
 
 def wire_of(job: "Job", widest: float | None) -> WireFigures:
-    """The wire's figures; `widest` mm is the widest block. Raises JobError."""
-    wanted = job.wire
-    in_foam = wanted.in_foam or widest
-    settings = WireSettings(
-        alloy=wanted.alloy,
-        gauge=wanted.gauge,
-        diameter_mm=wanted.diameter,
-        span_mm=wanted.span,
-        in_foam_mm=None if in_foam is None else min(in_foam, wanted.span),
-        temperature_celsius=wanted.temperature,
-        supply_volts=wanted.supply,
-    )
-    return wire_figures(settings)
+    """The wire's figures; `widest` is the widest block in mm. Raises JobError."""
+    return wire_figures(job.wire.settings(widest))
 
 
 def planned_foam(job: "Job", blocks: Sequence[Block]) -> FoamPlan:

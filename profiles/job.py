@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from profiles.errors import JobError, WordsError
+from profiles.foam.wire import WireSettings, wire_figures
 from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES
 from profiles.units import Paper, length_mm, paper_named, unit_name
 
@@ -178,9 +179,9 @@ class WireJob(_Part):
     span: Annotated[Length, Field(gt=0, le=LONGEST)] = 600.0
     in_foam: Annotated[Length, Field(gt=0, le=LONGEST)] | None = None
     """mm; None: the widest block."""
-    temperature: Annotated[float, Field(gt=0, le=2000, strict=False)] = 300.0
+    temperature: Annotated[float, Field(strict=False)] = 300.0
     """Degrees Celsius."""
-    supply: Annotated[float, Field(gt=0, le=1000, strict=False)] | None = None
+    supply: Annotated[float, Field(strict=False)] | None = None
     """Volts."""
 
     @model_validator(mode="after")
@@ -189,6 +190,28 @@ class WireJob(_Part):
             msg = "give either gauge or diameter, not both"
             raise ValueError(msg)
         return self
+
+    @model_validator(mode="after")
+    def _possible(self) -> "WireJob":
+        """Refuse a wire or a supply that cannot be, before anything is cut out of the hull."""
+        try:
+            wire_figures(self.settings())
+        except JobError as fault:
+            raise ValueError(str(fault)) from None
+        return self
+
+    def settings(self, widest: float | None = None) -> WireSettings:
+        """The wire as its figures need it; `widest` is the widest block in mm, where it is known."""
+        in_foam = self.in_foam or widest
+        return WireSettings(
+            alloy=self.alloy,
+            gauge=self.gauge,
+            diameter_mm=self.diameter,
+            span_mm=self.span,
+            in_foam_mm=None if in_foam is None else min(in_foam, self.span),
+            temperature_celsius=self.temperature,
+            supply_volts=self.supply,
+        )
 
 
 class TemplateJob(_Part):

@@ -213,7 +213,7 @@ def test_guesses_are_told_with_the_option_that_overrules_them(run: Run, tmp_path
         (("inspect", "hull.stl", "--picture", "hull.gif"), 2, "--picture"),
         (("inspect", "hull.stl", "--body", "7"), 3, "7"),
         (("make", "hull.stl", "--foam", "40", "--kerf-test", "60"), 3, "kerf would be 40.00 mm"),
-        (("wire", "--alloy", "gold"), 3, "gold"),
+        (("wire", "--alloy", "gold"), 2, "gold"),
         (("wire", "--temperature", "5000"), 2, "--temperature"),
         (("kerf-test", "--out", "full"), 3, "full"),
         (("carve", "hull.stl"), 2, "carve"),

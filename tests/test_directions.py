@@ -20,7 +20,7 @@ MAY_IMPORT = {
     "paper": (*FLOOR, "hull", "blocks", "foam"),
     "pictures": (*FLOOR, "hull", "blocks", "paper"),
     "book": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures"),
-    "job": (*FLOOR, "hull"),
+    "job": (*FLOOR, "hull", "foam"),
     "foamplan": (*FLOOR, "hull", "blocks", "foam", "job"),
     "build": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures", "job", "foamplan"),
     "comparing": (*FLOOR, "hull", "foam", "paper", "pictures", "job", "build"),

@@ -2,10 +2,12 @@
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import pytest
 
+from profiles.bookfacts import book_of
 from profiles.build import Build, build, plan, read
 from profiles.errors import JobError
 from profiles.foam.figures import numbers_told, origins
@@ -156,3 +158,30 @@ def test_kerf_test_sets_the_kerf(bar: Path) -> None:
 def test_runs_of_numbers_are_drawn_together() -> None:
     """Numbers are told as runs where there are three or more."""
     assert numbers_told([7, 1, 2, 3, 10, 9]) == "01 to 03, 07, 09, 10"
+
+
+VOLTS = re.compile(r"(\d+(?:\.\d+)?) ?V\b")
+
+
+def test_job_book_and_report_name_no_supply_above_48_volts(bar: Path) -> None:
+    """AWG 38 over 2 m would need 137 V: book, report and warnings say which wire or span does, and no such voltage."""
+    result = made(bar, BOARDS_20 + "[wire]\ngauge = 38\nspan = 2000\n", thickness=40)
+    told = book_of(result).told
+    sentence = "take AWG 27 (0.361 mm) or thicker, or keep the span to 690 mm or less."
+    assert any(note.text.endswith(sentence) for note in result.notes)
+    assert any(words.endswith(sentence) for words in told.wire_cautions)
+    printed = " ".join([*(f"{row.label} {row.value} {row.note}" for row in told.wire), *told.wire_cautions])
+    report = report_figures(result, [], {template.id: "" for template in result.templates})
+    assert report["wire"]["supply_volts"] is None
+    assert report["wire"]["voltage_volts"] is None
+    volts = [float(number) for number in VOLTS.findall(printed + json.dumps(report))]
+    assert volts
+    assert max(volts) <= 48
+
+
+@pytest.mark.parametrize("volts", ["48.5", "120", "230", "1e9"])
+def test_a_job_with_a_supply_above_48_volts_is_refused(bar: Path, volts: str) -> None:
+    """The job is refused before anything is read, with the caution and without its own figure."""
+    with pytest.raises(JobError, match=r"more than 48 V, which can kill.* never the mains") as raised:
+        job_from(job_file(bar, f"[wire]\nsupply = {volts}\n"))
+    assert set(VOLTS.findall(str(raised.value))) == {"48"}

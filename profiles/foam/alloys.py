@@ -1,4 +1,4 @@
-"""What wires are made of: resistivity, how it changes with heat, and the current that a wire maker's table gives."""
+"""Alloys of hot wires: resistivity, how it changes with temperature, and a wire maker's table of currents."""
 
 import math
 from dataclasses import dataclass
@@ -6,24 +6,22 @@ from dataclasses import dataclass
 from profiles.units import MM_PER_IN
 
 OHM_M_PER_OHM_CMIL_FT = math.pi / 4 * (MM_PER_IN * 1e-6) ** 2 / (12 * MM_PER_IN * 1e-3)
-"""A circular mil is the area of a circle of 0.001 in; so 1 ohm cmil/ft = 1.66243e-9 ohm m."""
+"""A circular mil is the area of a circle 0.001 in across, so 1 ohm cmil/ft = 1.66243e-9 ohm m."""
 
 
 @dataclass(frozen=True, slots=True)
 class Alloy:
-    """What a wire is made of."""
+    """The metal of a wire."""
 
     name: str
     words: tuple[str, ...]
-    """What else it is called, small letters and figures only."""
+    """Its other names, in lower-case letters and figures only."""
     resistivity_ohm_m: float
     """At 20 degrees C."""
     factors: tuple[tuple[float, float], ...]
-    """Degrees C and the resistance there over that at 20 degrees C."""
-    highest_celsius: float
-    """The highest working temperature in air."""
+    """Degrees C, and the resistance there divided by that at 20 degrees C."""
     in_table: bool
-    """Whether the table of currents is printed for this alloy."""
+    """True where the table of currents is printed for this alloy."""
 
 
 ALLOYS = (
@@ -35,7 +33,6 @@ ALLOYS = (
             *((20, 1.0), (100, 1.006), (200, 1.012), (300, 1.018), (400, 1.025), (500, 1.026), (600, 1.018)),
             *((700, 1.010), (800, 1.008), (900, 1.010), (1000, 1.014), (1100, 1.021), (1200, 1.025)),
         ),
-        1175.0,
         in_table=True,
     ),
     Alloy(
@@ -46,7 +43,6 @@ ALLOYS = (
             *((20, 1.0), (100, 1.011), (200, 1.024), (300, 1.038), (400, 1.052), (500, 1.064), (600, 1.069)),
             *((700, 1.073), (800, 1.078), (900, 1.088), (1000, 1.095), (1100, 1.109)),
         ),
-        1010.0,
         in_table=True,
     ),
     Alloy(
@@ -57,14 +53,13 @@ ALLOYS = (
             (celsius, microhm_cm / 72)
             for celsius, microhm_cm in ((20, 72), (100, 78), (200, 86), (400, 100), (600, 111), (800, 121), (900, 126))
         ),
-        870.0,
         in_table=False,
     ),
 )
-"""Resistivity and highest temperature of the nickel alloys: a wire maker's alloy data sheets (650 and 675 ohm cmil/ft);
-their factors: an alloy maker's table of correction factors for Cr20Ni80 and Cr15Ni60. Stainless: a supplier's table of
-resistivity of type 304, 72 microhm cm at 20 degrees C as in the ASM material data sheet; in air to 870 degrees C on and
-off. Makers' figures of a wire are good to 3 to 5 %."""
+"""Resistivity of the nickel alloys: a wire maker's alloy data sheets (650 and 675 ohm cmil/ft). Their factors: an alloy
+maker's table of correction factors for Cr20Ni80 and Cr15Ni60. Stainless: a supplier's table of resistivity of type 304,
+72 microhm cm at 20 degrees C as in the ASM material data sheet. Makers' figures of a wire are good to 3 to 5 %. All of
+them last in air at any temperature that a foam cutter may have (up to 870 degrees C at least)."""
 
 TABLE_CELSIUS = (200, 300, 400, 500, 600, 700, 800, 900, 1000, 1100)
 
@@ -87,5 +82,5 @@ TABLE_AMPS = {
     35: (0.43, 0.54, 0.68, 0.80, 0.92, 1.07, 1.25, 1.37, 1.57, 1.73),
     36: (0.37, 0.49, 0.59, 0.70, 0.80, 0.95, 1.08, 1.20, 1.34, 1.48),
 }
-"""AWG -> amperes for each of TABLE_CELSIUS: a wire maker's table, printed alike for NiCr 80/20 and NiCr 60; degrees C,
-straight wire in free air."""
+"""AWG -> amperes for each of TABLE_CELSIUS, for a straight wire in free air: a wire maker's table, the same for
+NiCr 80/20 and NiCr 60."""

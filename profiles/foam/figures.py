@@ -9,7 +9,7 @@ from profiles.foam.accuracy import LengthError
 from profiles.foam.cutting import Billet, Box3, CutPlan, Placed
 from profiles.foam.layers import SAME_THICKNESS
 from profiles.foam.stock import Board
-from profiles.foam.wire import WireFigures
+from profiles.foam.wire import MOST_VOLTS, WireFigures
 from profiles.units import figure
 
 Figures = dict[str, Any]
@@ -194,7 +194,7 @@ def numbers_told(numbers: Sequence[int], digits: int = 2) -> str:
 
 
 def wire_rows(wire: WireFigures) -> list[tuple[str, str, str]]:
-    """Label, value with unit, and what it means."""
+    """Label, value with unit, and what it means. Where no safe supply is enough, no voltage stands in any row."""
     gauge = "" if wire.gauge is None else f"AWG {wire.gauge}, "
     rows = [
         ("wire", wire.alloy, f"{gauge}{wire.diameter_mm:.3f} mm"),
@@ -203,12 +203,17 @@ def wire_rows(wire: WireFigures) -> list[tuple[str, str, str]]:
         ("", "", f"{wire.cold_ohm_per_foot:.4f} ohm per foot"),
         ("resistance hot", f"{wire.hot_ohm:.2f} ohm", f"at {wire.temperature_celsius:g} degrees C"),
         ("current", f"{wire.current_amps:.2f} A", "in free air; start at half of it"),
-        ("voltage", f"{wire.voltage_volts:.1f} V", "across the span"),
-        ("power", f"{wire.power_watts:.0f} W", f"{wire.watts_per_cm:.2f} W per cm"),
-        ("supply", f"{wire.supply_volts:g} V, {wire.supply_amps:g} A", "isolated, adjustable, with a fuse"),
     ]
+    if wire.voltage_volts is not None:
+        rows.append(("voltage", f"{wire.voltage_volts:.1f} V", "across the span"))
+    rows.append(("power", f"{wire.power_watts:.0f} W", f"{wire.watts_per_cm:.2f} W per cm"))
     if wire.in_foam_watts is not None:
-        rows.insert(-1, ("power in foam", f"{wire.in_foam_watts:.0f} W", "at most, in the widest block"))
+        rows.append(("power in foam", f"{wire.in_foam_watts:.0f} W", "at most, in the widest block"))
+    if wire.supply_volts is None:
+        rows.append(("supply", "none", f"{MOST_VOLTS:g} V is not enough: see the warning"))
+    else:
+        rating = f"{wire.supply_volts:g} V, {wire.supply_amps:g} A"
+        rows.append(("supply", rating, "isolated, adjustable, with a fuse"))
     return rows
 
 

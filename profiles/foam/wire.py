@@ -1,8 +1,11 @@
-"""The hot wire: what it resists, which current heats it, what its supply must give; and the kerf that it cuts.
+"""The hot wire: its resistance, the current that heats it, and the supply that it needs.
 
-Every quantity has its unit in its name. Resistance and Ohm's law are exact; the current for a temperature is a wire
-maker's table for straight wire hanging free in air. In foam the wire gives off more heat and runs cooler, so the
-figures are where to begin and not where to end.
+Every quantity has its unit in its name. Resistance and Ohm's law are exact; the current for a temperature comes from a
+wire maker's table for straight wire in free air. In foam the wire gives off more heat and runs cooler, so the figures
+are a starting point.
+
+A hot wire is bare and within reach. So no supply above MOST_VOLTS is ever named: where a wire needs more, the figures
+leave voltage and supply out, and a note says which thicker wire or which shorter span stays within the limit.
 """
 
 import bisect
@@ -15,13 +18,11 @@ from profiles.foam.alloys import ALLOYS, TABLE_AMPS, TABLE_CELSIUS, Alloy
 from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_IN
 
-ROOM_CELSIUS = 20.0
-"""The temperature of a cold wire."""
-
 FARTHEST_GAUGES = 2
-"""How many gauges beyond its ends the table is carried on; and to 150 degrees C, since a cooler wire cuts no foam."""
+"""Gauges beyond its ends for which the table of currents is extrapolated."""
 
 COOLEST_CELSIUS = 150.0
+"""A cooler wire does not cut foam; common practice."""
 
 SAME_DIAMETER = 1e-6
 """mm; a diameter this near to a gauge is that gauge."""
@@ -30,38 +31,49 @@ VAPOUR_CELSIUS = 230.0
 """Polystyrene foam gives off flammable vapour from about here (makers' associations of EPS: 230 to 260)."""
 
 IGNITION_CELSIUS = 450.0
-"""Such vapour takes fire without a flame from about here (the same: 450 to 500)."""
+"""Such vapour catches fire without a flame from about here (the same: 450 to 500). A hotter wire is refused."""
 
-EXTRA_LOW_AC_VOLTS, EXTRA_LOW_DC_VOLTS = 50.0, 120.0
-"""Extra-low voltage reaches up to 50 V ac or 120 V ripple-free dc (IEC 61140)."""
+NEAR_IGNITION_CELSIUS = 400.0
+"""A wire from here on gets a warning; foam is cut far cooler. Common practice."""
 
-SUPPLY_VOLTS = (5.0, 6.0, 9.0, 12.0, 15.0, 18.0, 24.0, 30.0, 36.0, 48.0, 60.0, 120.0)
-SUPPLY_AMPS = (1.0, 2.0, 3.0, 5.0, 8.0, 10.0, 15.0, 20.0, 30.0, 40.0)
-"""What supplies are sold for; common practice."""
+MOST_VOLTS = 48.0
+"""The highest supply that is ever named or accepted, a usual rating just below the 50 V ac of extra-low voltage
+(IEC 61140)."""
+
+TOUCH_VOLTS = 25.0
+"""V ac; above it bare parts that can be touched must be guarded, also in dry rooms (IEC 60364-4-41, clause 414.4.5;
+from memory)."""
+
+SUPPLY_VOLTS = (5.0, 6.0, 9.0, 12.0, 15.0, 18.0, 24.0, 30.0, 36.0, MOST_VOLTS)
+SUPPLY_AMPS = (1.0, 2.0, 3.0, 5.0, 8.0, 10.0, 15.0, 20.0)
+"""Usual ratings of supplies; common practice. The thickest wire of the table at IGNITION_CELSIUS needs 15 A."""
 
 HEADROOM = 1.25
-"""How much more than the wire takes in free air a supply should give: foam cools the wire. Common practice."""
+"""A supply should give this many times what the wire needs in free air: foam cools the wire. Common practice."""
+
+SPAN_STEP = 10.0
+"""mm; a span that a note names is a multiple of this, rounded down."""
 
 USUAL_GAUGE = 26
-"""AWG, 0.40 mm: thin enough for corners, strong enough to be drawn tight; common practice."""
+"""AWG, 0.40 mm: thin enough for corners, strong enough to be pulled tight; common practice."""
 
 SETTING_UP = (
     (
-        "Start at half the current and turn up until the wire cuts without being pushed, without glowing and almost "
-        "without smoke. Where it leaves the foam it gets hotter than in it."
+        "Start at half the current and turn it up until the wire cuts without a push, without glowing and with "
+        "almost no smoke. Outside the foam the wire is hotter than inside it."
     ),
-    "A hot wire grows longer. Let a spring or a weight draw it tight: a wire that sags or lags cuts a bent face.",
+    "A hot wire gets longer. Keep it tight with a spring or a weight: a wire that sags or lags cuts a curved face.",
     (
-        f"From about {VAPOUR_CELSIUS:g} degrees C polystyrene gives off flammable vapour, and styrene. Keep what burns "
-        "away from the wire."
+        f"From about {VAPOUR_CELSIUS:g} degrees C polystyrene gives off flammable vapour, and styrene. Keep anything "
+        "that burns away from the wire."
     ),
 )
-"""For whoever sets the wire up; the cautions that stand in the job book come before it."""
+"""How to set up the wire; the cautions of the job book come first."""
 
 
 @dataclass(frozen=True, slots=True)
 class WireSettings:
-    """The wire as the job has it. Give the gauge or the diameter; with neither it is AWG 26, which is told."""
+    """The wire of a job. Give the gauge or the diameter; with neither it is USUAL_GAUGE, with a note."""
 
     alloy: str = "NiCr 80/20"
     gauge: int | None = None
@@ -70,20 +82,20 @@ class WireSettings:
     span_mm: float = 600.0
     """Heated length, between the clamps."""
     in_foam_mm: float | None = None
-    """How much of the span lies in foam at most: the widest block."""
+    """The longest part of the span that lies in foam: the widest block."""
     temperature_celsius: float = 300.0
-    """In free air. 300 is a node of the table; in foam the wire falls below it, to where polystyrene hardly smokes."""
+    """In free air. 300 is a column of the table; in foam the wire cools to where polystyrene hardly smokes."""
     supply_volts: float | None = None
-    """What the supply gives; None: not there yet."""
+    """Voltage of the user's own supply; None: not known."""
 
 
 @dataclass(frozen=True, slots=True)
 class WireFigures:
-    """What a wire takes, in free air."""
+    """What a wire needs, in free air."""
 
     alloy: str
     gauge: int | None
-    """AWG, where the wire is of one."""
+    """AWG, where the diameter is that of a gauge."""
     diameter_mm: float
     span_mm: float
     temperature_celsius: float
@@ -92,23 +104,31 @@ class WireFigures:
     cold_ohm: float
     hot_ohm: float
     current_amps: float
-    voltage_volts: float
+    voltage_volts: float | None
+    """None where no supply within MOST_VOLTS is enough, and so for the supply; a note then says what to change."""
     power_watts: float
     watts_per_cm: float
     in_foam_watts: float | None
-    """Given off in the foam at most; None: the length in foam is not known."""
-    supply_volts: float
-    """A usual rating that is enough, with room to turn up."""
-    supply_amps: float
+    """The most that goes into the foam; None: the length in foam is not known."""
+    supply_volts: float | None
+    """The smallest usual rating that is enough, with room to turn up; at most MOST_VOLTS."""
+    supply_amps: float | None
     notes: tuple[Note, ...]
 
 
 def wire_figures(settings: WireSettings) -> WireFigures:
-    """All figures of a wire. Raises JobError for an unknown alloy, and for sizes and temperatures far off the table."""
+    """All figures of a wire.
+
+    Raises JobError for an unknown alloy, for sizes and temperatures far outside the table, for a wire hotter than
+    IGNITION_CELSIUS, and for a supply above MOST_VOLTS.
+    """
     alloy = alloy_named(settings.alloy)
     gauge, diameter_mm, notes = _size(settings)
     celsius = settings.temperature_celsius
-    _refuse_far(alloy, settings, diameter_mm)
+    _check_size(diameter_mm)
+    _check_temperature(celsius)
+    _check_lengths(settings)
+    _check_supply(settings.supply_volts)
     cold_ohm_per_metre = ohm_per_metre(alloy.resistivity_ohm_m, diameter_mm)
     cold_ohm = cold_ohm_per_metre * settings.span_mm / 1000
     hot_ohm = cold_ohm * resistance_factor(alloy, celsius)
@@ -116,8 +136,13 @@ def wire_figures(settings: WireSettings) -> WireFigures:
     watts = power_watts(amps, hot_ohm)
     per_mm = watts / settings.span_mm
     volts = voltage_volts(amps, hot_ohm)
+    supply_volts = next_rating(HEADROOM * volts, SUPPLY_VOLTS)
     notes += _table_notes(alloy, diameter_mm, celsius)
-    notes += _supply_notes(settings, volts, amps, hot_ohm)
+    if supply_volts is None:
+        notes += (_supply_limit_note(settings, alloy, diameter_mm),)
+    else:
+        notes += _supply_notes(settings.supply_volts, volts, amps, hot_ohm)
+    notes += touch_notes(max(supply_volts or 0.0, settings.supply_volts or 0.0))
     return WireFigures(
         alloy=alloy.name,
         gauge=gauge,
@@ -129,34 +154,34 @@ def wire_figures(settings: WireSettings) -> WireFigures:
         cold_ohm=cold_ohm,
         hot_ohm=hot_ohm,
         current_amps=amps,
-        voltage_volts=volts,
+        voltage_volts=None if supply_volts is None else volts,
         power_watts=watts,
         watts_per_cm=10 * per_mm,
         in_foam_watts=None if settings.in_foam_mm is None else per_mm * settings.in_foam_mm,
-        supply_volts=next_rating(HEADROOM * volts, SUPPLY_VOLTS),
-        supply_amps=next_rating(HEADROOM * amps, SUPPLY_AMPS),
+        supply_volts=supply_volts,
+        supply_amps=None if supply_volts is None else next_rating(HEADROOM * amps, SUPPLY_AMPS),
         notes=notes,
     )
 
 
 def alloy_named(text: str) -> Alloy:
-    """An alloy from what it is called ("NiCr 80/20", "nichrome 60", "304"). Raises JobError naming those known."""
-    word = "".join(sign for sign in text.lower() if sign.isalnum())
+    """The alloy with this name ("NiCr 80/20", "nichrome 60", "304"). Raises JobError with the names that are known."""
+    word = "".join(character for character in text.lower() if character.isalnum())
     for alloy in ALLOYS:
         if word in (*alloy.words, alloy.name.lower().replace(" ", "").replace("/", "")):
             return alloy
     known = ", ".join(alloy.name for alloy in ALLOYS)
     msg = f"The wire's alloy is {text!r}, expected one of {known}."
-    raise JobError(msg, remedy="Look at the reel; nichrome alone does not say which.")
+    raise JobError(msg, remedy="Read the label of the reel; the word nichrome alone does not say which one it is.")
 
 
 def diameter_of_awg_mm(gauge: int) -> float:
-    """0.005 in x 92^((36 - gauge) / 39), rounded to 0.1 mil as tables of bare wire print it (ASTM B258)."""
+    """0.005 in x 92^((36 - gauge) / 39), in mm, rounded to 0.1 mil as tables of bare wire print it (ASTM B258)."""
     return float(round(50 * 92 ** ((36 - gauge) / 39))) * 1e-4 * MM_PER_IN
 
 
 def awg_of(diameter_mm: float) -> int | None:
-    """The gauge of this diameter; None where it is of none."""
+    """The gauge of this diameter; None for a diameter between gauges."""
     gauge = round(36 - 39 * math.log(diameter_mm / (0.005 * MM_PER_IN), 92))
     return gauge if abs(diameter_of_awg_mm(gauge) - diameter_mm) < SAME_DIAMETER else None
 
@@ -177,43 +202,44 @@ def power_watts(current_amps: float, resistance_ohm: float) -> float:
 
 
 def resistance_factor(alloy: Alloy, celsius: float) -> float:
-    """Resistance at a temperature over that at 20 degrees C, straight between the figures of the alloy's table."""
-    return _between([at for at, _ in alloy.factors], [factor for _, factor in alloy.factors], celsius)
+    """Resistance at a temperature over that at 20 degrees C, interpolated linearly in the alloy's table."""
+    return _interpolate([at for at, _ in alloy.factors], [factor for _, factor in alloy.factors], celsius)
 
 
 def current_amps(alloy: Alloy, diameter_mm: float, celsius: float) -> float:
     """The current that keeps a wire at a temperature in free air.
 
-    For an alloy that the table is not printed for, the power per length of a NiCr 80/20 wire of the same diameter and
-    temperature: I^2 times the hot resistivity is the same.
+    An alloy outside the table gets the power per length of a NiCr 80/20 wire of the same diameter and temperature:
+    I^2 times the hot resistivity is the same.
     """
-    amps = _nickel_amps(diameter_mm, celsius)
+    amps = _table_amps(diameter_mm, celsius)
     if alloy.in_table:
         return amps
-    printed = ALLOYS[0]
-    hot, printed_hot = (one.resistivity_ohm_m * resistance_factor(one, celsius) for one in (alloy, printed))
-    return amps * math.sqrt(printed_hot / hot)
+    hot, nickel_hot = (metal.resistivity_ohm_m * resistance_factor(metal, celsius) for metal in (alloy, ALLOYS[0]))
+    return amps * math.sqrt(nickel_hot / hot)
 
 
-def _nickel_amps(diameter_mm: float, celsius: float) -> float:
-    """The table, with the current's logarithm straight in the temperature and in the diameter's logarithm; beyond the
-    ends the last two nodes are carried on.
+def _table_amps(diameter_mm: float, celsius: float) -> float:
+    """The current from the table, extrapolated from the last two entries beyond its ends.
+
+    Current goes roughly with a power of the diameter, and heat loss grows faster than temperature. So the logarithm of
+    the current is interpolated, linearly in the temperature and in the logarithm of the diameter.
     """
     gauges = sorted(TABLE_AMPS, reverse=True)
-    at_celsius = [_between(TABLE_CELSIUS, [math.log(amps) for amps in TABLE_AMPS[g]], celsius) for g in gauges]
-    places = [math.log(diameter_of_awg_mm(gauge)) for gauge in gauges]
-    return math.exp(_between(places, at_celsius, math.log(diameter_mm)))
+    at_celsius = [_interpolate(TABLE_CELSIUS, [math.log(amps) for amps in TABLE_AMPS[g]], celsius) for g in gauges]
+    log_diameters = [math.log(diameter_of_awg_mm(gauge)) for gauge in gauges]
+    return math.exp(_interpolate(log_diameters, at_celsius, math.log(diameter_mm)))
 
 
-def _between(places: Sequence[float], values: Sequence[float], place: float) -> float:
-    """Straight between two nodes, exactly the node's value on it, and straight on beyond the ends."""
+def _interpolate(places: Sequence[float], values: Sequence[float], place: float) -> float:
+    """Linear between two entries, exactly the entry's value at its place, and extrapolated beyond the ends."""
     k = min(max(bisect.bisect_right(places, place) - 1, 0), len(places) - 2)
     share = (place - places[k]) / (places[k + 1] - places[k])
     return values[k] * (1 - share) + values[k + 1] * share
 
 
 def _size(settings: WireSettings) -> tuple[int | None, float, tuple[Note, ...]]:
-    """Gauge, diameter in mm, and what was guessed."""
+    """Gauge, diameter in mm, and a note where they are assumed."""
     if settings.gauge is not None and settings.diameter_mm is not None:
         msg = f"The wire has a gauge, {settings.gauge}, and a diameter, {settings.diameter_mm:g} mm."
         raise JobError(msg, remedy="Give one of them.")
@@ -222,115 +248,176 @@ def _size(settings: WireSettings) -> tuple[int | None, float, tuple[Note, ...]]:
             msg = f"The wire's diameter is {settings.diameter_mm:g} mm, expected more than 0."
             raise JobError(msg)
         return awg_of(settings.diameter_mm), settings.diameter_mm, ()
-    gauge = USUAL_GAUGE if settings.gauge is None else settings.gauge
-    told = f"The wire's size is not said; AWG {gauge}, {diameter_of_awg_mm(gauge):.2f} mm, is assumed."
-    return gauge, diameter_of_awg_mm(gauge), () if settings.gauge is not None else (assumption(told),)
+    if settings.gauge is not None:
+        return settings.gauge, diameter_of_awg_mm(settings.gauge), ()
+    diameter_mm = diameter_of_awg_mm(USUAL_GAUGE)
+    text = f"AWG {USUAL_GAUGE} ({diameter_mm:.2f} mm), because the job gives no size of the wire."
+    return USUAL_GAUGE, diameter_mm, (assumption(text),)
 
 
-def _refuse_far(alloy: Alloy, settings: WireSettings, diameter_mm: float) -> None:
-    """Raise JobError for what no table comes near to."""
-    thick, thin = min(TABLE_AMPS) - FARTHEST_GAUGES, max(TABLE_AMPS) + FARTHEST_GAUGES
-    low, high = diameter_of_awg_mm(thin), diameter_of_awg_mm(thick)
+THICKEST_GAUGE, THINNEST_GAUGE = min(TABLE_AMPS) - FARTHEST_GAUGES, max(TABLE_AMPS) + FARTHEST_GAUGES
+"""AWG; the ends of what the table is extrapolated to."""
+
+
+def _check_size(diameter_mm: float) -> None:
+    """Raise JobError for a diameter far outside the table."""
+    low, high = diameter_of_awg_mm(THINNEST_GAUGE), diameter_of_awg_mm(THICKEST_GAUGE)
     if not low - SAME_DIAMETER <= diameter_mm <= high + SAME_DIAMETER:
-        msg = f"The wire is {diameter_mm:.3f} mm thick, expected {low:.3f} to {high:.3f} mm (AWG {thin} to {thick})."
-        raise JobError(msg, remedy="No table of currents reaches so far; ask the wire's maker.")
-    celsius = settings.temperature_celsius
-    if not COOLEST_CELSIUS <= celsius <= alloy.highest_celsius:
-        msg = f"The wire is to have {celsius:g} degrees C, expected {COOLEST_CELSIUS:g} to {alloy.highest_celsius:g}."
-        raise JobError(msg, remedy=f"Cooler it does not cut, hotter {alloy.name} does not last; 200 to 300 is usual.")
+        msg = (
+            f"The wire's diameter is {diameter_mm:.3f} mm, expected {low:.3f} to {high:.3f} mm "
+            f"(gauges AWG {THINNEST_GAUGE} to {THICKEST_GAUGE})."
+        )
+        raise JobError(msg, remedy="No table of currents covers this wire; ask its maker.")
+
+
+def _check_temperature(celsius: float) -> None:
+    """Raise JobError for a wire that does not cut, or that can set the vapour of foam on fire."""
+    if celsius > IGNITION_CELSIUS:
+        msg = (
+            f"The wire's temperature is {celsius:g} degrees C, expected {COOLEST_CELSIUS:g} to {IGNITION_CELSIUS:g}: "
+            "above that the vapour of polystyrene catches fire without a flame."
+        )
+        raise JobError(msg, remedy="Cut at 200 to 300 degrees C.")
+    if not celsius >= COOLEST_CELSIUS:
+        msg = (
+            f"The wire's temperature is {celsius:g} degrees C, expected {COOLEST_CELSIUS:g} to {IGNITION_CELSIUS:g}: "
+            "a cooler wire does not cut foam."
+        )
+        raise JobError(msg, remedy="Cut at 200 to 300 degrees C.")
+
+
+def _check_lengths(settings: WireSettings) -> None:
+    """Raise JobError for a span or a length in foam that cannot be."""
     for length, word in ((settings.span_mm, "span"), (settings.in_foam_mm, "length in foam")):
         if length is not None and not 0 < length < math.inf:
             msg = f"The wire's {word} is {length:g} mm, expected more than 0."
             raise JobError(msg)
     if settings.in_foam_mm is not None and settings.in_foam_mm > settings.span_mm:
-        msg = f"{settings.in_foam_mm:g} mm of wire are to lie in foam, but the span is {settings.span_mm:g} mm."
+        msg = f"The wire's length in foam is {settings.in_foam_mm:g} mm, but the span is only {settings.span_mm:g} mm."
         raise JobError(msg, remedy="Take a wider bow, or smaller blocks.")
-    if settings.supply_volts is not None and not 0 < settings.supply_volts < math.inf:
-        msg = f"The supply gives {settings.supply_volts:g} V, expected more than 0."
+
+
+def _check_supply(supply_volts: float | None) -> None:
+    """Raise JobError for a supply above MOST_VOLTS; the message does not repeat its voltage, which may be the mains."""
+    if supply_volts is None:
+        return
+    if not supply_volts > 0:
+        msg = f"The supply gives {supply_volts:g} V, expected more than 0."
         raise JobError(msg)
+    if supply_volts > MOST_VOLTS:
+        msg = f"The supply gives more than {MOST_VOLTS:g} V, which can kill on a bare wire."
+        raise JobError(
+            msg,
+            remedy=f"Use an isolated extra-low-voltage supply of at most {MOST_VOLTS:g} V with a fuse, never the mains "
+            "or a dimmer on the mains. Leave anything higher to licensed practice.",
+        )
 
 
 def _table_notes(alloy: Alloy, diameter_mm: float, celsius: float) -> tuple[Note, ...]:
-    """How far the current can be trusted."""
+    """How reliable the current is."""
     notes = [
         assumption(
-            "The current is for a straight wire in free air (a wire maker's table). In foam the wire runs cooler: "
-            "begin low, and turn up until it cuts without glowing and almost without smoke."
+            "The current is for a straight wire in free air (a wire maker's table). In foam the wire runs cooler. "
+            "Start low, and turn it up until the wire cuts without glowing and with almost no smoke."
         )
     ]
-    gauge = awg_of(diameter_mm)
     thinnest, thickest = (diameter_of_awg_mm(end(TABLE_AMPS)) for end in (max, min))
     first, last = TABLE_CELSIUS[0], TABLE_CELSIUS[-1]
-    beyond = [
-        words
-        for off, words in (
-            (not thinnest - SAME_DIAMETER <= diameter_mm <= thickest + SAME_DIAMETER, f"{diameter_mm:.3f} mm"),
-            (not first <= celsius <= last, f"{celsius:g} degrees C"),
-        )
-        if off
-    ]
-    if beyond:
+    outside = []
+    if not thinnest - SAME_DIAMETER <= diameter_mm <= thickest + SAME_DIAMETER:
+        outside.append(f"{diameter_mm:.3f} mm")
+    if celsius < first:
+        outside.append(f"{celsius:g} degrees C")
+    if outside:
         ends = f"AWG {min(TABLE_AMPS)} to {max(TABLE_AMPS)}, {first} to {last} degrees C"
-        notes.append(warning(f"The table of currents ends before {' and '.join(beyond)} ({ends}); it is carried on."))
-    elif gauge is None or celsius not in TABLE_CELSIUS:
-        notes.append(assumption("The current lies between figures of the table and is interpolated."))
+        notes.append(
+            warning(f"The table of currents ({ends}) does not reach {' and '.join(outside)}; it is extrapolated.")
+        )
+    elif awg_of(diameter_mm) is None or celsius not in TABLE_CELSIUS:
+        notes.append(assumption("The current is interpolated between figures of the table."))
     if not alloy.in_table:
         notes.append(
             assumption(
-                f"The table of currents is for nickel-chromium; in {alloy.name} the current gives as many watts per cm."
+                f"The table of currents is for nickel-chromium. The current for {alloy.name} gives the same watts "
+                "per cm."
             )
         )
-    if celsius >= IGNITION_CELSIUS:
+    if celsius >= NEAR_IGNITION_CELSIUS:
         notes.append(
             warning(
-                f"The vapour of polystyrene takes fire by itself from about {IGNITION_CELSIUS:g} degrees C, and the "
-                f"wire is to have {celsius:g}. Foam is cut far cooler."
+                f"The vapour of polystyrene catches fire without a flame from about {IGNITION_CELSIUS:g} degrees C, "
+                f"and the wire's temperature is {celsius:g}. Cut at 200 to 300 degrees C."
             )
         )
     return tuple(notes)
 
 
-def _supply_notes(settings: WireSettings, volts: float, amps: float, hot_ohm: float) -> tuple[Note, ...]:
-    """What the supply must be warned of."""
-    notes = list(voltage_notes(max(volts, settings.supply_volts or 0.0)))
-    if next_rating(HEADROOM * amps, SUPPLY_AMPS) > SUPPLY_AMPS[-1]:
-        notes.append(warning(f"{amps:.1f} A are more than usual supplies give; take a thinner wire."))
-    given = settings.supply_volts
-    if given is None:
-        return tuple(notes)
-    if given < volts:
-        notes.append(
-            warning(
-                f"The wire needs {volts:.1f} V; the supply gives {given:g} V. Take a shorter span or a thicker wire: "
-                "it needs less voltage and more current."
-            )
-        )
-    elif given > HEADROOM * volts:
-        notes.append(
-            warning(
-                f"{given:g} V straight on the wire would drive {given / hot_ohm:.1f} A and not {amps:.1f} A, and make "
-                "it far too hot. Use a supply that can be turned down, and begin at its lowest."
-            )
-        )
-    return tuple(notes)
-
-
-def voltage_notes(volts: float) -> tuple[Note, ...]:
-    """A warning over extra-low voltage (IEC 61140); none up to and at 50 V."""
-    if volts <= EXTRA_LOW_AC_VOLTS:
+def _supply_notes(supply_volts: float | None, volts: float, amps: float, hot_ohm: float) -> tuple[Note, ...]:
+    """Warnings about the user's own supply for a wire that needs `volts` and `amps`."""
+    if supply_volts is None:
         return ()
-    remedy = "Take a shorter span or a thicker wire, and leave higher voltage to licensed practice."
-    if volts <= EXTRA_LOW_DC_VOLTS:
+    if supply_volts < volts:
         text = (
-            f"{volts:.1f} V is extra-low voltage (IEC 61140) only as ripple-free dc; the limit of ac is 50 V. {remedy}"
+            f"The wire needs {volts:.1f} V and the supply gives {supply_volts:g} V. Take a shorter span or a thicker "
+            "wire: it needs less voltage and more current."
+        )
+    elif supply_volts > HEADROOM * volts:
+        text = (
+            f"{supply_volts:g} V directly on the wire drives {supply_volts / hot_ohm:.1f} A instead of {amps:.1f} A "
+            "and makes the wire far too hot. Use a supply that you can turn down, and start at its lowest setting."
         )
     else:
-        text = (
-            f"{volts:.1f} V is over extra-low voltage (IEC 61140: 50 V ac, 120 V ripple-free dc) and can kill. {remedy}"
-        )
+        return ()
     return (warning(text),)
 
 
-def next_rating(needed: float, ratings: Sequence[float]) -> float:
-    """The least rating that is enough; beyond the largest, the need itself rounded up to a whole number."""
-    return next((rating for rating in ratings if rating >= needed), float(math.ceil(needed)))
+def _supply_limit_note(settings: WireSettings, alloy: Alloy, diameter_mm: float) -> Note:
+    """For a wire that needs more than MOST_VOLTS: the shorter span and the thicker gauge that need no more.
+
+    Resistance goes with the span, and so does the voltage. At a given temperature a thicker wire needs less voltage. A
+    span shorter than the length in foam is not named where a gauge is enough.
+    """
+    celsius, in_foam_mm = settings.temperature_celsius, settings.in_foam_mm or 0.0
+    span_mm = _longest_span_mm(alloy, diameter_mm, celsius)
+    gauges = [
+        gauge
+        for gauge in range(THINNEST_GAUGE, THICKEST_GAUGE - 1, -1)
+        if diameter_of_awg_mm(gauge) > diameter_mm
+        and _longest_span_mm(alloy, diameter_of_awg_mm(gauge), celsius) >= settings.span_mm
+    ]
+    ways = []
+    if gauges:
+        ways.append(f"take AWG {gauges[0]} ({diameter_of_awg_mm(gauges[0]):.3f} mm) or thicker")
+    if span_mm >= in_foam_mm or not ways:
+        ways.append(f"keep the span to {span_mm:.0f} mm or less")
+    gauge = awg_of(diameter_mm)
+    size = f"{diameter_mm:.3f} mm" if gauge is None else f"AWG {gauge}"
+    return warning(
+        f"A supply of {MOST_VOLTS:g} V, the highest that is named for a bare wire, is not enough for {size} over "
+        f"{settings.span_mm:g} mm with room to turn it up: {', or '.join(ways)}."
+    )
+
+
+def _longest_span_mm(alloy: Alloy, diameter_mm: float, celsius: float) -> float:
+    """The longest span in mm that a supply of MOST_VOLTS is enough for, rounded down to SPAN_STEP."""
+    ohm_per_mm = ohm_per_metre(alloy.resistivity_ohm_m, diameter_mm) * resistance_factor(alloy, celsius) / 1000
+    volts_per_mm = HEADROOM * current_amps(alloy, diameter_mm, celsius) * ohm_per_mm
+    return math.floor(MOST_VOLTS / volts_per_mm / SPAN_STEP) * SPAN_STEP
+
+
+def touch_notes(supply_volts: float) -> tuple[Note, ...]:
+    """A warning for a supply above TOUCH_VOLTS; none up to and at it."""
+    if supply_volts <= TOUCH_VOLTS:
+        return ()
+    return (
+        warning(
+            f"A supply of {supply_volts:g} V is above {TOUCH_VOLTS:g} V, the limit for alternating current on bare "
+            "parts that can be touched, in dry rooms too (IEC 60364-4-41). Take direct current, a thicker wire or a "
+            "shorter span, and do not touch the wire while it is on."
+        ),
+    )
+
+
+def next_rating(needed: float, ratings: Sequence[float]) -> float | None:
+    """The smallest rating that is enough; None where the largest is not."""
+    return next((rating for rating in ratings if rating >= needed), None)
