@@ -198,6 +198,7 @@ def _fitted(job: "Job", hull: Hull, thickness: float, limit: float) -> StationPl
         steps=hull.steps,
         deviation=deviation,
         tips=is_tip,
+        thinner_fits_better=True,
     )
 
 

@@ -1,7 +1,8 @@
-"""Hull length + foam thickness (+ breaks) -> station plan: where the body is cut across, and why there.
+"""Plan stations by thickness: hull length + foam thickness + breaks -> where the hull is divided into blocks.
 
-Full blocks are counted from the tail, so that the odd, thinner ones lie at the nose where the shape turns fastest. A
-break is a station that must be there (a step, a bulkhead, a wing root); the stretches between are filled alike.
+Full blocks are counted from the tail, so that the odd, thinner ones lie at the nose where the shape changes fastest. A
+break is a station that the user asks for (a step, a bulkhead, a wing root); each stretch between breaks is filled the
+same way.
 """
 
 import math
@@ -13,15 +14,16 @@ from profiles.errors import JobError
 from profiles.notes import Note, warning
 
 SAME_PLACE = 1e-6
-"""mm; stations closer than this are one. Far below what foam or paper can show, far above rounding at 10 m."""
+"""mm; stations closer than this are the same. Far below what foam or paper can show, far above rounding at 10 m."""
 
 STEP_SNAP = 0.1
-"""mm; a break this near to a step in the hull is moved onto it, so that both limits are taken at the step itself."""
+"""mm; a break this close to a step in the hull moves onto it, so that the block before it ends with the section just
+forward of the step, and the block after it begins with the one just aft."""
 
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """The stretch of one block, between two stations."""
+    """One block's place along the hull, between two stations."""
 
     number: int
     """From 1 at the nose."""
@@ -30,17 +32,17 @@ class Span:
     x_aft: float
     """mm."""
     full: bool
-    """As thick as the foam; the others are re-sliced or cut from thinner foam."""
+    """As thick as the foam; other blocks are sliced thinner or cut from thinner foam."""
 
     @property
     def thickness(self) -> float:
-        """Mm."""
+        """Thickness in mm."""
         return self.x_aft - self.x_fore
 
 
 @dataclass(frozen=True, slots=True)
 class StationPlan:
-    """Where the body is cut across: `stations` are x in mm, ascending, both ends included."""
+    """Where the hull is divided: `stations` are x in mm, ascending, both ends included."""
 
     foam: float
     """mm."""
@@ -66,11 +68,11 @@ def plan_stations(
 ) -> StationPlan:
     """Stations for a body of `length` mm in foam of `foam` mm.
 
-    `odd` says where the odd blocks go: nose, tail or both. A remainder thinner than `min_block` mm is shared with its
-    neighbours. `breaks` are forced stations (mm from the nose), `steps` the x of walls across the hull. `full` gives
-    the thickness of each full block where they differ, mm, the tail's first; the last one stands for all that follow.
+    `odd` is where the odd blocks go: nose, tail or both. A remainder thinner than `min_block` mm is shared with its
+    neighbours. `breaks` are forced stations (mm from the nose), `steps` the x of walls across the hull. `full` is the
+    thickness in mm of each full block where they differ, from the tail; its last value repeats.
 
-    Raises JobError when the foam, `min_block` or a break cannot be.
+    Raises JobError for an impossible foam thickness, `min_block` or break.
     """
     check_foam(length, foam, min_block)
     forced = forced_stations(length, breaks, steps)
@@ -78,8 +80,8 @@ def plan_stations(
     stretches: list[list[float]] = []
     fulls = list(full) or [foam]
     for start, end in reversed(list(pairwise(corners))):
-        stretches.insert(0, _share(end - start, fulls, odd, min_block))
-        used = sum(any(_same(thickness, one) for one in fulls) for thickness in stretches[0])
+        stretches.insert(0, _share_foams(end - start, fulls, odd, min_block))
+        used = sum(any(_is_same(thickness, size) for size in fulls) for thickness in stretches[0])
         fulls = fulls[min(used, len(fulls) - 1) :]
     stations = [0.0]
     for start, end, thicknesses in zip(corners, corners[1:], stretches, strict=False):
@@ -90,41 +92,43 @@ def plan_stations(
         stations.append(end)
     sizes = tuple(full) or (foam,)
     spans = tuple(
-        Span(number, fore, aft, any(_same(aft - fore, one) for one in sizes))
+        Span(number, fore, aft, any(_is_same(aft - fore, size) for size in sizes))
         for number, (fore, aft) in enumerate(pairwise(stations), start=1)
     )
-    return StationPlan(foam, tuple(stations), spans, (*told_thin(spans, min_block), *told_missed(stations, steps)))
+    notes = (*thin_block_notes(spans, min_block), *missed_step_notes(stations, steps))
+    return StationPlan(foam, tuple(stations), spans, notes)
 
 
 def share_out(length: float, foam: float, odd: str = "nose", min_block: float = 10.0) -> list[float]:
-    """Block thicknesses from nose to tail that add up to `length`, all mm; none over `foam`, none under `min_block`
+    """Block thicknesses from nose to tail that add up to `length`, all in mm; none above `foam`, none below `min_block`
     unless the whole stretch is too short for that.
     """
-    return _share(length, [foam], odd, min_block)
+    return _share_foams(length, [foam], odd, min_block)
 
 
-def _same(one: float, other: float) -> bool:
-    return abs(one - other) < SAME_PLACE
+def _is_same(first: float, second: float) -> bool:
+    return abs(first - second) < SAME_PLACE
 
 
-def _share(length: float, foams: Sequence[float], odd: str, min_block: float) -> list[float]:
-    """As `share_out`, for full blocks of differing thickness, the tail's first; the last stands for all that follow."""
-    taken: list[float] = []
+def _share_foams(length: float, foams: Sequence[float], odd: str, min_block: float) -> list[float]:
+    """Like `share_out` for full blocks of different thicknesses, from the tail; the last one repeats."""
+    full: list[float] = []
     for foam in chain(foams, repeat(foams[-1])):
-        if sum(taken) + foam > length + SAME_PLACE:
+        if sum(full) + foam > length + SAME_PLACE:
             break
-        taken.append(foam)
-    rest = length - sum(taken)
-    taken.reverse()
+        full.append(foam)
+    rest = length - sum(full)
+    full.reverse()
     if rest < SAME_PLACE:
-        return taken
+        return full
     if odd == "both":
-        return _both_ends(taken, rest, min_block)
-    return _topped_up([rest, *taken], min_block) if odd == "nose" else _topped_up([rest, *taken], min_block)[::-1]
+        return _split_rest(full, rest, min_block)
+    thicknesses = _thicken_first([rest, *full], min_block)
+    return thicknesses if odd == "nose" else thicknesses[::-1]
 
 
-def _topped_up(thicknesses: list[float], min_block: float) -> list[float]:
-    """The first block brought up to `min_block` at the cost of the next ones, each giving what it can spare."""
+def _thicken_first(thicknesses: list[float], min_block: float) -> list[float]:
+    """The first block made `min_block` mm thick; the next ones give what they have above that, nearest first."""
     lacking = min_block - thicknesses[0]
     if lacking <= 0:
         return thicknesses
@@ -133,24 +137,24 @@ def _topped_up(thicknesses: list[float], min_block: float) -> list[float]:
         return [sum(thicknesses) / len(thicknesses)] * len(thicknesses)
     result = list(thicknesses)
     for place, amount in enumerate(spare, start=1):
-        given = min(lacking, amount)
-        result[0] += given
-        result[place] -= given
-        lacking -= given
+        share = min(lacking, amount)
+        result[0] += share
+        result[place] -= share
+        lacking -= share
     return result
 
 
-def _both_ends(taken: list[float], rest: float, min_block: float) -> list[float]:
-    """An equal odd block at each end; a rest too thin for two takes one full block with it."""
+def _split_rest(full: list[float], rest: float, min_block: float) -> list[float]:
+    """An equal odd block at each end; if the rest is too thin for two, one full block is shared out with it."""
     if rest / 2 >= min_block:
-        return [rest / 2, *taken, rest / 2]
-    if taken and (rest + taken[0]) / 2 >= min_block:
-        return [(rest + taken[0]) / 2, *taken[1:], (rest + taken[0]) / 2]
-    return _topped_up([rest, *taken], min_block)
+        return [rest / 2, *full, rest / 2]
+    if full and (rest + full[0]) / 2 >= min_block:
+        return [(rest + full[0]) / 2, *full[1:], (rest + full[0]) / 2]
+    return _thicken_first([rest, *full], min_block)
 
 
 def check_foam(length: float, foam: float, min_block: float) -> None:
-    """Raises JobError for a foam or a thinnest block (mm) that cannot be, or makes no sense for that length."""
+    """Raises JobError for an impossible foam thickness or thinnest block (mm), and for too many blocks."""
     if not 0 < foam < math.inf:
         message = f"expected a foam thickness above 0 mm, found {foam:g} mm"
         raise JobError(message, remedy="Measure the foam and give it as --foam 40 or --foam 1.5in.")
@@ -158,23 +162,26 @@ def check_foam(length: float, foam: float, min_block: float) -> None:
         message = f"expected a thinnest block between 0 and the foam thickness {foam:g} mm, found {min_block:g} mm"
         raise JobError(message, remedy="Choose a smaller --min-block.")
     if length / foam > MOST_BLOCKS:
-        message = f"{length:.1f} mm in foam of {foam:g} mm would be {length / foam:.0f} blocks; at most {MOST_BLOCKS}"
+        message = (
+            f"a hull of {length:.1f} mm in {foam:g} mm foam gives {length / foam:.0f} blocks, at most {MOST_BLOCKS} "
+            "are possible"
+        )
         raise JobError(message, remedy="Check the hull's unit (--unit) and the foam thickness (--foam).")
 
 
 MOST_BLOCKS = 2000
-"""More is a wrong unit, not a plan: 2000 blocks of 5 mm are a 10 m hull."""
+"""More blocks than this mean a wrong unit: 2000 blocks of 5 mm are a 10 m hull."""
 
 
 def forced_stations(length: float, breaks: tuple[float, ...], steps: tuple[float, ...]) -> list[float]:
-    """The stations that must be, ascending, mm: breaks, moved onto a step that is as good as there.
+    """The stations at breaks, mm, ascending; a break within STEP_SNAP of a step moves onto it, doubles are one.
 
     Raises JobError for a break outside the hull.
     """
     outside = [x for x in breaks if not SAME_PLACE < x < length - SAME_PLACE]
     if outside:
-        told = ", ".join(f"{x:g}" for x in outside)
-        message = f"a break at {told} mm lies outside the hull, which reaches from 0 to {length:.2f} mm"
+        places = ", ".join(f"{x:g}" for x in outside)
+        message = f"a break at {places} mm lies outside the hull, which reaches from 0 to {length:.2f} mm"
         raise JobError(message, remedy="Give breaks in mm aft of the foremost point.")
     onto_steps = [
         min([s for s in steps if abs(s - x) <= STEP_SNAP], key=lambda s: abs(s - x), default=x) for x in breaks
@@ -186,22 +193,25 @@ def forced_stations(length: float, breaks: tuple[float, ...], steps: tuple[float
     return forced
 
 
-def told_thin(spans: tuple[Span, ...], min_block: float) -> list[Note]:
+def thin_block_notes(spans: tuple[Span, ...], min_block: float) -> list[Note]:
     """Warnings about blocks that breaks leave thinner than `min_block` mm."""
-    text = f"thinner than the {min_block:g} mm asked for: the breaks leave no room for more"
+    text = f"thinner than the minimum of {min_block:g} mm because of the breaks"
     return [
-        warning(f"only {span.thickness:.2f} mm, {text}", span.x_fore, f"block {span.number:02d}")
+        warning(f"only {span.thickness:.2f} mm thick, {text}", span.x_fore, f"block {span.number:02d}")
         for span in spans
         if span.thickness < min_block - SAME_PLACE
     ]
 
 
-def told_missed(stations: list[float], steps: tuple[float, ...]) -> list[Note]:
-    """A warning about steps in the hull (x in mm) at which there is no station."""
+def missed_step_notes(stations: list[float], steps: tuple[float, ...]) -> list[Note]:
+    """A warning about steps in the hull (x in mm) that lie inside a block."""
     missed = [step for step in steps if all(abs(step - x) > SAME_PLACE for x in stations)]
     if not missed:
         return []
     places = ", ".join(f"{step:.2f}" for step in missed)
     breaks = " ".join(f"--break {step:.2f}" for step in missed)
-    text = f"the hull has a step inside a block at x = {places} mm; a wire cannot cut it. Put a station there: {breaks}"
+    text = (
+        f"the hull has a step inside a block at x = {places} mm, which a straight wire cannot cut. "
+        f"Put a station there: {breaks}"
+    )
     return [warning(text, missed[0])]

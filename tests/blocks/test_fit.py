@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from profiles.blocks.fit import ALIKE, Deviation, Tips, largest_deviation, plan_by_fit
+from profiles.blocks.fit import ALIKE, Deviation, Tips, plan_by_fit
 from profiles.blocks.stations import SAME_PLACE, StationPlan, plan_stations
 from profiles.errors import JobError
 
@@ -18,15 +18,15 @@ Rank = tuple[int, int, float, float]
 
 
 class Counted:
-    """A deviation that remembers how often each block was asked for."""
+    """A deviation that counts the requests for each block."""
 
     def __init__(self, deviation: Deviation) -> None:
         self.deviation = deviation
-        self.asked: Counter[tuple[float, float]] = Counter()
+        self.requests: Counter[tuple[float, float]] = Counter()
 
     def __call__(self, x_fore: float, x_aft: float) -> float:
         """The deviation, counted."""
-        self.asked[x_fore, x_aft] += 1
+        self.requests[x_fore, x_aft] += 1
         return self.deviation(x_fore, x_aft)
 
 
@@ -82,6 +82,13 @@ def rank(stations: tuple[float, ...], foam: float, deviation: Deviation, tips: T
     return len(blocks), -full, sum(aft - fore for fore, aft in tip), worst
 
 
+def largest_deviation(plan: StationPlan, deviation: Deviation, *, tips: Tips | None = None) -> float:
+    """The largest deviation of a plan's blocks in mm; a first or last block that is a tip does not count."""
+    blocks = list(pairwise(plan.stations))
+    exempt = {block for block in (blocks[0], blocks[-1]) if tips and tips(*block)}
+    return max((deviation(*block) for block in blocks if block not in exempt), default=0.0)
+
+
 def brute_force(length: int, foam: int, least: int, deviation: Deviation, tips: Tips) -> list[Rank]:
     """The rank of every plan whose stations are whole millimetres."""
     return [
@@ -120,35 +127,43 @@ def test_plan_equals_brute_force(seed: int, length: int, foam: int, least: int, 
         with pytest.raises(JobError) as refusal:
             plan_by_fit(length=float(length), foam=foam, limit=1, min_block=least, deviation=counted, tips=carved)
         best = min(r[3] for r in ranks)
-        told = "no block" if math.isinf(best) else f"the best is {best:.2f} mm"
-        assert told in refusal.value.message
-    assert all(times == 1 for times in counted.asked.values())
+        words = "no block" if math.isinf(best) else f"the best is {best:.2f} mm"
+        assert words in refusal.value.message
+    assert all(times == 1 for times in counted.requests.values())
 
 
 @given(seed=st.integers(0, 10**6), length=st.integers(2, 9), foam=st.integers(2, 5))
-def test_hereditary_plan_equals_brute_force_where_the_assumption_is_true(seed: int, length: int, foam: int) -> None:
+def test_plan_with_the_assumption_equals_brute_force_where_the_assumption_is_true(
+    seed: int, length: int, foam: int
+) -> None:
     """Where a block deviates at least as much as all within it, assuming so changes nothing in the plan."""
     table = random_table(seed, length)
-    grown = {
+    rising = {
         (fore, aft): max(d for (low, high), d in table.items() if fore <= low and high <= aft)
         / (1 + length - aft + fore)
         for fore, aft in table
     }
-    closed = {b: max(d for c, d in grown.items() if b[0] <= c[0] and c[1] <= b[1]) for b in grown}
+    closed = {b: max(d for c, d in rising.items() if b[0] <= c[0] and c[1] <= b[1]) for b in rising}
     deviation = looked_up(closed)
     good = [r for r in brute_force(length, foam, 1, deviation, no_tip) if r[3] <= 1]
     if good:
-        plan = plan_by_fit(length=float(length), foam=foam, limit=1, min_block=1, deviation=deviation, hereditary=True)
+        plan = plan_by_fit(
+            length=float(length), foam=foam, limit=1, min_block=1, deviation=deviation, thinner_fits_better=True
+        )
         assert rank(plan.stations, foam, deviation, no_tip)[:3] == min(good)[:3]
         assert largest_deviation(plan, deviation) <= min(good)[3] + ALIKE
 
 
 @given(seed=st.integers(0, 10**6), length=st.integers(2, 9), foam=st.integers(2, 5))
-def test_hereditary_plan_keeps_the_limit_where_the_assumption_is_false(seed: int, length: int, foam: int) -> None:
+def test_plan_with_the_assumption_keeps_the_limit_where_the_assumption_is_false(
+    seed: int, length: int, foam: int
+) -> None:
     """With deviations in no order, a plan is found whenever there is one, and each of its blocks keeps the limit."""
     deviation = looked_up(random_table(seed, length))
     if any(r[3] <= 1 for r in brute_force(length, foam, 1, deviation, no_tip)):
-        plan = plan_by_fit(length=float(length), foam=foam, limit=1, min_block=1, deviation=deviation, hereditary=True)
+        plan = plan_by_fit(
+            length=float(length), foam=foam, limit=1, min_block=1, deviation=deviation, thinner_fits_better=True
+        )
         assert largest_deviation(plan, deviation) <= 1
 
 
@@ -158,16 +173,21 @@ def test_closed_form_of_the_tests_is_the_sagitta_on_a_circle() -> None:
     assert spheroid_sagitta(300, 300)(287.5, 312.5) == pytest.approx(0.260530, abs=1e-6)
 
 
-@pytest.mark.parametrize("hereditary", [False, True])
+@pytest.mark.parametrize("thinner_fits_better", [False, True])
 @pytest.mark.parametrize("thickness", range(20, 41, 4))
-def test_never_more_blocks_than_uniform_slicing(thickness: int, *, hereditary: bool) -> None:
+def test_never_more_blocks_than_uniform_slicing(thickness: int, *, thinner_fits_better: bool) -> None:
     """With the largest deviation that slices of one thickness have, thicker foam needs no more blocks than those."""
     deviation = spheroid_sagitta()
     uniform = plan_stations(length=570, foam=thickness)
     limit = largest_deviation(uniform, deviation, tips=every_tip)
     for foam in (thickness, 40):
         plan = plan_by_fit(
-            length=570, foam=foam, limit=limit, deviation=deviation, tips=every_tip, hereditary=hereditary
+            length=570,
+            foam=foam,
+            limit=limit,
+            deviation=deviation,
+            tips=every_tip,
+            thinner_fits_better=thinner_fits_better,
         )
         assert len(plan.spans) <= len(uniform.spans)
         assert largest_deviation(plan, deviation, tips=every_tip) <= limit
@@ -180,7 +200,7 @@ def test_never_more_blocks_than_the_plan_by_thickness(foam: float, odd: str) -> 
     deviation = spheroid_sagitta()
     plain = plan_stations(length=571.3, foam=foam, odd=odd)
     limit = largest_deviation(plain, deviation) + 1e-9  # the same stations, added up in another order
-    plan = plan_by_fit(length=571.3, foam=foam, limit=limit, deviation=deviation, hereditary=True)
+    plan = plan_by_fit(length=571.3, foam=foam, limit=limit, deviation=deviation, thinner_fits_better=True)
     assert len(plan.spans) <= len(plain.spans)
     assert len(plan.odd_spans) <= len(plain.odd_spans)
 
@@ -189,7 +209,9 @@ def test_blocks_are_thinner_towards_the_ends_of_a_spheroid() -> None:
     """The sagitta h^2 / 8R is largest where R is least: from the tips inwards no block is thinner than the one before,
     but for one that takes up the rest.
     """
-    plan = plan_by_fit(length=570, foam=40, limit=0.25, deviation=spheroid_sagitta(), tips=every_tip, hereditary=True)
+    plan = plan_by_fit(
+        length=570, foam=40, limit=0.25, deviation=spheroid_sagitta(), tips=every_tip, thinner_fits_better=True
+    )
     thickness = [span.thickness for span in plan.spans[1:-1]]
     assert thickness[0] < 25
     assert thickness[-1] < 25
@@ -206,8 +228,8 @@ def test_full_blocks_are_preferred() -> None:
     assert len(plan.odd_spans) == 1
 
 
-@pytest.mark.parametrize("hereditary", [False, True])
-def test_breaks_are_kept_and_moved_onto_steps(*, hereditary: bool) -> None:
+@pytest.mark.parametrize("thinner_fits_better", [False, True])
+def test_breaks_are_kept_and_moved_onto_steps(*, thinner_fits_better: bool) -> None:
     """A break is a station; one given to a tenth of a millimetre meets the step exactly."""
     step = 300.0310000001
     plan = plan_by_fit(
@@ -218,7 +240,7 @@ def test_breaks_are_kept_and_moved_onto_steps(*, hereditary: bool) -> None:
         steps=(step,),
         deviation=spheroid_sagitta(),
         tips=every_tip,
-        hereditary=hereditary,
+        thinner_fits_better=thinner_fits_better,
     )
     assert {200, step} <= set(plan.stations)
     assert not plan.notes
@@ -239,13 +261,13 @@ def test_station_is_put_at_a_step_that_a_block_cannot_cross() -> None:
     assert not plan.notes
 
 
-def test_step_inside_a_block_that_fits_is_told() -> None:
+def test_step_inside_a_block_that_fits_is_reported() -> None:
     """A step small enough for the limit stays in its block, with the note that any plan gives."""
     plan = plan_by_fit(length=400, foam=40, limit=1, steps=(150.4321,), deviation=lambda _fore, _aft: 0.0)
     assert "--break 150.43" in plan.notes[0].text
 
 
-def test_stretch_shorter_than_the_thinnest_block_is_told() -> None:
+def test_stretch_shorter_than_the_thinnest_block_is_reported() -> None:
     """Two breaks 5 mm apart make a block of 5 mm, with the note that any plan gives."""
     plan = plan_by_fit(length=200, foam=40, limit=1, breaks=(100, 105), deviation=lambda _fore, _aft: 0.0)
     assert [span.thickness for span in plan.spans if span.thickness < 10] == [5]
@@ -268,11 +290,11 @@ def test_tips_are_exempt_but_no_thicker_than_the_foam_or_than_they_may_be() -> N
     def tips(x_fore: float, x_aft: float) -> bool:
         return x_aft - x_fore <= 30
 
-    plan = plan_by_fit(length=570, foam=40, limit=0.5, deviation=deviation, tips=tips, hereditary=True)
+    plan = plan_by_fit(length=570, foam=40, limit=0.5, deviation=deviation, tips=tips, thinner_fits_better=True)
     assert max(plan.spans[0].thickness, plan.spans[-1].thickness) <= 30
     assert largest_deviation(plan, deviation, tips=tips) <= 0.5
-    with pytest.raises(JobError, match=r"past x = 0\.00 mm there is no block"):
-        plan_by_fit(length=570, foam=40, limit=0.5, deviation=deviation, hereditary=True)
+    with pytest.raises(JobError, match=r"no block that starts at x = 0\.00 mm"):
+        plan_by_fit(length=570, foam=40, limit=0.5, deviation=deviation, thinner_fits_better=True)
 
 
 def test_of_equal_plans_the_one_with_short_tips_is_taken() -> None:
@@ -287,7 +309,7 @@ def test_of_equal_plans_the_one_with_short_tips_is_taken() -> None:
     assert [span.thickness for span in plan.spans] == [*[40] * 14, 10]
 
 
-def test_refusal_tells_where_what_and_what_helps() -> None:
+def test_refusal_names_where_what_and_what_helps() -> None:
     """Without tips a spheroid's blunt end deviates 2.14 mm in the thinnest block of 10 mm; both remedies help."""
     deviation = spheroid_sagitta()
     assert deviation(0, 10) == pytest.approx(2.1389, abs=1e-4)
@@ -307,19 +329,21 @@ def test_refusal_tells_where_what_and_what_helps() -> None:
 
 
 @pytest.mark.parametrize(
-    ("limit", "hereditary", "most"),
+    ("limit", "thinner_fits_better", "most"),
     [(1.0, False, 40), (0.5, False, 400), (0.25, False, 1500), (1.0, True, 60), (0.5, True, 200), (0.25, True, 120)],
 )
-def test_few_blocks_are_measured(limit: float, most: int, *, hereditary: bool) -> None:
+def test_few_blocks_are_measured(limit: float, most: int, *, thinner_fits_better: bool) -> None:
     """Of the 16,600 blocks between the places of a spheroid, some hundreds are measured, and each once."""
     counted = Counted(spheroid_sagitta())
-    plan = plan_by_fit(length=570, foam=40, limit=limit, deviation=counted, tips=every_tip, hereditary=hereditary)
+    plan = plan_by_fit(
+        length=570, foam=40, limit=limit, deviation=counted, tips=every_tip, thinner_fits_better=thinner_fits_better
+    )
     assert len(plan.spans) == (16 if limit == 0.25 else 15)
-    assert counted.asked.total() <= most
-    assert set(counted.asked.values()) == {1}
+    assert counted.requests.total() <= most
+    assert set(counted.requests.values()) == {1}
 
 
-def test_same_wishes_give_the_same_plan() -> None:
+def test_same_settings_give_the_same_plan() -> None:
     """Two searches end at the same stations, to the last bit."""
 
     def once() -> StationPlan:
@@ -329,7 +353,7 @@ def test_same_wishes_give_the_same_plan() -> None:
 
 
 @pytest.mark.parametrize(
-    ("wishes", "words"),
+    ("settings", "words"),
     [
         ({"limit": 0.0}, "largest deviation above 0"),
         ({"limit": math.nan}, "largest deviation above 0"),
@@ -338,7 +362,7 @@ def test_same_wishes_give_the_same_plan() -> None:
         ({"breaks": (900.0,)}, "outside the hull"),
     ],
 )
-def test_impossible_wishes_are_refused(wishes: dict[str, float], words: str) -> None:
+def test_impossible_settings_are_refused(settings: dict[str, float], words: str) -> None:
     """A limit, a grid or foam of nothing and breaks off the hull are refused in words."""
     with pytest.raises(JobError, match=words):
-        plan_by_fit(**({"length": 820.0, "foam": 40.0, "limit": 1.0} | wishes), deviation=spheroid_sagitta())  # type: ignore[arg-type]
+        plan_by_fit(**({"length": 820.0, "foam": 40.0, "limit": 1.0} | settings), deviation=spheroid_sagitta())  # type: ignore[arg-type]
