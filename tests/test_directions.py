@@ -7,13 +7,14 @@ import pytest
 
 ROOT = Path(__file__).parents[1] / "profiles"
 
-FLOOR = ("errors", "units", "notes", "beside")
+FLOOR = ("errors", "units", "notes", "beside", "solver")
 
 MAY_IMPORT = {
     "errors": (),
     "units": (),
     "notes": (),
     "beside": (),
+    "solver": (),
     "hull": FLOOR,
     "blocks": (*FLOOR, "hull"),
     "foam": (*FLOOR, "hull", "blocks"),
@@ -45,7 +46,7 @@ ONLY_IN = {
     "trimesh": {"hull"},
     "svgwrite": {"paper"},
     "cairosvg": {"paper"},
-    "highspy": {"foam"},
+    "highspy": {"solver"},
     "pikepdf": {"paper"},
     "pypdfium2": {"paper"},
     "pydantic": {"job"},

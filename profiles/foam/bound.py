@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from profiles.foam.highs import cheapest
 from profiles.foam.patterns import Format, Pattern, Task, plain
 from profiles.foam.strips import Layout, Steps, StripTable, steps_of, strip_table, volumes, worth_of
+from profiles.solver import cheapest
 
 Floats = npt.NDArray[np.float64]
 

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from profiles.foam.cutting import Stage
-from profiles.foam.highs import Row
 from profiles.foam.layers import FIT
 from profiles.foam.patterns import Task
 from profiles.foam.program import Floats, Question
 from profiles.foam.strips import Layout
+from profiles.solver import Row
 
 Setting = tuple[int, float]
 """(stage by its place, fence in mm)."""

@@ -14,11 +14,11 @@ import numpy as np
 import numpy.typing as npt
 
 from profiles.foam.bound import Strip
-from profiles.foam.highs import Answer, Row, cheapest
 from profiles.foam.layers import FIT
 from profiles.foam.patterns import Pattern, Stack, Task
 from profiles.foam.patterns_available import Ways
 from profiles.foam.strips import Blank, Layout, PlannedBillet, PlannedStrip
+from profiles.solver import Answer, Row, cheapest
 
 Floats = npt.NDArray[np.float64]
 

@@ -16,12 +16,12 @@ import numpy as np
 from profiles.foam.bound import Column, by_volume, columns_of, relaxed
 from profiles.foam.cutting import Proof
 from profiles.foam.fences import fence_rows, offcut_rows, settings_of
-from profiles.foam.highs import Row
 from profiles.foam.patterns import Task, affordable
 from profiles.foam.patterns_available import Ways, every_way, found_ways
 from profiles.foam.program import Floats, Question, ask, layout_of, question_of
 from profiles.foam.score import Score, blanks_of, score_of
 from profiles.foam.strips import Layout, by_rule, steps_of, volumes
+from profiles.solver import Row
 
 POWERS = (1.15, 0.85)
 """A block's worth is its volume to one of these: plans by rule with large blocks first, and with small ones."""
