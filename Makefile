@@ -9,7 +9,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 DEMO := skerrywing
-READY := $(BIN)/python -c "import sys; from profiles.paper.pdf import missing_requirements as missing; \
+READY := $(BIN)/python -c "import sys; from profiles.paper.fonts import missing_requirements as missing; \
 	sys.exit('Install ' + ' and '.join(missing()) if missing() else 0)"
 
 .PHONY: demo test check bench fuzz mutation system clean

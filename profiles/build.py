@@ -34,6 +34,7 @@ from profiles.hull.sections import Side, section
 from profiles.notes import Note, NoteKind, merge_notes
 from profiles.paper.drawing import Drawing, Template
 from profiles.paper.facesheet import TemplateTitle
+from profiles.paper.fonts import check_requirements, font_notes
 from profiles.paper.pages import Heading, Page, PageSettings, Picture, lay_out
 from profiles.paper.templates import template_of
 from profiles.paper.tipsheets import tip_templates
@@ -98,7 +99,7 @@ class Build:
         """All that is to be told, in the order of the work."""
         shape = (note for block in self.blocks for note in block.notes)
         wire = (note for note in self.foam.wire.notes if note.kind is NoteKind.WARNING)
-        return (*self.plan.notes, *shape, *self.foam.notes, *wire)
+        return (*self.plan.notes, *shape, *self.foam.notes, *wire, *font_notes())
 
 
 def read(job: "Job") -> Hull:
@@ -211,6 +212,7 @@ def build(job: "Job", hull: Hull | None = None, progress: Progress = _silent, su
         progress("reading the hull")
         hull = read(job)
     planned = plan(job, hull)
+    check_requirements()
     settings = _block_settings(job)
     extents = submit(extents_along, hull.surface, hull.length, hull.steps)
     progress("pairing faces and growing outlines")

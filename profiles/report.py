@@ -22,6 +22,7 @@ from profiles.foam.figures import foam_figures, origins
 from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind
 from profiles.paper.drawing import Template
+from profiles.paper.fonts import font_in_use
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
 from profiles.units import figure
@@ -83,6 +84,7 @@ def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, st
     """The whole report. `files` gives the SVG file of each template id."""
     figures = plan_figures(build.plan)
     figures["fingerprint"] = build.fingerprint
+    figures["font"] = font_in_use().family
     figures["blocks"] = [
         plain | _block_figures(block) for plain, block in zip(figures["blocks"], build.blocks, strict=True)
     ]

@@ -14,7 +14,7 @@ from shapely.ops import nearest_points, polylabel, substring
 from profiles.blocks.blocks import Face, Which
 from profiles.paper.drawing import Label, Role, line
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle
-from profiles.paper.lettering import ASCENT, DESCENT, text_width
+from profiles.paper.lettering import ASCENT, AWAY, DESCENT, TOWARDS, text_width, with_symbol
 from profiles.paper.placing import Occupied, Rect, room_for
 
 LINE_GAP = 0.35
@@ -55,7 +55,7 @@ class Card:
 
 def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> list[Card]:
     """What a piece may carry, fullest first."""
-    nose = "⊙ NOSE to you" if face.which is Which.FORE else "⊗ NOSE away"
+    nose = with_symbol(TOWARDS, "NOSE to you") if face.which is Which.FORE else with_symbol(AWAY, "NOSE away")
     facts = ((f"x {face.x:.2f}", TEXT, False), (f"thick {thickness:.2f}", TEXT, False))
     mark = (title.fingerprint, TEXT, False)
     small = (title.fingerprint, LEAST_TEXT, False)

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from profiles.errors import StationerError
 from profiles.paper.drawing import ANCHORS, STYLES, Drawing, Label, Points, Role
-from profiles.paper.lettering import ADVANCES, FAMILY, UNITS_PER_EM
+from profiles.paper.fonts import check_requirements, font_in_use, missing_requirements
 from profiles.paper.pages import Page
 from profiles.paper.svg import DRAWING_ORDER, RUN_TOGETHER
 from profiles.units import MM_PER_IN, PT_PER_MM
@@ -20,40 +19,11 @@ if TYPE_CHECKING:
     import cairosvg.surface
     import pikepdf
 
-CAIRO = "the cairo library (Debian: apt install libcairo2; macOS: brew install cairo)"
-FONT = f"the font {FAMILY} (Debian: apt install fonts-dejavu-core)"
-
 PDF_VERSION = "1.6"
 """The first whose readers know the viewer preference PrintScaling (ISO 32000-1, table 150)."""
 
 SVG_MITRE = 4.0
 """SVG's own limit for sharp corners (W3C SVG 1.1, stroke-miterlimit)."""
-
-SAME_WIDTH = 1e-3
-"""em; a substitute font is further off than this in one of the letters tried."""
-
-
-@functools.cache
-def missing_requirements() -> list[str]:
-    """What must be installed before pages can be made, each with how; empty when everything is there.
-
-    The font is looked for by its measure: cairo puts another in its place without a word, so the advance widths of a
-    few letters are compared with the table that labels are placed by.
-    """
-    try:
-        import cairocffi  # noqa: PLC0415 - loads the C library
-    except OSError:
-        return [CAIRO]
-    context = cairocffi.Context(cairocffi.PDFSurface(None, 100, 100))
-    context.set_font_size(1000)
-    for bold, table in ADVANCES.items():
-        weight = cairocffi.FONT_WEIGHT_BOLD if bold else cairocffi.FONT_WEIGHT_NORMAL
-        context.select_font_face(FAMILY, cairocffi.FONT_SLANT_NORMAL, weight)
-        for letter in "MiQg0&":
-            advance = context.text_extents(letter)[4] / 1000
-            if abs(advance - table[letter] / UNITS_PER_EM) > SAME_WIDTH:
-                return [FONT]
-    return []
 
 
 def load_libraries() -> None:
@@ -64,20 +34,13 @@ def load_libraries() -> None:
         _surface()
 
 
-def _check_requirements() -> None:
-    missing = missing_requirements()
-    if missing:
-        msg = "Pages cannot be made on this machine."
-        raise StationerError(msg, remedy=f"Install {' and '.join(missing)}.")
-
-
 def pages_pdf(pages: Sequence[Page], *, title: str = "") -> bytes:
     """All pages in one PDF whose page boxes are the paper, and which asks to be printed without scaling.
 
     It holds no date and no producer; the same pages give the same bytes. Raises StationerError with what to install
-    when the cairo library or the font is missing.
+    when the cairo library or every font is missing.
     """
-    _check_requirements()
+    check_requirements()
     import pikepdf  # noqa: PLC0415 - slow to import
 
     bars = {id(page.bars): _bars_alone(page) for page in pages}  # those of all pages are one object, drawn once
@@ -101,9 +64,9 @@ def drawings_pdf(drawings: Sequence[Drawing], *, title: str, bookmarks: Sequence
     """Drawings as one PDF, each a page of its own size; `bookmarks` are words and the page, from 1, that they lead to.
 
     It holds no date and no producer; the same drawings give the same bytes. Raises StationerError with what to install
-    when the cairo library or the font is missing.
+    when the cairo library or every font is missing.
     """
-    _check_requirements()
+    check_requirements()
     import pikepdf  # noqa: PLC0415 - slow to import
 
     joined = pikepdf.Pdf.new()
@@ -175,12 +138,13 @@ def _draw(surface: Any, drawing: Drawing, scale: float) -> None:  # noqa: ANN401
         if role in RUN_TOGETHER:
             context.stroke()
     context.set_source_rgb(*_rgb(STYLES[Role.LABEL].colour))
+    family = font_in_use().family
     font: tuple[bool, float] | None = None
     for label in drawing.labels:
         if font != (label.bold, label.size):
             font = label.bold, label.size
             weight = cairocffi.FONT_WEIGHT_BOLD if label.bold else cairocffi.FONT_WEIGHT_NORMAL
-            context.select_font_face(FAMILY, cairocffi.FONT_SLANT_NORMAL, weight)
+            context.select_font_face(family, cairocffi.FONT_SLANT_NORMAL, weight)
             context.set_font_size(round(label.size, 4))
         _letter(context, label)
 
@@ -243,7 +207,7 @@ def _points(mm: float) -> Decimal:
 
 def drawing_png(drawing: Drawing, dpi: float = 150.0) -> bytes:
     """The drawing as a picture on white, `dpi` pixels to the inch; for looking at, not for measuring."""
-    _check_requirements()
+    check_requirements()
     import cairocffi  # noqa: PLC0415 - loads the C library
 
     pixels = (round(drawing.width / MM_PER_IN * dpi), round(drawing.height / MM_PER_IN * dpi))

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from profiles.paper.drawing import STYLES, Area, Drawing, Label, Points, Role, Stroke
-from profiles.paper.lettering import FAMILY
+from profiles.paper.fonts import font_in_use
 
 RUN_TOGETHER = frozenset({Role.DATUM, Role.MARK, Role.TRIM, Role.JOIN, Role.LABEL})
 """Roles whose strokes share one path element: many small lines that no one picks out one by one, and rendering time
@@ -63,7 +63,7 @@ def _patches(areas: Iterable[Area]) -> str:
 def _lettering(labels: Sequence[Label]) -> str:
     sizes = {label.size: _number(label.size) for label in labels}
     texts = "".join(_text(label, sizes[label.size]) for label in labels)
-    return f'<g fill="{STYLES[Role.LABEL].colour}" font-family="{FAMILY}">{texts}</g>'
+    return f'<g fill="{STYLES[Role.LABEL].colour}" font-family="{font_in_use().family}">{texts}</g>'
 
 
 def _text(label: Label, size: str) -> str:

@@ -34,6 +34,7 @@ from profiles.paper.drawing import (
     rectangles,
 )
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, TemplateTitle, face_points
+from profiles.paper.lettering import AWAY, TOWARDS, with_symbol
 from profiles.paper.placing import Occupied, Rect
 from profiles.paper.ticks import TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_account, write_running
@@ -157,7 +158,7 @@ def _take(occupied: Occupied, strokes: Sequence[Stroke]) -> None:
 def _profile_cards(name: str, tip: Tip, view: View, title: TemplateTitle) -> list[Card]:
     """What a piece of a profile may carry, fullest first; up is on the paper in the side view only."""
     arrow = 5.0 if view is View.SIDE else 0.0
-    up = () if view is View.SIDE else (("⊙ UP to you", TEXT, False),)
+    up = () if view is View.SIDE else ((with_symbol(TOWARDS, "UP to you"), TEXT, False),)
     place = ((f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f}", TEXT, False),)
     mark, nose = (title.fingerprint, TEXT, False), ("NOSE", TEXT, True)
     small, small_nose = (title.fingerprint, LEAST_TEXT, False), ("NOSE", LEAST_TEXT, True)
@@ -212,7 +213,7 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> Template:
     _draw_gauge(sheet, hollow, joins)
     occupied = Occupied([stroke.whole for stroke in sheet.strokes])
     name = f"{tip.span.number:02d} gauge {gauge.number}"
-    nose = "⊙ NOSE to you" if which is Which.FORE else "⊗ NOSE away"
+    nose = with_symbol(TOWARDS, "NOSE to you") if which is Which.FORE else with_symbol(AWAY, "NOSE away")
     parted = as_multi(material.difference(shapely.union_all([join.buffer(PARTING) for join in joins])))
     halves = sorted(parted.geoms, key=lambda part: part.centroid.y)
     words = ["upper", "lower"] if len(halves) == len(("upper", "lower")) else letters(len(halves))

@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from profiles.errors import JobError, PaperError
 from profiles.paper.bands import WARNING
 from profiles.paper.drawing import STYLES, Drawing, Label, Template
+from profiles.paper.fonts import missing_requirements
 from profiles.paper.packing import fewest_piles, packed
 from profiles.paper.pages import Heading, Page, PageSettings, lay_out
-from profiles.paper.pdf import missing_requirements, pages_pdf
+from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure
 from profiles.paper.svg import drawing_svg
 from profiles.units import PAPERS, Paper, paper_named
