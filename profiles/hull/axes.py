@@ -85,7 +85,7 @@ class Roles:
     """The body is symmetric about the centre plane."""
 
 
-def roles(
+def find_roles(
     samples: Samples, skew: Floats, *, length_axis: str | None, up: str | None, across: int | None, up_hint: str | None
 ) -> Roles:
     """The parts of the three axes from what is given and, for the rest, from symmetry and spread.

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.edges import Bools, EdgeTable, chains, groups
+from profiles.hull.edges import Bools, EdgeTable, label_chains, label_groups
 from profiles.hull.surface import Floats, Ints, Surface
 from profiles.notes import Note, repair
 
@@ -58,7 +58,7 @@ def refuse_crumbs(surface: Surface) -> None:
         raise HullError(msg, remedy="Take the crumbs out, or choose the bodies that are meant with --body.")
 
 
-def turned_over(faces: Ints, which: Bools) -> Ints:
+def flip_faces(faces: Ints, which: Bools) -> Ints:
     """Faces (m, 3), those of which (m,) wound the other way."""
     result = faces.copy()
     result[which] = faces[which][:, ::-1]
@@ -103,7 +103,7 @@ def _fans(vertices: Floats, middle: Floats, patch: Ints, table: EdgeTable, sides
     """Six times the volume, for each patch, of fans that close its open sides towards each loop's centroid."""
     owner = patch[sides // 3]
     tail, head = table.tail[sides], table.head[sides]
-    _, loop = chains(owner * np.int64(len(vertices)) + tail, owner * np.int64(len(vertices)) + head)
+    _, loop = label_chains(owner * np.int64(len(vertices)) + tail, owner * np.int64(len(vertices)) + head)
     a, b = vertices[tail] - middle[owner], vertices[head] - middle[owner]
     number = np.bincount(loop)
     centre = np.column_stack([np.bincount(loop, (a[:, k] + b[:, k]) / 2) / number for k in range(3)])
@@ -111,7 +111,7 @@ def _fans(vertices: Floats, middle: Floats, patch: Ints, table: EdgeTable, sides
     return np.asarray(np.bincount(owner, wedge, minlength=len(middle)), dtype=np.float64)
 
 
-def outwards(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable, notes: list[Note]) -> tuple[Ints, Ints]:
+def orient_bodies(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable, notes: list[Note]) -> tuple[Ints, Ints]:
     """Faces (m, 3) turned outwards and the body number (m,) of each; voids stay wound inwards; what is turned is told.
 
     patch (m,) tells the patches of consistently wound faces apart. Raises HullError where none of them holds volume.
@@ -132,7 +132,7 @@ def outwards(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable, notes
     beside_a, beside_b = _beside(vertices, patches, table)
     links_a = np.concatenate([patches.of_face[a // 3], beside_a])
     links_b = np.concatenate([patches.of_face[b // 3], beside_b])
-    _, joined = groups(links_a, links_b, count)
+    _, joined = label_groups(links_a, links_b, count)
     home = np.where((final < 0) & (container >= 0), joined[container], joined)
     size = np.bincount(home, np.where(final > 0, final, 0.0), minlength=count)
     first_face = np.full(count, len(faces))
@@ -146,7 +146,7 @@ def outwards(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable, notes
         msg = "expected a body with volume, found only sheets that hold none."
         raise HullError(msg, remedy="Export the hull as a closed body, or as its whole outer skin.")
     _tell_turned(np.unique(number[home][flip]), len(ranked), notes)
-    return turned_over(faces, flip[patches.of_face]), body
+    return flip_faces(faces, flip[patches.of_face]), body
 
 
 def _beside(vertices: Floats, patches: _Patches, table: EdgeTable) -> tuple[Ints, Ints]:

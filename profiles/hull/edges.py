@@ -116,7 +116,7 @@ def _differing(keys: Ints) -> Bools:
     return first
 
 
-def one_shell(faces: Ints, vertex_count: int) -> bool:
+def is_one_shell(faces: Ints, vertex_count: int) -> bool:
     """Whether faces (m, 3) are one closed shell wound one way: every edge is run once each way, and all of them hang
     together. No face of such a shell repeats a vertex or another face.
     """
@@ -132,7 +132,7 @@ def one_shell(faces: Ints, vertex_count: int) -> bool:
     if not np.array_equal(up, down) or (up[1:] == up[:-1]).any():
         return False
     del ways, up, down
-    return groups(above, below, len(faces))[0] == 1
+    return label_groups(above, below, len(faces))[0] == 1
 
 
 def _ways(faces: Ints, vertex_count: int) -> tuple[Ints, Ints, int] | None:
@@ -175,7 +175,7 @@ def _spread(faces: Ints, vertex_count: int, bits: int) -> int:
     return 1 + max(int((part.max(axis=1) - part.min(axis=1)).max()) for part in parts)
 
 
-def groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
+def label_groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
     """Connected groups of node_count nodes joined by links a[i]-b[i]: how many, and (node_count,) labels from 0."""
     # Every node takes a lower label within reach, and labels are followed to their ends in between, so that the
     # number of rounds grows with the logarithm of the longest chain. scipy does this too, but takes longer to import.
@@ -208,10 +208,10 @@ def _runs(a: Ints, b: Ints, node_count: int) -> npt.NDArray[np.int32]:
     return np.maximum.accumulate(label)
 
 
-def chains(tail: Ints, head: Ints) -> tuple[int, Ints]:
+def label_chains(tail: Ints, head: Ints) -> tuple[int, Ints]:
     """Connected groups of loose edges tail[i]-head[i]; branching ones are one group: how many, and (k,) labels."""
     nodes, joined = np.unique(np.concatenate([tail, head]), return_inverse=True)
     half = len(tail)
     joined = joined.reshape(-1).astype(np.int64)
-    count, labels = groups(joined[:half], joined[half:], len(nodes))
+    count, labels = label_groups(joined[:half], joined[half:], len(nodes))
     return count, labels[joined[:half]]

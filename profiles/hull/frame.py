@@ -10,25 +10,25 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from profiles.errors import JobError
-from profiles.hull.axes import AXES, END_FACES, Axes, Roles, nose_end, role_notes, roles, up_sign
+from profiles.hull.axes import AXES, END_FACES, Axes, Roles, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
-from profiles.hull.edges import CLEAN, edge_table, groups
-from profiles.hull.halves import made_whole
-from profiles.hull.openings import has_open_deck, rims, with_openings
-from profiles.hull.soundings import (
-    Sounding,
+from profiles.hull.edges import CLEAN, edge_table, label_groups
+from profiles.hull.half_hulls import mirror_half
+from profiles.hull.openings import find_rims, has_open_deck, mark_openings
+from profiles.hull.surface import RawMesh, Surface, filled, moved, sort_faces
+from profiles.hull.symmetry import asymmetry, sample_surface
+from profiles.hull.trial_sections import (
+    TrialSection,
+    cut_trial_sections,
     datum_height,
     is_flat_topped,
     is_shell,
     mesh_volume,
-    reversed_soundings,
+    reverse_trial_sections,
     section_volume,
-    soundings,
     steps_along,
 )
-from profiles.hull.surface import RawMesh, Surface, filled, in_order, moved
-from profiles.hull.symmetry import asymmetry, sampled
-from profiles.hull.walls import squared_walls
+from profiles.hull.walls import square_walls
 from profiles.notes import Note, NoteKind, assumption, warning
 
 AGREES = 0.03
@@ -121,15 +121,15 @@ def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence
     """
     check_options(options)
     told = list(notes)
-    samples = sampled(surface)
+    samples = sample_surface(surface)
     skew = asymmetry(samples, surface.bounds)
-    half = made_whole(surface, samples, skew, options.mirror, raw.up_hint)
+    half = mirror_half(surface, samples, skew, options.mirror, raw.up_hint)
     if half is not None:
         surface = half.surface
         told += half.notes
-        samples = sampled(surface)
+        samples = sample_surface(surface)
         skew = asymmetry(samples, surface.bounds)
-    found = roles(
+    found = find_roles(
         samples,
         skew,
         length_axis=options.length_axis,
@@ -138,23 +138,23 @@ def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence
         up_hint=raw.up_hint,
     )
     told += role_notes(found)
-    open_rims = () if surface.whole else rims(surface)
+    open_rims = () if surface.whole else find_rims(surface)
     sign, up_reason = up_sign(found, samples, open_rims, up=options.up, up_hint=raw.up_hint)
     up = ("-" if sign < 0 else "") + AXES[found.upright]
     if options.up is None:
         told.append(assumption(f"up is {up}: {up_reason} (overrule with --up {_opposite(up)})"))
     plane = half.plane if half is not None else _centre(surface, found, told)
     surface = _turned(surface, found, sign, plane, options)
-    surface, opened = (surface, ()) if surface.whole else with_openings(surface)
-    surface = in_order(filled(surface) if options.solid else surface)
-    found_soundings = soundings(surface)
-    nose, nose_reason = _nose(surface, found_soundings, options, found, told)
+    surface, opened = (surface, ()) if surface.whole else mark_openings(surface)
+    surface = sort_faces(filled(surface) if options.solid else surface)
+    trials = cut_trial_sections(surface)
+    nose, nose_reason = _nose(surface, trials, options, found, told)
     if nose == "high":
-        surface, opened, found_soundings = _end_for_end(surface, opened, found_soundings)
-    surface, squared = squared_walls(surface)
+        surface, opened, trials = _end_for_end(surface, opened, trials)
+    surface, squared = square_walls(surface)
     told += squared
     axes = Axes(AXES[found.length], up, nose, found.reason, up_reason, nose_reason)
-    return _hull(surface, raw, options, axes, found_soundings, (*told, *opened))
+    return _hull(surface, raw, options, axes, trials, (*told, *opened))
 
 
 def _opposite(up: str) -> str:
@@ -194,7 +194,7 @@ def _turned(surface: Surface, found: Roles, sign: int, plane: float, options: Fr
 
 
 def _nose(
-    surface: Surface, found: Sequence[Sounding], options: FrameOptions, parts: Roles, told: list[Note]
+    surface: Surface, found: Sequence[TrialSection], options: FrameOptions, parts: Roles, told: list[Note]
 ) -> tuple[str, str]:
     if options.nose is not None:
         return options.nose, "given"
@@ -225,15 +225,15 @@ def _ends(surface: Surface) -> Surface:
 
 
 def _end_for_end(
-    surface: Surface, opened: tuple[Note, ...], found: Sequence[Sounding]
-) -> tuple[Surface, tuple[Note, ...], tuple[Sounding, ...]]:
+    surface: Surface, opened: tuple[Note, ...], found: Sequence[TrialSection]
+) -> tuple[Surface, tuple[Note, ...], tuple[TrialSection, ...]]:
     """The hull turned by half a turn about its upright axis, its foremost point at x = 0 again."""
     _, high = surface.bounds
     length = float(high[0])
     surface = moved(surface, np.diag([-1.0, -1.0, 1.0]), np.array([length, 0.0, 0.0]))
     if opened:
-        surface, opened = with_openings(surface)
-    return in_order(surface), opened, reversed_soundings(found, length)
+        surface, opened = mark_openings(surface)
+    return sort_faces(surface), opened, reverse_trial_sections(found, length)
 
 
 def _hull(
@@ -241,7 +241,7 @@ def _hull(
     raw: RawMesh,
     options: FrameOptions,
     axes: Axes,
-    found: Sequence[Sounding],
+    found: Sequence[TrialSection],
     notes: tuple[Note, ...],
 ) -> Hull:
     low, high = surface.bounds
@@ -272,7 +272,7 @@ def _hull(
     )
 
 
-def _volume(surface: Surface, found: Sequence[Sounding]) -> tuple[float, str, tuple[float, ...]]:
+def _volume(surface: Surface, found: Sequence[TrialSection]) -> tuple[float, str, tuple[float, ...]]:
     """Volume in mm3, where it is from, and the steps along the hull."""
     steps = steps_along(surface, max(one.solid_area for one in found))
     if _closed(surface) and not surface.solid and body_count(surface) == 1:
@@ -292,7 +292,7 @@ def _closed(surface: Surface) -> bool:
     return surface.whole or bool((edge_table(surface.faces, len(surface.vertices)).count == CLEAN).all())
 
 
-def _warnings(surface: Surface, found: Sequence[Sounding]) -> list[Note]:
+def _warnings(surface: Surface, found: Sequence[TrialSection]) -> list[Note]:
     notes = []
     faults = [one for one in found if one.region is None]
     if faults:
@@ -314,7 +314,9 @@ def void_count(surface: Surface) -> int:
     """How many closed shells of a surface are wound inwards: the voids. A single shell has been turned outwards."""
     if surface.whole:
         return 0
-    _, shell = groups(surface.faces[:, [0, 1]].reshape(-1), surface.faces[:, [1, 2]].reshape(-1), len(surface.vertices))
+    _, shell = label_groups(
+        surface.faces[:, [0, 1]].reshape(-1), surface.faces[:, [1, 2]].reshape(-1), len(surface.vertices)
+    )
     low, high = surface.bounds
     middle = (low + high) / 2
     a, b, c = (surface.vertices[surface.faces[:, k]] - middle for k in range(3))

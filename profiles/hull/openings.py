@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from profiles.hull.edges import Bools, chains, edge_table
+from profiles.hull.edges import Bools, edge_table, label_chains
 from profiles.hull.surface import Floats, Ints, Surface, surface_of
 from profiles.notes import Note, repair
 
@@ -51,7 +51,7 @@ class Rim:
         return float(np.linalg.norm(self.normal))
 
 
-def rims(surface: Surface) -> tuple[Rim, ...]:
+def find_rims(surface: Surface) -> tuple[Rim, ...]:
     """The rims of a surface in any frame, largest first; seams and slits left out."""
     table = edge_table(surface.faces, len(surface.vertices))
     sides = table.boundary
@@ -64,7 +64,7 @@ def rims(surface: Surface) -> tuple[Rim, ...]:
     if not len(edges):
         return ()
     links = np.concatenate([edges, _gaps(surface.vertices, edges, tolerance)])
-    count, label = chains(links[:, 0], links[:, 1])
+    count, label = label_chains(links[:, 0], links[:, 1])
     label = label[: len(edges)]
     order = np.argsort(label, kind="stable")
     parts = np.split(edges[order], np.searchsorted(label[order], np.arange(1, count)))
@@ -124,12 +124,12 @@ def _in_seam(vertices: Floats, edges: Ints, tolerance: float) -> Bools:
     return seam
 
 
-def with_openings(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
+def mark_openings(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
     """The surface, in the hull frame, with its openings numbered from 1 in `open_edges`; each one is told."""
     low, high = surface.bounds
     notes: list[Note] = []
     listed: list[Ints] = []
-    for rim in rims(surface):
+    for rim in find_rims(surface):
         place = _place(rim, low, high)
         if not place:
             continue
@@ -151,7 +151,7 @@ def has_open_deck(surface: Surface) -> bool:
     if not len(surface.open_edges):
         return False
     low, high = surface.bounds
-    return any(_place(rim, low, high) == "deck" for rim in rims(surface))
+    return any(_place(rim, low, high) == "deck" for rim in find_rims(surface))
 
 
 def _place(rim: Rim, low: Floats, high: Floats) -> str:

@@ -10,7 +10,7 @@ from profiles.hull.bodies import refuse_crumbs
 from profiles.hull.frame import FrameOptions, Hull, check_options, place
 from profiles.hull.limits import Limits
 from profiles.hull.loading import load, shown
-from profiles.hull.mending import choose_bodies, clean
+from profiles.hull.repair import choose_bodies, repair_mesh
 
 
 def read_hull(
@@ -29,12 +29,12 @@ def read_hull(
     check_options(options)
     raw = load(path, unit=unit, limits=limits)
     try:
-        surface, mended = clean(raw)
+        surface, repairs = repair_mesh(raw)
         nothing = np.zeros((0, 3))
         raw = replace(raw, vertices=nothing, faces=nothing.astype(np.int64))  # what the file held is needed no more
         surface = choose_bodies(surface, options.bodies)
         refuse_crumbs(surface)
-        return place(surface, raw, options, (*raw.notes, *mended))
+        return place(surface, raw, options, (*raw.notes, *repairs))
     except HullError as fault:
         msg = f"{shown(path.name)}: {fault.message}"
         raise HullError(msg, remedy=fault.remedy) from fault

@@ -27,7 +27,7 @@ import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
 from profiles.errors import HullError
-from profiles.hull.surface import Floats, Ints, Surface, edge_keys, touched
+from profiles.hull.surface import Floats, Ints, Surface, edge_keys, faces_cut_by
 from profiles.hull.tangles import refuse_crossings, refuse_tangle
 
 GAP = 0.5
@@ -77,7 +77,7 @@ def section(surface: Surface, x: float, side: Side) -> Section:
         gaps += bridged
         regions.append(_region([cut.points[nodes] for nodes in loops + closed], x))
     region = regions[0] if len(regions) == 1 else _as_multi(shapely.unary_union(regions))
-    return Section(x, side, filled_plug(region) if surface.solid else region, tuple(gaps), sheets)
+    return Section(x, side, fill_to_plug(region) if surface.solid else region, tuple(gaps), sheets)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,7 @@ class _Cut:
 
 
 def _crossings(surface: Surface, x: float, side: Side) -> _Cut:
-    cut = touched(surface, x, aft=side is Side.AFT)
+    cut = faces_cut_by(surface, x, aft=side is Side.AFT)
     faces = surface.faces[cut]
     vertex_x = surface.vertices[:, 0][faces]
     aft = vertex_x >= x if side is Side.FORE else vertex_x > x
@@ -364,7 +364,7 @@ def _as_multi(geometry: shapely.Geometry) -> MultiPolygon:
     return MultiPolygon([part for part in parts if isinstance(part, Polygon) and part.area > AREA_FLOOR])
 
 
-def filled_plug(region: MultiPolygon) -> MultiPolygon:
+def fill_to_plug(region: MultiPolygon) -> MultiPolygon:
     """The region as a solid plug: voids filled, and each part closed straight across between the highest points of
     its port and starboard half (the sheer of an open shell). Parts without a hollow are unchanged.
     """
@@ -376,7 +376,7 @@ def filled_area(region: MultiPolygon) -> float:
     """Area, mm2, of the region as a solid plug."""
     if len(region.geoms) == 1 and region.covers(_sheer(region.geoms[0])):
         return float(Polygon(region.geoms[0].exterior).area)
-    return float(filled_plug(region).area)
+    return float(fill_to_plug(region).area)
 
 
 def _sheer(part: Polygon) -> LineString:

@@ -83,7 +83,7 @@ class Surface:
     whole: bool = False
     """Known to be one shell in which every edge has two faces; False where that is not so or was not looked at."""
     order: Order | None = None
-    """The faces in order along x, where `in_order` has put them."""
+    """The faces in order along x, where `sort_faces` has put them."""
 
 
 Number = TypeVar("Number", bound=np.generic)
@@ -168,7 +168,7 @@ GROUPS_OF_EXTENT = 16
 """At most; the last holds all faces that are shorter along x than 2^-15 of the longest."""
 
 
-def in_order(surface: Surface) -> Surface:
+def sort_faces(surface: Surface) -> Surface:
     """The surface with its faces put in order along x, which makes every section of it quick."""
     if not len(surface.faces):
         return surface
@@ -205,7 +205,7 @@ def _in_groups(group: npt.NDArray[np.int32], begin: npt.NDArray[np.float32]) -> 
     return _read_only((ascending & np.uint64((1 << room) - 1)).astype(np.int32))
 
 
-def touched(surface: Surface, x: float, *, aft: bool) -> Ints:
+def faces_cut_by(surface: Surface, x: float, *, aft: bool) -> Ints:
     """(t,) ascending, the faces that the plane at x mm cuts: taken just aft of it, or just forward."""
     if surface.order is None:
         return np.flatnonzero(_cut_by(surface.x_low, surface.x_high, x, aft=aft))

@@ -57,7 +57,7 @@ class Samples:
         return np.asarray(self.points.std(axis=0))
 
 
-def sampled(surface: Surface) -> Samples:
+def sample_surface(surface: Surface) -> Samples:
     """SAMPLES points, evenly by area in the order of the faces; the same surface always gives the same points."""
     double, shown = np.empty(len(surface.faces)), np.zeros(3)
     for part, _, normal in doubled_normals(surface.vertices, surface.faces):

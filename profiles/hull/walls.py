@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from profiles.hull.surface import Surface, in_order, surface_of
+from profiles.hull.surface import Surface, sort_faces, surface_of
 from profiles.notes import Note, repair
 
 UNEVEN = 0.005
@@ -22,7 +22,7 @@ WALL = 0.01
 """Of breadth x depth; less area in one plane is the round of a nose or tail, which must not be flattened."""
 
 
-def squared_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
+def square_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
     """The surface with every uneven wall square, and one note for each that was mended. Even walls are left alone."""
     level = np.flatnonzero(surface.x_high - surface.x_low <= UNEVEN)
     a, b, c = (surface.vertices[surface.faces[level, corner]] for corner in range(3))
@@ -52,4 +52,4 @@ def squared_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
         return surface, ()
     squared = surface_of(vertices, surface.faces, surface.body, surface.open_edges, solid=surface.solid)
     squared = replace(squared, whole=surface.whole)
-    return in_order(squared) if surface.order else squared, tuple(notes)
+    return sort_faces(squared) if surface.order else squared, tuple(notes)

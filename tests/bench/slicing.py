@@ -37,9 +37,9 @@ MAXRSS_PER_MB = 1024**2 if sys.platform == "darwin" else 1024
 
 def _stationer(mesh: Mesh, places: list[float]) -> Turn:
     from profiles.hull.sections import Side, section  # noqa: PLC0415
-    from profiles.hull.surface import in_order, surface_of  # noqa: PLC0415
+    from profiles.hull.surface import sort_faces, surface_of  # noqa: PLC0415
 
-    surface = in_order(surface_of(*mesh))
+    surface = sort_faces(surface_of(*mesh))
     return lambda: [section(surface, x, side) for x in places for side in Side]
 
 

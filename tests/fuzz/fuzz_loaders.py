@@ -20,7 +20,7 @@ with atheris.instrument_imports(include=["profiles"]):
     from profiles.hull import frame
     from profiles.hull.limits import Limits
     from profiles.hull.loading import load
-    from profiles.hull.mending import clean
+    from profiles.hull.repair import repair_mesh
 
 from tests.hull import mesh_files as files
 
@@ -84,7 +84,7 @@ def one_input(data: bytes) -> None:
     path.write_bytes(content)
     try:
         raw = load(path, limits=SMALL)
-        surface, mended = clean(raw)
+        surface, mended = repair_mesh(raw)
         if data[0] >= FRAMED and len(surface.faces) <= MOST_FACES:
             frame.place(surface, raw, frame.FrameOptions(), (*raw.notes, *mended))
     except StationerError:

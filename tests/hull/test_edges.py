@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from profiles.hull.edges import one_shell
+from profiles.hull.edges import is_one_shell
 from profiles.hull.surface import Ints
 
 
@@ -24,8 +24,8 @@ def test_a_sphere_is_one_shell_whatever_its_numbers(seed: int) -> None:
     vertex_count = count_of(faces) * 1000
     faces = random.permutation(vertex_count)[: count_of(faces)][faces][random.permutation(len(faces))]
     faces = np.array([np.roll(face, random.integers(3)) for face in faces])
-    assert one_shell(faces, vertex_count)
-    assert one_shell(np.ascontiguousarray(faces[:, ::-1]), vertex_count)
+    assert is_one_shell(faces, vertex_count)
+    assert is_one_shell(np.ascontiguousarray(faces[:, ::-1]), vertex_count)
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -42,7 +42,7 @@ def test_a_sphere_with_a_fault_is_not_one_shell(seed: int) -> None:
     twice = np.concatenate([faces, faces[[at]]])
     back_to_back = np.concatenate([faces, faces[[at]], faces[[at], ::-1]])
     for faulty in (np.delete(faces, at, axis=0), turned, moved, collapsed, twice, back_to_back):
-        assert not one_shell(faulty, count_of(faces))
+        assert not is_one_shell(faulty, count_of(faces))
 
 
 def test_two_bodies_and_bodies_that_touch_are_not_one_shell() -> None:
@@ -50,15 +50,15 @@ def test_two_bodies_and_bodies_that_touch_are_not_one_shell() -> None:
     faces = sphere(1)
     many = count_of(faces)
     apart = np.concatenate([faces, faces + many])
-    assert not one_shell(apart, 2 * many)
+    assert not is_one_shell(apart, 2 * many)
     at_a_vertex = apart.copy()
     at_a_vertex[at_a_vertex == many] = 0
-    assert not one_shell(at_a_vertex, 2 * many)
+    assert not is_one_shell(at_a_vertex, 2 * many)
     at_an_edge = apart.copy()
     a, b = faces[0, :2].tolist()
     at_an_edge[at_an_edge == a + many] = a
     at_an_edge[at_an_edge == b + many] = b
-    assert not one_shell(at_an_edge, 2 * many)
+    assert not is_one_shell(at_an_edge, 2 * many)
 
 
 @pytest.mark.parametrize(
@@ -66,9 +66,9 @@ def test_two_bodies_and_bodies_that_touch_are_not_one_shell() -> None:
 )
 def test_hardly_any_faces_are_no_shell(faces: Ints) -> None:
     """Nothing, one face, two back to back, one three times."""
-    assert not one_shell(faces.astype(np.int64), 3)
+    assert not is_one_shell(faces.astype(np.int64), 3)
 
 
 def test_a_tetrahedron_is_the_least_shell() -> None:
     """Four faces, every edge once each way."""
-    assert one_shell(np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]]), 4)
+    assert is_one_shell(np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]]), 4)

@@ -11,10 +11,10 @@ from shapely import Point
 
 from profiles.errors import HullError, JobError
 from profiles.hull.frame import FrameOptions, Hull, place
-from profiles.hull.mending import clean
+from profiles.hull.repair import repair_mesh
 from profiles.hull.sections import Side, section
-from profiles.hull.soundings import datum_height, gauss_stations, section_volume
 from profiles.hull.surface import Floats, RawMesh, surface_of
+from profiles.hull.trial_sections import datum_height, gauss_stations, section_volume
 from profiles.notes import NoteKind
 from tests import closed_forms as zoo
 
@@ -27,7 +27,7 @@ def raw(mesh: zoo.Mesh, up_hint: str | None = None) -> RawMesh:
 
 def placed(mesh: zoo.Mesh, up_hint: str | None = None, **options: object) -> Hull:
     source = raw(mesh, up_hint)
-    surface, notes = clean(source)
+    surface, notes = repair_mesh(source)
     return place(surface, source, FrameOptions(**options), notes)  # type: ignore[arg-type]
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from manifold3d import Manifold, Mesh
 
 from profiles.errors import HullError
-from profiles.hull.sections import GAP, Side, filled_plug, section
+from profiles.hull.sections import GAP, Side, fill_to_plug, section
 from profiles.hull.surface import Surface, filled, surface_of
 from tests import closed_forms as zoo
 
@@ -175,9 +175,9 @@ def test_wall_without_thickness_is_left_out_and_told() -> None:
 def test_plug_of_a_shell_is_closed_from_sheer_to_sheer() -> None:
     """A thin U is filled up to the straight line between its two tops."""
     shell = shapely.Polygon([(-30, 40), (-30, 0), (30, 0), (30, 40), (28, 40), (28, 2), (-28, 2), (-28, 40)])
-    plug = filled_plug(shapely.MultiPolygon([shell]))
+    plug = fill_to_plug(shapely.MultiPolygon([shell]))
     assert plug.area == pytest.approx(60 * 40)
-    assert filled_plug(plug).equals_exact(plug, 1e-9, normalize=True)
+    assert fill_to_plug(plug).equals_exact(plug, 1e-9, normalize=True)
 
 
 SHAPES = {

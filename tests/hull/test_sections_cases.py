@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from profiles.errors import HullError
-from profiles.hull.sections import AREA_FLOOR, GAP, MOST_CHAINS, Section, Side, _winding, filled_plug, section
+from profiles.hull.sections import AREA_FLOOR, GAP, MOST_CHAINS, Section, Side, _winding, fill_to_plug, section
 from profiles.hull.surface import Surface, filled, surface_of
 from tests import closed_forms as zoo
 
@@ -318,14 +318,14 @@ def test_plug_takes_each_part_by_itself() -> None:
     shell = shapely.Polygon([(-30, 40), (-30, 0), (30, 0), (30, 36), (28, 36), (28, 2), (-28, 2), (-28, 40)])
     solid = shapely.box(-50, 60, 50, 70)
     other = shapely.affinity.translate(shell, 100.0)
-    plug = filled_plug(shapely.MultiPolygon([shell, other, solid]))
+    plug = fill_to_plug(shapely.MultiPolygon([shell, other, solid]))
     assert [part.area for part in plug.geoms] == pytest.approx([60 * (36 + 40) / 2 + 2 / 15] * 2 + [1000.0])
 
 
 def test_plug_fills_a_leaning_shell_straight_between_its_highest_points() -> None:
     """The sheer goes from the highest point to port to the highest to starboard; of two as high, the outer one."""
     shell = shapely.Polygon([(-20, 30), (-10, 0), (30, 0), (40, 30), (36, 30), (28, 3), (-8, 3), (-16, 30)])
-    plug = filled_plug(shapely.MultiPolygon([shell]))
+    plug = fill_to_plug(shapely.MultiPolygon([shell]))
     assert plug.area == pytest.approx(30 * (40 + 60) / 2)
     assert shapely.MultiPolygon([shapely.Polygon([(-20, 30), (-10, 0), (30, 0), (40, 30)])]).equals(plug)
 
@@ -334,7 +334,7 @@ def test_plug_of_an_even_shell_is_even() -> None:
     """With a ridge on the centre plane, higher than the sheer, port is still the mirror image of starboard."""
     half = [(-2, 48), (-2, 3), (-28, 3), (-28, 30), (-30, 30), (-30, 0)]
     shell = shapely.Polygon([(0, 50), *half, *((-y, z) for y, z in half[::-1])])
-    plug = filled_plug(shapely.MultiPolygon([shell]))
+    plug = fill_to_plug(shapely.MultiPolygon([shell]))
     mirrored = shapely.affinity.scale(plug, -1.0, 1.0, origin=(0, 0))
     assert plug.symmetric_difference(mirrored).area < 1e-9
 
@@ -346,12 +346,12 @@ def test_plug_goes_to_the_outer_of_two_points_as_high(begin: int, step: int) -> 
     outline = [(70, 40), (70, 0), (130, 0), (130, 36), (128, 36), (128, 2), (72, 2), (72, 40)]
     shell = shapely.Polygon((outline[begin:] + outline[:begin])[::step])
     # The straight line from (70, 40) to (130, 36) runs under the corner at (72, 40), which stays.
-    assert filled_plug(shapely.MultiPolygon([shell])).area == pytest.approx(60 * 38 + 2 / 15)
+    assert fill_to_plug(shapely.MultiPolygon([shell])).area == pytest.approx(60 * 38 + 2 / 15)
 
 
 def test_plug_of_nothing_is_nothing() -> None:
     """No foam, no plug."""
-    assert filled_plug(shapely.MultiPolygon()).is_empty
+    assert fill_to_plug(shapely.MultiPolygon()).is_empty
 
 
 def test_solid_hull_has_its_sections_filled() -> None:

@@ -7,9 +7,9 @@ import shapely
 
 from profiles.errors import TangledError
 from profiles.hull.sections import Side, section
-from profiles.hull.soundings import soundings
-from profiles.hull.surface import Surface, in_order, surface_of
+from profiles.hull.surface import Surface, sort_faces, surface_of
 from profiles.hull.tangles import MOST_CROSSINGS, refuse_crossings, refuse_tangle
+from profiles.hull.trial_sections import cut_trial_sections
 from tests import closed_forms as zoo
 
 
@@ -30,7 +30,7 @@ def pieces_of(*rings: zoo.Floats) -> npt.NDArray[np.object_]:
 
 def tube(ring: zoo.Floats) -> Surface:
     vertices, faces = zoo._loft(np.array([0.0, 100.0]), np.stack([ring, ring]))
-    return in_order(surface_of(vertices, faces, np.ones(len(faces), dtype=np.int64)))
+    return sort_faces(surface_of(vertices, faces, np.ones(len(faces), dtype=np.int64)))
 
 
 def test_as_many_crossings_as_allowed_pass_and_one_more_does_not() -> None:
@@ -100,7 +100,7 @@ def test_a_section_and_the_soundings_say_that_a_hull_is_a_tangle() -> None:
     with pytest.raises(TangledError):
         section(body, 40.0, Side.AFT)
     with pytest.raises(TangledError, match=r"x = 0\.20 mm"):
-        soundings(body)
+        cut_trial_sections(body)
     ring = curls(50)
     filled = shapely.Polygon(shapely.union_all(list(shapely.polygonize(list(pieces_of(ring))).geoms)).exterior)
     assert section(tube(ring), 40.0, Side.AFT).region.area == pytest.approx(filled.area, rel=1e-12)

@@ -18,8 +18,8 @@ import numpy as np
 
 from profiles.errors import HullError
 from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, Tally, joined, placed
-from profiles.hull.formats.polygons import triangulated
-from profiles.hull.formats.xml_guard import root_of
+from profiles.hull.formats.polygons import triangulate
+from profiles.hull.formats.safe_xml import root_of
 from profiles.hull.limits import Limits, check_bytes
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, assumption, warning
@@ -219,4 +219,4 @@ def _triangles(primitive: Any) -> tuple[Floats, Ints]:  # noqa: ANN401 - the lib
         msg = f"a list of polygons has {len(corners)} corners, its counts ask for {counts.sum()}."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     vertices = np.asarray(primitive.vertex, dtype=np.float64)
-    return vertices, triangulated(vertices, corners, counts)
+    return vertices, triangulate(vertices, corners, counts)

@@ -73,7 +73,7 @@ def _number(word: bytes, what: str) -> float:
         raise HullError(msg, remedy=remedy) from None
 
 
-def whole_numbers(text: bytes, what: str) -> Ints:
+def parse_integers(text: bytes, what: str) -> Ints:
     """All whole numbers of a text as int64 (n,). Raises HullError for anything else."""
     values = numbers(text, what)
     rounded = np.where(np.isfinite(values), values, 0.5)
@@ -83,7 +83,7 @@ def whole_numbers(text: bytes, what: str) -> Ints:
     return rounded.astype(np.int64)
 
 
-def lines_joined(data: bytes) -> bytes:
+def normalize_line_ends(data: bytes) -> bytes:
     """The text with every kind of line end (CR LF, CR, LF) as LF, and without a byte order mark."""
     return data.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
 

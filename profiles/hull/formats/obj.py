@@ -18,12 +18,12 @@ from profiles.hull.formats.content import (
     EXPORT_AGAIN,
     TRIPLE,
     Content,
-    lines_joined,
+    normalize_line_ends,
     numbers,
+    parse_integers,
     pieces,
-    whole_numbers,
 )
-from profiles.hull.formats.polygons import triangulated
+from profiles.hull.formats.polygons import triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, repair
@@ -38,7 +38,7 @@ def read_obj(data: bytes, limits: Limits) -> Content:
 
     Raises HullError for bad numbers, numbers out of range, or more triangles than the limit.
     """
-    text = lines_joined(data)
+    text = normalize_line_ends(data)
     if b"\\" in text:
         text = re.sub(rb"\\[ \t]*\n", b" ", text)
     # What is written in the usual way is counted at once, the rest as it is read.
@@ -53,7 +53,7 @@ def read_obj(data: bytes, limits: Limits) -> Content:
         rings = [_AFTER_SLASH.sub(b"", rest) for kind, rest in lines if kind == b"f"]
         counts.append(np.array([len(ring.split()) for ring in rings], dtype=np.int64))
         triangles += int(np.maximum(counts[-1] - 2, 0).sum())
-        named = whole_numbers(b" ".join(rings), "the faces")
+        named = parse_integers(b" ".join(rings), "the faces")
         before = np.repeat(many + np.cumsum(~is_face)[is_face], counts[-1])
         corners.append(np.where(named < 0, named + before, named - 1))
         many += len(points[-1])
@@ -63,7 +63,7 @@ def read_obj(data: bytes, limits: Limits) -> Content:
     if not len(sizes) and _FREE_FORM.search(text):
         msg = "it holds free-form surfaces (curv, surf) and no faces."
         raise HullError(msg, remedy="Export it again as a polygon mesh.")
-    faces = triangulated(vertices, np.concatenate(corners), sizes, first=1)
+    faces = triangulate(vertices, np.concatenate(corners), sizes, first=1)
     return Content(vertices, faces, notes=_short_faces(sizes))
 
 
@@ -99,7 +99,7 @@ def read_off(data: bytes, limits: Limits) -> Content:
 
     Raises HullError where it ends early, is of another kind, or states more than the limit.
     """
-    text = lines_joined(data)
+    text = normalize_line_ends(data)
     if b"#" in text:
         text = re.sub(rb"#[^\n]*", b"", text)
     head = _OFF_HEAD.match(text)
@@ -114,14 +114,14 @@ def read_off(data: bytes, limits: Limits) -> Content:
     vertices, rings = _off_lines(text[start:], many, polygons)
     counts = np.array([len(ring) for ring in rings], dtype=np.int64)
     check_triangles(int(np.maximum(counts - 2, 0).sum()), limits)
-    corners = whole_numbers(b" ".join(b" ".join(ring) for ring in rings), "the faces")
-    return Content(vertices, triangulated(vertices, corners, counts), notes=_short_faces(counts))
+    corners = parse_integers(b" ".join(b" ".join(ring) for ring in rings), "the faces")
+    return Content(vertices, triangulate(vertices, corners, counts), notes=_short_faces(counts))
 
 
 def _off_counts(text: bytes) -> tuple[int, int, int]:
     """How many vertices and faces are stated, and where the line after that begins."""
     line = re.search(rb"\S[^\n]*", text)
-    sizes = whole_numbers(line[0][:_LONGEST_COUNTS] if line else b"", "the counts of an OFF file")
+    sizes = parse_integers(line[0][:_LONGEST_COUNTS] if line else b"", "the counts of an OFF file")
     if line is None or len(sizes) not in _OFF_COUNTS or (sizes < 0).any():
         msg = "expected the counts of vertices and faces after the word OFF."
         raise HullError(msg, remedy=EXPORT_AGAIN)

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathered, lines_joined, numbers, pieces
-from profiles.hull.formats.polygons import triangulated
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathered, normalize_line_ends, numbers, pieces
+from profiles.hull.formats.polygons import triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, repair, warning
@@ -102,7 +102,7 @@ def read(data: bytes, limits: Limits) -> Content:
         return Content(vertices, np.zeros((0, 3), dtype=np.int64))
     corners, counts = next(iter(face.rings.values()))
     check_triangles(int(np.maximum(counts - 2, 0).sum()), limits)
-    return Content(vertices, triangulated(vertices, corners, counts), notes=_notes(counts, spare))
+    return Content(vertices, triangulate(vertices, corners, counts), notes=_notes(counts, spare))
 
 
 def _notes(counts: Ints, spare: int) -> tuple[Note, ...]:
@@ -181,7 +181,7 @@ def _most_numbers(element: _Element, limits: Limits) -> int:
 def _text_numbers(body: bytes, most: int) -> Floats:
     """All numbers of the text. Raises HullError where there are many more of them than the head can mean."""
     parts, many = [], 0
-    for piece in pieces(lines_joined(body)):
+    for piece in pieces(normalize_line_ends(body)):
         parts.append(numbers(piece, "the PLY data"))
         many += len(parts[-1])
         if many > most:

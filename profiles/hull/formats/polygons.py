@@ -13,7 +13,7 @@ FLAT = 1e-9
 """No unit; a fan triangle that faces against its polygon by less than this part of the polygon's size is a rounding."""
 
 
-def triangulated(vertices: Floats, corners: Ints, counts: Ints, *, first: int = 0) -> Ints:
+def triangulate(vertices: Floats, corners: Ints, counts: Ints, *, first: int = 0) -> Ints:
     """Triangles (m, 3) from polygons: corners (k,) one after the other, counts (p,) of corners of each polygon.
 
     Raises HullError for a corner out of range (`first` is the number of the format's first vertex, for the message).

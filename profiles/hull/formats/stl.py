@@ -10,10 +10,10 @@ import re
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathered, lines_joined, numbers, pieces
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathered, normalize_line_ends, numbers, pieces
 from profiles.hull.limits import Limits, check_triangles
 from profiles.hull.surface import Floats, Ints
-from profiles.hull.welding import welded
+from profiles.hull.weld import weld
 from profiles.notes import Note, warning
 
 HEAD = 84
@@ -56,7 +56,7 @@ def _binary(data: bytes, limits: Limits, notes: tuple[Note, ...]) -> Content:
     check_triangles(_count(data), limits)
     records = np.frombuffer(data, dtype=RECORD, count=_count(data), offset=HEAD)
     corners = records["corners"].reshape(-1, 3)
-    first, number = welded(corners)
+    first, number = weld(corners)
     return Content(corners[first].astype(np.float64), number.reshape(-1, 3), notes=notes, welded=True)
 
 
@@ -86,7 +86,7 @@ _LINE = re.compile(rb"^[ \t]*(f|v|endf)(?:acet|ertex)\b([^\n]*)", re.IGNORECASE 
 
 
 def _text(data: bytes, limits: Limits) -> Content:
-    text = lines_joined(data)
+    text = normalize_line_ends(data)
     check_triangles(text.count(b"endfacet"), limits)  # as it is usually written; the rest is counted as it is read
     kinds, parts = bytearray(), []
     for piece in pieces(text):

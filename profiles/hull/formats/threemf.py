@@ -19,7 +19,7 @@ import numpy as np
 
 from profiles.errors import HullError
 from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, check_indices, joined, placed
-from profiles.hull.formats.xml_guard import read_into, root_of
+from profiles.hull.formats.safe_xml import read_into, root_of
 from profiles.hull.limits import MIB, Limits, check_bytes, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import warning

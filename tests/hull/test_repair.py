@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from profiles.errors import HullError
 from profiles.hull.edges import edge_table
-from profiles.hull.mending import NEAR_MOST, choose_bodies, clean
+from profiles.hull.repair import NEAR_MOST, choose_bodies, repair_mesh
 from profiles.hull.surface import Floats, Ints, RawMesh, Surface
 from tests import closed_forms as zoo
 
@@ -21,7 +21,7 @@ def volume(surface: Surface) -> float:
 
 
 def texts(mesh: zoo.Mesh) -> list[str]:
-    return [note.text for note in clean(raw(mesh))[1]]
+    return [note.text for note in repair_mesh(raw(mesh))[1]]
 
 
 def open_box() -> zoo.Mesh:
@@ -57,7 +57,7 @@ def spheroid_mesh_volume() -> float:
 )
 def test_soup_of_triangles_becomes_the_body_it_was(mesh: zoo.Mesh, exact: float) -> None:
     """Loose triangles are welded to a closed surface of the exact volume, and nothing is told about it."""
-    surface, notes = clean(raw(zoo.triangle_soup(mesh)))
+    surface, notes = repair_mesh(raw(zoo.triangle_soup(mesh)))
     assert not notes
     assert len(surface.vertices) == len(mesh[0])
     assert len(edge_table(surface.faces, len(surface.vertices)).boundary) == 0
@@ -66,14 +66,14 @@ def test_soup_of_triangles_becomes_the_body_it_was(mesh: zoo.Mesh, exact: float)
 
 def test_open_box_faces_outwards_by_its_capped_volume() -> None:
     """A box without a lid is measured as if it had one, and kept as it is."""
-    surface, notes = clean(raw(open_box()))
+    surface, notes = repair_mesh(raw(open_box()))
     assert not notes
     assert np.array_equal(surface.faces, open_box()[1])
 
 
 def test_open_half_turned_inside_out_is_turned_back() -> None:
     """Half an ellipsoid wound inwards, open at its equator, is turned outwards and told."""
-    surface, notes = clean(raw(zoo.turned_inside_out(half_ellipsoid())))
+    surface, notes = repair_mesh(raw(zoo.turned_inside_out(half_ellipsoid())))
     # Faces of the equator plane add nothing to the volume about a point in that plane.
     whole = zoo.mesh_volume(zoo.spheroid())
     assert volume(surface) == pytest.approx(whole / 2, rel=1e-9)
@@ -86,7 +86,7 @@ def test_mixed_winding_is_made_one() -> None:
     mixed = faces.copy()
     wrong = np.arange(0, len(faces), 5)
     mixed[wrong] = faces[wrong][:, ::-1]
-    surface, notes = clean(raw((vertices, mixed)))
+    surface, notes = repair_mesh(raw((vertices, mixed)))
     assert volume(surface) == pytest.approx(zoo.mesh_volume(zoo.spheroid()), rel=1e-12)
     assert [note.text for note in notes] == [f"{len(wrong)} faces wound against the neighbours turned"]
 
@@ -99,13 +99,13 @@ def test_any_winding_of_a_box_is_mended(wrong: set[int]) -> None:
     mixed = faces.copy()
     for face in wrong:
         mixed[face] = faces[face][::-1]
-    assert volume(clean(raw((vertices, mixed)))[0]) == pytest.approx(zoo.box_volume(), rel=1e-12)
+    assert volume(repair_mesh(raw((vertices, mixed)))[0]) == pytest.approx(zoo.box_volume(), rel=1e-12)
 
 
 def test_repeated_faces_are_dropped_whichever_way_they_are_wound() -> None:
     """A box whose faces come twice, and some a third time turned, is the box."""
     vertices, faces = zoo.box()
-    surface, notes = clean(raw((vertices, np.concatenate([faces, faces, faces[:3, ::-1]]))))
+    surface, notes = repair_mesh(raw((vertices, np.concatenate([faces, faces, faces[:3, ::-1]]))))
     assert volume(surface) == pytest.approx(zoo.box_volume(), rel=1e-12)
     assert [note.text for note in notes] == ["15 repeated faces dropped"]
 
@@ -123,7 +123,7 @@ def test_negative_zero_is_zero() -> None:
     """Vertices that differ in the sign of zero alone are one."""
     vertices, faces = zoo.triangle_soup(zoo.box(breadth=60.0, x=0.0))
     flipped = np.where((vertices == 0) & (np.arange(len(vertices)) % 2 == 0)[:, None], -0.0, vertices)
-    assert len(clean(raw((flipped, faces)))[0].vertices) == 8
+    assert len(repair_mesh(raw((flipped, faces)))[0].vertices) == 8
 
 
 def test_vertices_a_rounding_apart_are_welded_and_told() -> None:
@@ -131,12 +131,12 @@ def test_vertices_a_rounding_apart_are_welded_and_told() -> None:
     rng = np.random.default_rng(3)
     vertices, faces = zoo.triangle_soup(zoo.box())
     near = vertices + rng.uniform(-1e-4, 1e-4, vertices.shape)
-    surface, notes = clean(raw((near, faces)))
+    surface, notes = repair_mesh(raw((near, faces)))
     assert len(surface.vertices) == 8
     assert len(notes) == 1
     assert notes[0].text.startswith("28 vertex pairs less than 0.0006")
     with pytest.raises(HullError, match="only sheets"):
-        clean(raw((vertices + rng.uniform(-1, 1, vertices.shape) * 10 * NEAR_MOST, faces)))
+        repair_mesh(raw((vertices + rng.uniform(-1, 1, vertices.shape) * 10 * NEAR_MOST, faces)))
 
 
 def moebius(turns: int = 24) -> zoo.Mesh:
@@ -157,7 +157,7 @@ def moebius(turns: int = 24) -> zoo.Mesh:
 def test_one_sided_strip_is_refused_with_its_place() -> None:
     """A Moebius strip has no inside and is refused."""
     with pytest.raises(HullError, match=r"Moebius.*near \(.*\) mm"):
-        clean(raw(moebius()))
+        repair_mesh(raw(moebius()))
 
 
 def test_flat_and_empty_surfaces_are_refused() -> None:
@@ -165,11 +165,11 @@ def test_flat_and_empty_surfaces_are_refused() -> None:
     corners: Floats = np.array([(0.0, 0, 0), (100, 0, 30), (100, 50, 35), (0, 50, 5)])
     plate: Ints = np.array([(0, 1, 2), (0, 2, 3)])
     with pytest.raises(HullError, match="flat surface"):
-        clean(raw((corners, plate)))
+        repair_mesh(raw((corners, plate)))
     with pytest.raises(HullError, match="none usable"):
-        clean(raw((np.full((3, 3), np.nan), np.array([(0, 1, 2)]))))
+        repair_mesh(raw((np.full((3, 3), np.nan), np.array([(0, 1, 2)]))))
     with pytest.raises(HullError, match="no face"):
-        clean(raw((corners, np.array([(0, 0, 1)]))))
+        repair_mesh(raw((corners, np.array([(0, 0, 1)]))))
 
 
 def inner(size: float = 20.0) -> zoo.Mesh:
@@ -182,7 +182,7 @@ def inner(size: float = 20.0) -> zoo.Mesh:
 def test_void_stays_a_void_and_belongs_to_its_body(inside_out: bool) -> None:  # noqa: FBT001 - a parameter of the test
     """A shell wound inwards inside another is a void of that body, also where the whole file is inside out."""
     mesh = zoo.joined(zoo.box(), zoo.turned_inside_out(inner()))
-    surface, notes = clean(raw(zoo.turned_inside_out(mesh) if inside_out else mesh))
+    surface, notes = repair_mesh(raw(zoo.turned_inside_out(mesh) if inside_out else mesh))
     assert np.unique(surface.body).tolist() == [1]
     assert volume(surface) == pytest.approx(zoo.box_volume() - 20.0**3, rel=1e-12)
     assert len(notes) == int(inside_out)
@@ -190,7 +190,7 @@ def test_void_stays_a_void_and_belongs_to_its_body(inside_out: bool) -> None:  #
 
 def test_nested_shell_wound_outwards_is_a_body_of_its_own() -> None:
     """A shell inside another and wound the same way is no void."""
-    surface, notes = clean(raw(zoo.joined(zoo.box(), inner())))
+    surface, notes = repair_mesh(raw(zoo.joined(zoo.box(), inner())))
     assert np.unique(surface.body).tolist() == [1, 2]
     assert not notes
 
@@ -199,7 +199,7 @@ def test_island_in_a_void_is_solid() -> None:
     """A body that floats in another one's void keeps its own number and its outward winding."""
     small = inner(8.0)
     mesh = zoo.joined(zoo.box(), zoo.turned_inside_out(inner()), (small[0] + (6.0, 0.0, 6.0), small[1]))
-    surface, _ = clean(raw(mesh))
+    surface, _ = repair_mesh(raw(mesh))
     assert np.unique(surface.body).tolist() == [1, 2]
     assert volume(surface) == pytest.approx(zoo.box_volume() - 20.0**3 + 8.0**3, rel=1e-12)
 
@@ -207,7 +207,7 @@ def test_island_in_a_void_is_solid() -> None:
 def test_bodies_are_numbered_by_size_and_turned_one_by_one() -> None:
     """The larger of two bodies is number 1 wherever it stands in the file; the one that is inside out is turned."""
     small = zoo.turned_inside_out(zoo.box(10, 10, 10, x=200.0))
-    surface, notes = clean(raw(zoo.joined(small, zoo.box())))
+    surface, notes = repair_mesh(raw(zoo.joined(small, zoo.box())))
     assert surface.body.tolist() == [2] * 12 + [1] * 12
     assert volume(surface) == pytest.approx(zoo.box_volume() + 1000.0, rel=1e-12)
     assert [note.text for note in notes] == ["inside out and turned: body 2 of 2"]
@@ -215,7 +215,7 @@ def test_bodies_are_numbered_by_size_and_turned_one_by_one() -> None:
 
 def test_bodies_are_chosen_by_number() -> None:
     """Chosen bodies are all that is left, under their old number; an unknown number lists what there is."""
-    surface, _ = clean(raw(zoo.joined(zoo.box(10, 10, 10, x=200.0), zoo.box())))
+    surface, _ = repair_mesh(raw(zoo.joined(zoo.box(10, 10, 10, x=200.0), zoo.box())))
     chosen = choose_bodies(surface, (2,))
     assert volume(chosen) == pytest.approx(1000.0, rel=1e-12)
     assert chosen.body.tolist() == [2] * 12
@@ -230,7 +230,7 @@ def test_bulkhead_without_thickness_is_left_in_place() -> None:
     halfway = np.isclose(vertices[:, 0], np.median(vertices[:, 0]))
     ring = np.flatnonzero(halfway)
     sheet = np.array([(ring[0], ring[1], ring[2])])
-    surface, _ = clean(raw((vertices, np.concatenate([faces, sheet]))))
+    surface, _ = repair_mesh(raw((vertices, np.concatenate([faces, sheet]))))
     assert len(surface.faces) == len(faces) + 1
     assert zoo.mesh_volume((surface.vertices, surface.faces[: len(faces)])) == pytest.approx(zoo.stepped_box_volume())
 
@@ -244,5 +244,5 @@ def test_skin_never_sewn_along_its_keel_is_one_body() -> None:
         corners = points[triangles]
         wall = (corners[:, :, 1] == 0).all(axis=1) | (corners[:, :, 2] == 40.0).all(axis=1)
         skins.append((points + side * -gap, triangles[~wall]))
-    surface, _ = clean(raw(zoo.joined(*skins)))
+    surface, _ = repair_mesh(raw(zoo.joined(*skins)))
     assert np.unique(surface.body).tolist() == [1]

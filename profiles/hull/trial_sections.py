@@ -47,7 +47,7 @@ EDGE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Sounding:
+class TrialSection:
     """A hull cut at one place."""
 
     x: float
@@ -58,7 +58,7 @@ class Sounding:
     fault: str = ""
 
 
-def soundings(surface: Surface) -> tuple[Sounding, ...]:
+def cut_trial_sections(surface: Surface) -> tuple[TrialSection, ...]:
     """STATIONS sections of a hull, from END to END of its length.
 
     Raises HullError where not a single one closes, TangledError at the first that crosses itself all over.
@@ -74,9 +74,9 @@ def soundings(surface: Surface) -> tuple[Sounding, ...]:
             raise
         except HullError as fault:
             faults.append(fault)
-            result.append(Sounding(x, None, 0.0, fault.message))
+            result.append(TrialSection(x, None, 0.0, fault.message))
         else:
-            result.append(Sounding(x, region, filled_area(region)))
+            result.append(TrialSection(x, region, filled_area(region)))
     if len(faults) == STATIONS:
         raise faults[STATIONS // 2]
     if not any(sounding.solid_area > 0 for sounding in result):
@@ -85,10 +85,10 @@ def soundings(surface: Surface) -> tuple[Sounding, ...]:
     return tuple(result)
 
 
-def reversed_soundings(found: Sequence[Sounding], length: float) -> tuple[Sounding, ...]:
+def reverse_trial_sections(found: Sequence[TrialSection], length: float) -> tuple[TrialSection, ...]:
     """The same soundings of the hull turned end for end about its upright axis."""
     return tuple(
-        Sounding(
+        TrialSection(
             length - one.x,
             None if one.region is None else shapely.transform(one.region, lambda points: points * [-1, 1]),
             one.solid_area,
@@ -98,7 +98,7 @@ def reversed_soundings(found: Sequence[Sounding], length: float) -> tuple[Soundi
     )
 
 
-def is_shell(found: Sequence[Sounding]) -> float | None:
+def is_shell(found: Sequence[TrialSection]) -> float | None:
     """The share of their outline that the sections fill, where at least a quarter of them are hollow; else None."""
     filled = [one for one in found if one.region is not None and one.solid_area > 0]
     shares = [one.region.area / one.solid_area for one in filled if one.region is not None]
@@ -106,7 +106,7 @@ def is_shell(found: Sequence[Sounding]) -> float | None:
     return float(np.median(hollow)) if 4 * len(hollow) >= len(shares) else None
 
 
-def is_flat_topped(found: Sequence[Sounding]) -> bool:
+def is_flat_topped(found: Sequence[TrialSection]) -> bool:
     """Whether the usual section, the one of median area, is broad right under its top, as under a deck."""
     cut = sorted(
         (one for one in found if one.region is not None and one.solid_area > 0), key=lambda one: one.solid_area
@@ -122,7 +122,7 @@ def is_flat_topped(found: Sequence[Sounding]) -> bool:
     return bool(top.bounds[2] - top.bounds[0] > FLAT_TOP * (y_high - y_low))
 
 
-def datum_height(found: Sequence[Sounding], lowest: float, depth: float) -> float:
+def datum_height(found: Sequence[TrialSection], lowest: float, depth: float) -> float:
     """Height above the lowest point, mm, that lies inside most sections on the centre plane, to the whole mm.
 
     The middle of the best stretch; half the depth where nothing lies on the centre plane, as between twin hulls.

@@ -10,10 +10,10 @@ from dataclasses import replace
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.bodies import BODIES_LISTED, outwards, turned_over
-from profiles.hull.edges import CLEAN, Bools, EdgeTable, edge_table, groups, one_shell
+from profiles.hull.bodies import BODIES_LISTED, flip_faces, orient_bodies
+from profiles.hull.edges import CLEAN, Bools, EdgeTable, edge_table, is_one_shell, label_groups
 from profiles.hull.surface import Floats, Ints, RawMesh, Surface, doubled_normals, surface_of
-from profiles.hull.welding import STIR, welded
+from profiles.hull.weld import STIR, weld
 from profiles.notes import Note, repair
 
 NEAR_RELATIVE = 5e-6
@@ -30,7 +30,7 @@ FLAT = 1e-6
 """Thickness over size below which a surface is flat: the rounding of float32 coordinates, which STL keeps, tenfold."""
 
 
-def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
+def repair_mesh(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
     """The raw triangles as a surface in the model frame (mm), and what was mended on the way.
 
     Cases: faces with a vertex that is not a number, with a repeated vertex, or given twice are dropped and told;
@@ -45,7 +45,7 @@ def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
         vertices = raw.vertices + 0.0
     else:
         vertices, faces = _welded(raw.vertices, faces)
-    if one_shell(faces, len(vertices)):
+    if is_one_shell(faces, len(vertices)):
         _refuse_flat(vertices, faces)
         patch, table = np.zeros(len(faces), dtype=np.int64), None
     else:
@@ -58,7 +58,7 @@ def clean(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
             faces = np.ascontiguousarray(faces[:, ::-1])
             notes.append(repair("the body was inside out; turned"))
     else:
-        faces, body = outwards(vertices, faces, patch, table or edge_table(faces, len(vertices)), notes)
+        faces, body = orient_bodies(vertices, faces, patch, table or edge_table(faces, len(vertices)), notes)
     return replace(surface_of(vertices, faces, body), whole=whole), tuple(notes)
 
 
@@ -68,7 +68,7 @@ def _joined(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, I
     vertices, faces, table = _sewn(vertices, faces, notes)
     _refuse_flat(vertices, faces)
     patch, turned = _consistent(vertices, faces, table)
-    faces = turned_over(faces, turned)
+    faces = flip_faces(faces, turned)
     if turned.any():
         notes.append(repair(f"{_count(int(turned.sum()), 'face')} wound against the neighbours turned"))
         table = edge_table(faces, len(vertices))
@@ -146,7 +146,7 @@ def _welded(vertices: Floats, faces: Ints) -> tuple[Floats, Ints]:
     used[faces.reshape(-1)] = True
     kept = np.flatnonzero(used)
     points = vertices if len(kept) == len(vertices) else vertices[kept]
-    first, rank = welded(points)
+    first, rank = weld(points)
     if len(first) == len(vertices):
         return vertices + 0.0, faces
     renumbered = np.zeros(len(vertices), dtype=np.int64)
@@ -211,7 +211,7 @@ def _sewn(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Int
     near = cKDTree(points).query_pairs(tolerance, output_type="ndarray")
     if not len(near):
         return vertices, faces, table
-    _, label = groups(near[:, 0].astype(np.int64), near[:, 1].astype(np.int64), len(loose))
+    _, label = label_groups(near[:, 0].astype(np.int64), near[:, 1].astype(np.int64), len(loose))
     _, first = np.unique(label, return_index=True)
     target = np.arange(len(vertices), dtype=np.int64)
     target[loose] = loose[first][label]
@@ -254,12 +254,12 @@ def _consistent(vertices: Floats, faces: Ints, table: EdgeTable) -> tuple[Ints, 
     against = table.tail[a] == table.tail[b]
     face_a, face_b, count = a // 3, b // 3, len(faces)
     if not against.any():
-        _, patch = groups(face_a, face_b, count)
+        _, patch = label_groups(face_a, face_b, count)
         return patch, np.zeros(count, dtype=bool)
     flip = against.astype(np.int64)
     ends_a = np.concatenate([2 * face_a, 2 * face_a + 1])
     ends_b = np.concatenate([2 * face_b + flip, 2 * face_b + 1 - flip])
-    _, label = groups(ends_a, ends_b, 2 * count)
+    _, label = label_groups(ends_a, ends_b, 2 * count)
     as_given, as_turned = label[0::2], label[1::2]
     one_sided = np.flatnonzero(as_given == as_turned)
     if len(one_sided):

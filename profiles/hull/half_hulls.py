@@ -78,7 +78,7 @@ class _FlatSide:
     """How much of the side is there: 1 is a whole cut."""
 
 
-def made_whole(surface: Surface, samples: Samples, skew: Floats, mirror: str, up_hint: str | None) -> Half | None:
+def mirror_half(surface: Surface, samples: Samples, skew: Floats, mirror: str, up_hint: str | None) -> Half | None:
     """The half hull mirrored, or None for a whole one; `samples` and their `asymmetry` (3,) are the surface's.
 
     mirror is "auto", "none", or the model axis ("x", "y", "z") square to the centre plane; its end is found.

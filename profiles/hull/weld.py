@@ -27,7 +27,7 @@ Words = npt.NDArray[np.unsignedinteger[Any]]
 Lanes = npt.NDArray[np.uint32]
 
 
-def welded(points: Numbers) -> tuple[Ints, Ints]:
+def weld(points: Numbers) -> tuple[Ints, Ints]:
     """Where each different one of the points (n, 3) comes first, ascending, and (n,) which of those a point equals.
 
     Equal is bit for bit, but for the sign of nought; points that are no numbers are equal when their bits are.
