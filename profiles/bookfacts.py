@@ -1,6 +1,7 @@
-"""Build -> what its job book tells: the figures in words, each with its unit."""
+"""Build -> the contents of its job book: the figures in words, each with its unit."""
 
-from profiles.book.contents import BookContents, FigureRow, Told, Views, contents_of
+from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, contents_of
+from profiles.book.cutlist import billet_word
 from profiles.book.pages import BookSettings, book_paper
 from profiles.build import Build, datum_told, heading_of
 from profiles.foam.accuracy import LengthError
@@ -8,13 +9,13 @@ from profiles.foam.figures import boards_used, proof_told, wire_rows
 from profiles.foam.stock import tolerance_of, tolerance_source
 
 LITRE = 1e6
-"""mm3."""
+"""mm3 in a litre."""
 
 
 def book_of(build: Build) -> BookContents:
     """The contents of a build's job book."""
     foam = build.foam
-    told = Told(
+    facts = BookFacts(
         key=_key(build),
         wire=tuple(FigureRow(*row) for row in wire_rows(foam.wire)),
         wire_cautions=tuple(note.sentence for note in foam.wire.notes),
@@ -30,24 +31,24 @@ def book_of(build: Build) -> BookContents:
         build.pages,
         plan=foam.cut,
         views=views,
-        told=told,
+        facts=facts,
     )
 
 
 def book_settings(build: Build) -> BookSettings:
-    """A sheet that goes with the paper of the templates."""
+    """The settings of a book that goes with the paper of the templates."""
     return BookSettings(paper=book_paper(build.plan.job.paper.size))
 
 
 def _key(build: Build) -> tuple[FigureRow, ...]:
     hull, plan = build.plan.hull, build.plan.stations
-    cut = [block for block in build.blocks if block.grown and not block.tip]
-    grown = [block.grown for block in cut if block.grown]
+    grown = [block.grown for block in build.blocks if block.grown and not block.tip]
+    billets = build.foam.cut.billets
     squared = sum(block.box.width * block.box.height * block.span.thickness for block in build.blocks)
     rows = [
         FigureRow("length x breadth x depth", f"{hull.length:.1f} x {hull.breadth:.1f} x {hull.depth:.1f} mm"),
         FigureRow("volume of the hull", f"{hull.volume / LITRE:.3f} litres", f"from {hull.volume_from}"),
-        FigureRow("foam", f"{plan.foam:g} mm", "as its maker names it" if build.plan.job.foam.as_measured else ""),
+        FigureRow("foam", f"{plan.foam:g} mm", "nominal thickness" if build.plan.job.foam.as_measured else ""),
         FigureRow("blocks", f"{len(plan.spans)}", _kinds(build)),
         FigureRow("templates", f"{len(build.templates)}", f"on {len(build.pages)} pages of templates.pdf"),
         FigureRow("squared blocks", f"{squared / LITRE:.2f} litres"),
@@ -56,17 +57,17 @@ def _key(build: Build) -> tuple[FigureRow, ...]:
         rows += [
             FigureRow(
                 "foam missing",
-                f"{max(one.deviation.missing for one in grown):.2f} mm",
-                "deepest place, carved blocks aside",
+                f"{max(block.deviation.missing for block in grown):.2f} mm",
+                "at the deepest place; carved blocks not counted",
             ),
-            FigureRow("outlines cut larger by", f"{max(one.offset for one in grown):.2f} mm", "at most"),
+            FigureRow("outlines enlarged by", f"{max(block.offset for block in grown):.2f} mm", "at most"),
             FigureRow(
                 "to sand off",
-                f"{max(one.sanding for one in grown):.2f} mm",
-                f"at most; {sum(one.sanding_volume for one in grown) / LITRE:.3f} litres in all",
+                f"{max(block.sanding for block in grown):.2f} mm",
+                f"at most; {sum(block.sanding_volume for block in grown) / LITRE:.3f} litres in total",
             ),
         ]
-    rows.append(FigureRow("billets to cut", f"{len(build.foam.cut.billets)}", proof_told(build.foam.cut)))
+    rows.append(FigureRow(f"{billet_word(billets)}s to cut", f"{len(billets)}", proof_told(build.foam.cut)))
     return tuple(rows)
 
 
@@ -89,29 +90,29 @@ def _accuracy(build: Build) -> tuple[FigureRow, ...]:
     return (*rows, *_length(build, error))
 
 
-STATIONS_TOLD = 3
-"""How many places along the body are told besides its end."""
+STATIONS_SHOWN = 3
+"""How many places along the body have a figure besides its end."""
 
 
 def _length(build: Build, error: LengthError) -> list[FigureRow]:
     end = error.end
     rows = [FigureRow("length as planned", f"{end.x:.1f} mm")]
     if error.glue:
-        rows.append(FigureRow("glue between blocks", f"{error.glue:+.1f} mm", "in the figures below"))
+        rows.append(FigureRow("glue between blocks", f"{error.glue:+.1f} mm", "included in the figures below"))
     rows += [
-        FigureRow("known difference", f"{end.known:+.1f} mm", "boards as measured, glue lines"),
-        FigureRow("length at worst", f"{end.reach[0]:.1f} to {end.reach[1]:.1f} mm", "all errors on one side"),
+        FigureRow("known difference", f"{end.known:+.1f} mm", "from measured boards and glue lines"),
+        FigureRow("length, worst case", f"{end.reach[0]:.1f} to {end.reach[1]:.1f} mm", "all errors in one direction"),
         FigureRow(
-            "length as root sum of squares",
+            "likely length",
             f"{end.expected - end.usual[0]:.1f} to {end.expected + end.usual[1]:.1f} mm",
-            "blocks of one billet share its error",
+            f"blocks from one {billet_word(build.foam.cut.billets)} share its error",
         ),
     ]
-    step = max(1, len(error.stations) // (STATIONS_TOLD + 1))
-    for place in error.stations[step - 1 : -1 : step][:STATIONS_TOLD]:
+    step = max(1, len(error.stations) // (STATIONS_SHOWN + 1))
+    for place in error.stations[step - 1 : -1 : step][:STATIONS_SHOWN]:
         low, high = place.reach
-        rows.append(FigureRow(f"station at x = {place.x:.0f} mm", f"{low:.1f} to {high:.1f} mm", "at worst"))
+        rows.append(FigureRow(f"station at x = {place.x:.0f} mm", f"{low:.1f} to {high:.1f} mm", "worst case"))
     if not build.plan.job.foam.as_measured:
-        surer = "measure the boards, give measured under [[boards]], and make with --as-measured"
-        rows.append(FigureRow("to be surer", "", surer))
+        advice = "measure the boards, write measured under [[boards]] in the job, and make with --as-measured"
+        rows.append(FigureRow("for a better length", "", advice))
     return rows

@@ -14,7 +14,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from profiles.blocks.stations import StationPlan
-from profiles.book.cautions import told_at_the_wire
+from profiles.book.cautions import wire_cautions
 from profiles.build import Build
 from profiles.comparing import Row
 from profiles.foam.accuracy import LengthError
@@ -208,7 +208,7 @@ def proposal(made: Proposal) -> None:
 
 def cautions() -> None:
     """What to heed before the wire is switched on."""
-    for line in told_at_the_wire():
+    for line in wire_cautions():
         say(f"- {line}")
 
 

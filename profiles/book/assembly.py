@@ -1,4 +1,4 @@
-"""How the blocks become the body: datum and pins, the order of gluing, and where every station must come."""
+"""The assembly chapter: datum and pins, the order of gluing, and the place of every station."""
 
 import contextlib
 from collections.abc import Sequence
@@ -18,41 +18,41 @@ ASSEMBLY = "Assembly"
 
 DATUM_RULES = (
     (
-        "Every template has a datum cross: the upright line is the centre plane, the level line is the datum "
-        "height. It is at the same place on every face, so marks that are carried round the edges of the blocks "
-        "make one straight line along the body. {datum}"
+        "Every fore and aft template has a datum cross: the upright line is the centre plane, the level line is the "
+        "datum height. The cross is at the same place on every face, so marks that you carry round the edges of the "
+        "blocks make one straight line along the body. {datum}"
     ),
     (
-        "Mark the datum on both faces of a block before the templates go on; lay each template on its own face, its "
-        "cross on the block's, the word UP upwards. The fore face of a block looks to the nose, the aft face to the "
-        "tail."
+        "Mark the datum on both faces of a block before the templates go on. Lay each template on its own face, with "
+        "its cross on the block's cross and the arrow beside its name pointing up. The fore face of a block looks to "
+        "the nose, the aft face to the tail."
     ),
     (
         "Pins hold both templates of a block in line: push them through both templates and the block, square to the "
         "face. Where two blocks are glued, lay datum on datum, not hole on hole: each block has its own pin holes. "
-        "{pinless}"
+        "{pinless} {carved}"
     ),
     (
-        "Numbered marks round the edge: equal numbers on the two faces belong together. Two people call them out, "
-        "so that the wire is at the same number on both sides."
+        "Equal numbers round the edges of the two faces belong together. Two people call the numbers out, so that "
+        "the wire is at the same number on both sides."
     ),
 )
 
 GLUE_RULES = (
     (
-        "Put the whole body together dry first, in order of the numbers, and measure its length. Sand no face to "
-        "make up for thickness; a face that is sanded moves every station behind it."
+        "Put the whole body together dry first, in the order of the numbers, and measure its length. Do not sand a "
+        "face to correct the thickness: that moves every station behind it."
     ),
     (
-        "Begin with the block that has the largest face: it stands best. Glue the next ones on in the order below, "
-        "datum on datum. Check with a straight edge along the datum marks on two sides before the adhesive grips."
+        "Begin with the block that has the largest face: it stands best. Glue on the other blocks in the order below, "
+        "datum on datum. Check the datum marks on two sides with a straight edge before the adhesive grips."
     ),
     (
-        "After every joint measure from the nose end of the body so far to its tail end: the table gives that "
-        "length. Note the difference; what is one tenth out in every joint is two millimetres out after twenty."
+        "After every joint, measure the length of what you have glued so far and compare it with the table. Write "
+        "down the difference: 0.1 mm in every joint is 2 mm after twenty."
     ),
     (
-        "Keep adhesive 5 mm away from the edge, so that it doesn't gum up sandpaper, and let a joint set before the "
+        "Keep adhesive 5 mm away from the edge, so that it does not clog sandpaper, and let a joint set before the "
         "next one loads it."
     ),
 )
@@ -60,19 +60,19 @@ GLUE_RULES = (
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One joint: a block glued to what is there, `x_fore` to `x_aft` being what stands together after it, mm."""
+    """One joint. After it the glued part of the body reaches from `x_fore` to `x_aft` (mm)."""
 
     block: int
     onto: int | None
-    """The block that it is glued to; None for the first."""
+    """The block that it is glued to; None for the first block."""
     at: float
-    """x of the joint."""
+    """x of the joint in mm; for the first block its fore face."""
     x_fore: float
     x_aft: float
 
 
 def steps_of(blocks: Sequence[BlockRow]) -> list[Step]:
-    """From the block with the largest face to the tail, and then to the nose."""
+    """The order of gluing: from the block with the largest face to the tail, then to the nose. At least one block."""
     largest = max(blocks, key=lambda block: (max(block.fore_area, block.aft_area), -block.number))
     start = blocks.index(largest)
     x_fore, x_aft = largest.x_fore, largest.x_aft
@@ -89,16 +89,20 @@ def steps_of(blocks: Sequence[BlockRow]) -> list[Step]:
 def assembly(contents: BookContents, room: Room) -> Chapter:
     """Rules, the order of gluing, and side and plan view with all stations."""
     width = room.upright[0]
-    pinless = [f"{block.number:02d}" for block in contents.blocks if block.pins == 0]
+    pinless = [f"{block.number:02d}" for block in contents.blocks if block.pins == 0 and not block.tip]
+    carved = [f"{block.number:02d}" for block in contents.blocks if block.tip]
     words = {
-        "datum": sentence(contents.told.datum),
-        "pinless": f"No pins go through {_blocks(pinless)}; line the templates up by the box and the datum."
+        "datum": sentence(contents.facts.datum),
+        "pinless": f"No pins go through {_blocks(pinless)}: line the templates up by the box and the datum."
         if pinless
+        else "",
+        "carved": f"For {_blocks(carved)}, which you carve, follow the order of work on the side and plan templates."
+        if carved
         else "",
     }
     items = [
         *head(ASSEMBLY, width),
-        *section("Datum, pins and marks", [rule.format(**words).rstrip() for rule in DATUM_RULES], width),
+        *section("Datum, pins and marks", [" ".join(rule.format(**words).split()) for rule in DATUM_RULES], width),
         *section("Gluing", GLUE_RULES, width),
         Item(2.0),
         *caution_items(WHERE["assembly"], width),
@@ -142,20 +146,20 @@ def _step_table(blocks: Sequence[BlockRow], width: float) -> list[Item]:
 
 
 TABLE_SHARE = 0.45
-"""Of a page's height at most that the views leave to the table of stations; a longer table begins under them."""
+"""Largest share of a page's height that the views leave to the table of stations; a longer table begins below them."""
 
 
 def _views(contents: BookContents, room: Room) -> list[Item]:
-    """The views where the body is known, and all stations as a table."""
+    """The views, if the body's extents are known, and a table of all stations."""
     width, height = room.across
     items = head("Stations", width)
     rows = [[str(k), mm(x), _between(contents.blocks, k)] for k, x in enumerate(contents.stations)]
     columns = [Column("station", "end"), Column("x", "end"), Column("between blocks")]
     table = abreast(columns, rows, width, most=4)
-    taken = sum(item.height for item in table)
+    table_height = sum(item.height for item in table)
     if contents.views.extents is not None:
         left = height - sum(item.height for item in items) - 4.0
-        left -= taken if taken <= TABLE_SHARE * height else 0.0
+        left -= table_height if table_height <= TABLE_SHARE * height else 0.0
         with contextlib.suppress(PaperError):
             numbers = [block.number for block in contents.blocks]
             drawing = body_lines(contents.views.extents, contents.stations, numbers, (width, left))

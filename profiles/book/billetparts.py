@@ -1,11 +1,11 @@
-"""What a billet seen from above does not show: boards cut down before gluing, blanks sliced, layers as they lie."""
+"""What a view of a billet from above does not show: boards cut down before gluing, sliced blanks, and layers."""
 
 from collections.abc import Sequence
 
 import shapely
 
 from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, SLOT, spread
-from profiles.book.cutlist import DECIMALS, Cell, along_cut, cells_of, cuts_told, mm
+from profiles.book.cutlist import DECIMALS, Cell, along_cut, billets_text, cells_of, cuts_text, mm
 from profiles.book.scales import ratio_for, scale_words
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
 from profiles.foam.figures import is_sliced, numbers_told
@@ -15,39 +15,39 @@ from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
 
 SKETCH = (58.0, 40.0)
-"""mm; room for a sketch without its words."""
+"""mm; largest width and height of a sketch without its text."""
 
 LAYER = (46.0, 26.0)
-"""mm; room for the layers at one end of a billet."""
+"""mm; largest width and height of the layers at one end of a billet."""
 
 TEAR, TEETH = 1.5, 6
-"""mm, and how many: the torn edge where a long billet is drawn short."""
+"""Depth in mm and number of teeth of the torn edge, which shows that the billet is longer than its drawing."""
 
 LIFT = 2.0
-"""mm between two layers that are drawn apart."""
+"""mm between two layers, which are drawn apart."""
 
 LEAD = 4.0
-"""mm from a sketch to the words at its right."""
+"""mm from a sketch to the text at its right."""
 
 LINE = SIZES * 1.4
 
 NOTE = 80.0
-"""mm; a longer note at the right of a sketch is broken."""
+"""mm; a longer note at the right of a sketch is wrapped."""
 
 
 def _title(text: str) -> Label:
     return Label(text, 0.0, 0.3 + CAP_HEIGHT * SIZES, SIZES, bold=True)
 
 
-def _notes(told: Sequence[tuple[str, float]], right: float, far: float) -> tuple[list[Stroke], list[Label], float]:
-    """Words at the right of a sketch, each with a leader to the height (mm on the sheet) that it is about; and how
-    far down they reach.
+def _notes(texts: Sequence[tuple[str, float]], right: float, top: float) -> tuple[list[Stroke], list[Label], float]:
+    """Texts at the right of a sketch, none above `top`, each with a leader to the height (mm on the sheet) that it is
+    about; and the lowest place that they reach.
     """
     strokes, labels = [], []
-    places = spread([at for _, at in told], LINE)
+    places = spread([at for _, at in texts], LINE)
     low = min(places, default=0.0) - LINE / 2
-    moved = max(0.0, far - low)
-    for (text, at), place in zip(told, places, strict=True):
+    moved = max(0.0, top - low)
+    for (text, at), place in zip(texts, places, strict=True):
         y = place + moved
         strokes.append(line(Role.LABEL, (right, at), (right + LEAD - 0.8, y)))
         labels.append(Label(text, right + LEAD, y + CAP_HEIGHT * SIZES / 2, SIZES))
@@ -55,20 +55,20 @@ def _notes(told: Sequence[tuple[str, float]], right: float, far: float) -> tuple
 
 
 def _sheet(title: Label, strokes: Sequence[Stroke], labels: Sequence[Label], bottom: float) -> Drawing:
-    every = [title, *labels]
-    width = max([label.x + text_width(label.text, label.size, bold=label.bold) for label in every])
-    return Drawing(width, bottom, tuple(strokes), tuple(every))
+    lettering = [title, *labels]
+    width = max([label.x + text_width(label.text, label.size, bold=label.bold) for label in lettering])
+    return Drawing(width, bottom, tuple(strokes), tuple(lettering))
 
 
 def layers_view(billet: Billet) -> Drawing:
-    """One end of a billet from the side, its boards drawn apart where they are glued; names and thicknesses beside."""
+    """One end of a billet from the side, its boards drawn apart, with their names and thicknesses beside them."""
     thick = sum(board.thickness for board in billet.boards)
     gaps = LIFT * (len(billet.boards) - 1)
     ratio = ratio_for((thick, thick), (LAYER[1] - gaps, LAYER[1] - gaps), 2.0)
     top = LINE + 1.5
     title = _title(f"one end from the side, layers drawn apart, {scale_words(ratio)}")
     width = LAYER[0]
-    strokes, areas, told = [], [], []
+    strokes, areas, texts = [], [], []
     y = top
     for number, board in enumerate(reversed(billet.boards)):
         high = board.thickness / ratio
@@ -78,20 +78,21 @@ def layers_view(billet: Billet) -> Drawing:
         strokes.append(Stroke(Role.BOX, readonly([(0.0, y), *tear, (0.0, y + high)]), closed=True))
         areas.append(Area("block", BLOCK, (strokes[-1].points,)))
         measured = "" if board.measured is None else f", measured {mm(board.measured)}"
-        told.append((f"{board.name}: {mm(board.thickness)} thick{measured}", y + high / 2))
+        texts.append((f"{board.name}: {mm(board.thickness)} thick{measured}", y + high / 2))
         y += high + LIFT
-    leaders, labels, low = _notes(told, width, top - 1.0)
+    leaders, labels, low = _notes(texts, width, top - 1.0)
     return _sheet(title, [*strokes, *leaders], labels, max(low, y)).with_more((), (), areas)
 
 
 def slice_views(billet: Billet) -> list[Drawing]:
-    """Blanks that are sliced, seen from the side of the foam, with their cuts and what comes out of them; those
-    that are sliced alike have one drawing.
+    """Sliced blanks, seen from the side, with their cuts and what comes out of them: one drawing for all that are
+    sliced alike.
     """
     groups: dict[object, list[Cell]] = {}
     for cell in cells_of(billet):
-        if any(is_sliced(billet, one) for one in cell.blocks):
-            shape = [round(cell.place.along, DECIMALS), *(round(one.place.thick, DECIMALS) for one in cell.blocks)]
+        if any(is_sliced(billet, placed) for placed in cell.blocks):
+            thicknesses = (round(placed.place.thick, DECIMALS) for placed in cell.blocks)
+            shape = [round(cell.place.along, DECIMALS), *thicknesses]
             groups.setdefault((tuple(shape), len(_rests(billet, cell))), []).append(cell)
     return [_slice_view(billet, cells) for cells in groups.values()]
 
@@ -101,14 +102,14 @@ def _slices(billet: Billet, cell: Cell) -> list[Cut]:
 
 
 def _rests(billet: Billet, cell: Cell) -> list[Box3]:
-    """What slicing a blank leaves to keep."""
-    return [one.place for one in billet.offcuts if one.layer is None and _over(one.place, cell.place)]
+    """The offcuts to keep that slicing a blank leaves."""
+    return [offcut.place for offcut in billet.offcuts if offcut.layer is None and _over(offcut.place, cell.place)]
 
 
-def _over(one: Box3, other: Box3) -> bool:
-    """Whether the middle of a place lies under a piece, seen from above."""
-    x, y = other.x + other.along / 2, other.y + other.across / 2
-    return one.x <= x <= one.x + one.along and one.y <= y <= one.y + one.across
+def _over(piece: Box3, place: Box3) -> bool:
+    """Whether the piece covers the middle of the place, seen from above."""
+    x, y = place.x + place.along / 2, place.y + place.across / 2
+    return piece.x <= x <= piece.x + piece.along and piece.y <= y <= piece.y + piece.across
 
 
 def _slice_view(billet: Billet, cells: Sequence[Cell]) -> Drawing:
@@ -117,34 +118,34 @@ def _slice_view(billet: Billet, cells: Sequence[Cell]) -> Drawing:
     ratio = ratio_for((along, thick), SKETCH, 2.0)
     top = LINE + 1.5
     which = f"strip {first.strip}, blank {first.blank}" if len(cells) == 1 else f"{len(cells)} blanks alike"
-    title = _title(f"billet {billet.number}, {which} from the side, {scale_words(ratio)}")
+    title = _title(f"{billets_text([billet])}, {which} from the side, {scale_words(ratio)}")
     wide, bottom = along / ratio, top + thick / ratio
     strokes = [rectangle(Role.BOX, 0.0, top, wide, thick / ratio)]
     areas = [patch("rest", REST, 0.0, top, wide, thick / ratio)]
-    told: list[tuple[str, float]] = []
+    texts: list[tuple[str, float]] = []
 
     def layer(kind: str, colour: str, place: Box3) -> tuple[float, float]:
-        """Fill what lies at a place's height; its upper edge and its middle on the sheet."""
+        """Fill a layer at the height of a place; return its upper edge and its middle on the sheet, mm."""
         high = bottom - (place.z + place.thick) / ratio
         areas.append(patch(kind, colour, 0.0, high, wide, place.thick / ratio))
         return high, high + place.thick / ratio / 2
 
-    for k, one in enumerate(first.blocks):
-        high, middle = layer("block", BLOCK, one.place)
-        strokes.append(rectangle(Role.MARK, 0.0, high, wide, one.place.thick / ratio))
+    for k, placed in enumerate(first.blocks):
+        high, middle = layer("block", BLOCK, placed.place)
+        strokes.append(rectangle(Role.MARK, 0.0, high, wide, placed.place.thick / ratio))
         numbers = numbers_told([cell.blocks[k].block for cell in cells])
-        told += _lines(f"block{'s' if len(cells) > 1 else ''} {numbers}: {mm(one.place.thick)}", middle)
+        texts += _lines(f"block{'s' if len(cells) > 1 else ''} {numbers}: {mm(placed.place.thick)}", middle)
     for rest in _rests(billet, first):
         high, middle = layer("offcut", LEFT_OVER, rest)
         areas += hatching(shapely.box(0.0, high, wide, high + rest.thick / ratio))
-        told += _lines(f"keep: {mm(rest.thick)}", middle)
+        texts += _lines(f"keep: {mm(rest.thick)}", middle)
     for k, cut in enumerate(_slices(billet, first)):
         _, middle = layer("slot", SLOT, cut.slot)
         strokes.append(line(Role.CUT, (0.0, middle), (wide, middle)))
-        numbers = cuts_told([_slices(billet, cell)[k] for cell in cells])
-        told += _lines(f"cut{'s' if len(cells) > 1 else ''} {numbers}, fence {mm(cut.fence)}", middle)
-    told.sort(key=lambda one: one[1])
-    leaders, labels, low = _notes(told, wide, top - 1.0)
+        numbers = cuts_text([_slices(billet, cell)[k] for cell in cells])
+        texts += _lines(f"cut{'s' if len(cells) > 1 else ''} {numbers}, fence {mm(cut.fence)}", middle)
+    texts.sort(key=lambda entry: entry[1])
+    leaders, labels, low = _notes(texts, wide, top - 1.0)
     return _sheet(title, [*strokes, *leaders], labels, max(low, bottom)).with_more((), (), areas)
 
 
@@ -154,15 +155,15 @@ def _lines(text: str, at: float) -> list[tuple[str, float]]:
 
 
 def down_views(billet: Billet) -> list[Drawing]:
-    """Each board that is cut down before it is glued, from above, with its cuts and what is left of it."""
+    """Each board that is cut down before gluing, from above, with its cuts and what is left of it."""
     views = []
     z = 0.0
     cuts = [cut for cut in billet.cuts if cut.stage is Stage.DOWN]
     for layer, board in enumerate(billet.boards):
-        own = [cut for cut in cuts if abs(cut.within.z - z) < board.thickness / 2]
+        board_cuts = [cut for cut in cuts if abs(cut.within.z - z) < board.thickness / 2]
         z += board.thickness + _glue(billet)
-        if own:
-            views.append(_down_view(billet, layer, own))
+        if board_cuts:
+            views.append(_down_view(billet, layer, board_cuts))
     return views
 
 
@@ -183,15 +184,16 @@ def _down_view(billet: Billet, layer: int, cuts: Sequence[Cut]) -> Drawing:
     areas = [patch("rest", REST, 0.0, top, wide, high)]
     kept = (billet.kind.length / ratio, billet.kind.width / ratio)
     areas.append(patch("block", BLOCK, 0.0, top, *kept))
-    told: list[tuple[str, float]] = []
-    for one in billet.offcuts:
-        if one.layer == layer:
-            place = (one.place.x / ratio, top + one.place.y / ratio, one.place.along / ratio, one.place.across / ratio)
+    texts: list[tuple[str, float]] = []
+    for offcut in billet.offcuts:
+        if offcut.layer == layer:
+            box = offcut.place
+            place = (box.x / ratio, top + box.y / ratio, box.along / ratio, box.across / ratio)
             areas += [
                 patch("offcut", LEFT_OVER, *place),
                 *hatching(shapely.box(place[0], place[1], place[0] + place[2], place[1] + place[3])),
             ]
-            told.append((f"keep: {mm(one.place.along)} x {mm(one.place.across)}", place[1] + place[3] / 2))
+            texts.append((f"keep: {mm(box.along)} x {mm(box.across)}", place[1] + place[3] / 2))
     for cut in cuts:
         box = cut.slot
         x, y = (box.x + box.along / 2) / ratio, top + (box.y + box.across / 2) / ratio
@@ -199,7 +201,7 @@ def _down_view(billet: Billet, layer: int, cuts: Sequence[Cut]) -> Drawing:
             strokes.append(line(Role.CUT, (box.x / ratio, y), ((box.x + box.along) / ratio, y)))
         else:
             strokes.append(line(Role.CUT, (x, top + box.y / ratio), (x, top + (box.y + box.across) / ratio)))
-        told.append((f"cut {cut.number}, fence {mm(cut.fence)}", y))
-    told.sort(key=lambda one: one[1])
-    leaders, labels, low = _notes(told, wide, top - 1.0)
+        texts.append((f"cut {cut.number}, fence {mm(cut.fence)}", y))
+    texts.sort(key=lambda entry: entry[1])
+    leaders, labels, low = _notes(texts, wide, top - 1.0)
     return _sheet(title, [*strokes, *leaders], labels, max(low, top + high)).with_more((), (), areas)

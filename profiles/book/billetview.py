@@ -1,7 +1,7 @@
-"""One billet from above at a round scale: its edges, blocks with their numbers, cuts with theirs, and what is left.
+"""One billet from above at a round scale: its edges, its blocks and cuts with their numbers, and what is left over.
 
-x of the billet runs to the right, y down the page, so the corner that everything is measured from is the upper left.
-Every rectangle is drawn where it lies, to the scale that is stated; only cut numbers move to where they can be read.
+x of the billet runs to the right and y down the page, so everything is measured from the upper left corner. Every
+rectangle is drawn in its place to the stated scale; only cut numbers move to a place where they can be read.
 """
 
 import math
@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import shapely
 
-from profiles.book.cutlist import Cell, along_cut, cells_of, in_order, mm, strips_of
+from profiles.book.cutlist import Cell, along_cut, cells_of, mm, ordered_blocks, strips_of
 from profiles.book.scales import RATIOS, ratio_for
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
 from profiles.foam.figures import is_sliced, is_whole
@@ -19,16 +19,17 @@ from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
 
 LEFT, TOP, RIGHT, BOTTOM = 17.0, 6.0, 11.0, 7.0
-"""mm round the foam: strips named at the left, the numbers of long cuts at the right, of short edges over it; leaders
-and their block numbers under it."""
+"""mm round the foam: for the names of strips at the left, the numbers of long cuts at the right, those of short edges
+above, and block numbers with leaders below."""
 
 NUMBER, SIZES, TAG = 3.8, 2.6, 2.5
-"""mm; letters of a block's number, of its sizes, and of a cut's number."""
+"""Font sizes in mm of a block's number, of its sizes, and of a cut's number."""
 
 LEAST_NUMBER = 2.5
-"""mm; a block number is not set smaller."""
+"""Smallest font size of a block number, mm."""
 
 LEADING = 1.3
+"""Line spacing in font sizes."""
 
 INSET = 0.5
 """mm between a block's edge and its letters."""
@@ -37,13 +38,13 @@ TAG_PAD = 0.6
 """mm between a cut's number and its frame."""
 
 SIDE, OVER = 4.0, 2.0
-"""mm; leaders of cut numbers at the right of the foam and over it."""
+"""Length in mm of the leaders of cut numbers at the right of the foam and above it."""
 
 BLOCK, LEFT_OVER, REST, SLOT = "#dde8f2", "#ffffff", "#e3e3e3", "#6b6b6b"
 """Colours of a block, an offcut to keep, foam that is waste, and the foam that a cut takes."""
 
 THIN = 0.01
-"""mm; a line's own width, where it is asked whether a number lies on it."""
+"""Width in mm given to a line to test whether a number lies on it."""
 
 Rect = tuple[float, float, float, float]
 Line = tuple[tuple[float, float], tuple[float, float]]
@@ -51,7 +52,7 @@ Line = tuple[tuple[float, float], tuple[float, float]]
 
 @dataclass(frozen=True, slots=True)
 class BilletView:
-    """The drawing of billets that are cut alike; `zero` is where the foam's corner lies on it, mm."""
+    """The drawing of billets that are cut alike; `zero` is the place of the foam's upper left corner on it, mm."""
 
     billets: tuple[Billet, ...]
     drawing: Drawing
@@ -60,25 +61,28 @@ class BilletView:
     numbers: tuple[Label, ...]
     """The labels that carry block numbers."""
     tagged: tuple[int, ...]
-    """Cuts whose number stands in the drawing."""
+    """Numbers of the cuts that the drawing names."""
     outside: int
-    """How many block numbers have no room in their rectangle and stand beside the foam."""
+    """How many block numbers do not fit in their rectangle and stand below the foam."""
 
     @property
     def is_clear(self) -> bool:
-        """Whether every number stands where it belongs."""
+        """Whether every block number is in its rectangle and every cut has its number."""
         return not self.outside and len(self.tagged) == len(_from_above(self.billets[0]))
 
 
 def ratios_for(billet: Billet, room: tuple[float, float]) -> list[float]:
-    """The scales at which a billet has a `room` (width, height) mm, the largest drawing first. Raises PaperError."""
+    """The scales at which a billet fits a `room` (width, height) mm, the largest drawing first.
+
+    Raises PaperError if none does.
+    """
     size = (billet.kind.length, billet.kind.width)
     first = ratio_for(size, (room[0] - LEFT - RIGHT, room[1] - TOP - BOTTOM))
     return [ratio for ratio in RATIOS if ratio >= first]
 
 
 def billet_view(billets: Sequence[Billet], ratio: float) -> BilletView:
-    """Billets that are `alike`, seen from above; `ratio` mm of foam are drawn as 1 mm."""
+    """Draw billets that are `alike`, seen from above; `ratio` mm of foam are drawn as 1 mm."""
     first = billets[0]
     size = (first.kind.length, first.kind.width)
     plan = _Plan(ratio, (LEFT, TOP))
@@ -88,8 +92,7 @@ def billet_view(billets: Sequence[Billet], ratio: float) -> BilletView:
     sheet = _offcut_areas(sheet, first, plan)
     for cell in cells_of(first):
         for placed in cell.blocks:
-            own = plan.rect(placed.place)
-            sheet = sheet.with_more((), (), [_filled("block", BLOCK, own)])
+            sheet = sheet.with_more((), (), [_filled("block", BLOCK, plan.rect(placed.place))])
     sheet = sheet.with_more((), (), [_filled("slot", SLOT, plan.rect(cut.slot)) for cut in _from_above(first)])
     tags, taken, tagged = _tags(first, plan, foam)
     sheet = sheet.with_more(tags.strokes, tags.labels, tags.areas)
@@ -99,14 +102,14 @@ def billet_view(billets: Sequence[Billet], ratio: float) -> BilletView:
     taken += [label.extent() for label in numbered.labels]
     named = _offcut_names(first, plan, taken)
     sheet = sheet.with_more((), named.labels, named.areas)
-    return _enclosed(BilletView(tuple(billets), sheet, ratio, plan.zero, tuple(numbers), tuple(tagged), outside))
+    return _enlarge_sheet(BilletView(tuple(billets), sheet, ratio, plan.zero, tuple(numbers), tuple(tagged), outside))
 
 
-def _enclosed(view: BilletView) -> BilletView:
-    """The same drawing on a sheet that is high enough for numbers which had to move beyond the foam's edges."""
-    reach = [label.extent() for label in view.drawing.labels]
-    over = max(0.0, -min((one[1] for one in reach), default=0.0))
-    low = max(view.drawing.height, *(one[3] for one in reach), 0.0)
+def _enlarge_sheet(view: BilletView) -> BilletView:
+    """The same drawing on a sheet that is high enough for numbers that moved beyond the foam's edges."""
+    extents = [label.extent() for label in view.drawing.labels]
+    over = max(0.0, -min((extent[1] for extent in extents), default=0.0))
+    low = max(view.drawing.height, *(extent[3] for extent in extents), 0.0)
     if not over and low <= view.drawing.height:
         return view
     return replace(
@@ -119,7 +122,7 @@ def _enclosed(view: BilletView) -> BilletView:
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
-    """Foam to sheet, seen from above."""
+    """The map from foam to sheet, seen from above."""
 
     ratio: float
     zero: tuple[float, float]
@@ -138,9 +141,10 @@ def _filled(kind: str, colour: str, rect: Rect) -> Area:
     return patch(kind, colour, rect[0], rect[1], rect[2] - rect[0], rect[3] - rect[1])
 
 
-def clear(one: Rect, taken: Sequence[Rect]) -> bool:
-    """Whether a rectangle touches none of the others."""
-    return all(one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1] for other in taken)
+def is_clear(rect: Rect, taken: Sequence[Rect]) -> bool:
+    """Whether a rectangle overlaps none of the others."""
+    left, top, right, bottom = rect
+    return all(right <= other[0] or other[2] <= left or bottom <= other[1] or other[3] <= top for other in taken)
 
 
 def _from_above(billet: Billet) -> list[Cut]:
@@ -153,7 +157,7 @@ def _from_above(billet: Billet) -> list[Cut]:
 
 
 def _tags(billet: Billet, plan: _Plan, foam: Rect) -> tuple[Drawing, list[Rect], list[int]]:
-    """All cuts as lines with their numbers; the rectangles that these take, and the cuts that have one."""
+    """All cuts as lines with their numbers; the rectangles of numbers on the foam; the cuts that have a number."""
     sheet = Drawing(0.0, 0.0)
     taken: list[Rect] = []
     tagged: list[int] = []
@@ -177,9 +181,9 @@ def _tags(billet: Billet, plan: _Plan, foam: Rect) -> tuple[Drawing, list[Rect],
     for cut, way, ends in cuts:
         if cut.stage not in {Stage.SQUARE, Stage.STRIP}:
             others = [rect for number, rect in lines if number != cut.number]
-            sheet, found = _inner_tag(sheet, cut, way, ends, [*taken, *others])
-            if found:
-                taken.append(found)
+            sheet, tag = _inner_tag(sheet, cut, way, ends, [*taken, *others])
+            if tag:
+                taken.append(tag)
                 tagged.append(cut.number)
     return sheet, taken, tagged
 
@@ -196,7 +200,7 @@ def _sides(rect: Rect) -> list[Line]:
 
 
 def _middle(cut: Cut, plan: _Plan) -> Line:
-    """The cut's line: the middle of the foam that it takes."""
+    """The line of a cut: the middle of the foam that it melts."""
     left, top, right, bottom = plan.rect(cut.slot)
     if along_cut(cut) == "x":
         return (left, (top + bottom) / 2), (right, (top + bottom) / 2)
@@ -210,26 +214,26 @@ def _side_tag(cut: Cut, end: tuple[float, float], y: float) -> tuple[Stroke, Lab
 
 
 def _top_tag(cut: Cut, end: tuple[float, float], x: float) -> tuple[Stroke, Label]:
-    """A number over the foam, with a leader from the end of its cut."""
+    """A number above the foam, with a leader from the end of its cut."""
     return line(Role.LABEL, end, (x, end[1] - OVER)), Label(str(cut.number), x, end[1] - OVER - 0.7, TAG, "middle")
 
 
 def _inner_tag(sheet: Drawing, cut: Cut, way: str, ends: Line, taken: Sequence[Rect]) -> tuple[Drawing, Rect | None]:
-    """A number in a frame on its own cut, or where another line is near beside it, on the piece that is kept; without
-    room the line stands alone.
+    """A cut with its number in a frame on it or, if another line is too near, beside it on the piece that is kept; the
+    rectangle of the number, or None if it does not fit.
     """
     text = str(cut.number)
     half = (text_width(text, TAG) / 2 + TAG_PAD, TAG / 2 + TAG_PAD)
     (x0, y0), (x1, y1) = ends
     reach = abs(x1 - x0) if way == "x" else abs(y1 - y0)
-    own = half[0] if way == "x" else half[1]
-    shares = [(own + 0.8) / reach, 1 - (own + 0.8) / reach, 0.3, 0.7, 0.5] if reach > 2 * own + 1.6 else []
+    inset = half[0] + 0.8 if way == "x" else half[1] + 0.8
+    shares = [inset / reach, 1 - inset / reach, 0.3, 0.7, 0.5] if reach > 2 * inset else []
     away = (0.0, -half[1] - 0.3) if way == "x" else (-half[0] - 0.3, 0.0)
     for aside in (False, True):
         for share in shares:
             x, y = x0 + share * (x1 - x0) + aside * away[0], y0 + share * (y1 - y0) + aside * away[1]
             rect = (x - half[0], y - half[1], x + half[0], y + half[1])
-            if not clear(rect, taken):
+            if not is_clear(rect, taken):
                 continue
             near, far = ((rect[0], y), (rect[2], y)) if way == "x" else ((x, rect[1]), (x, rect[3]))
             pieces = [line(Role.CUT, *ends)] if aside else [line(Role.CUT, ends[0], near), line(Role.CUT, far, ends[1])]
@@ -239,8 +243,8 @@ def _inner_tag(sheet: Drawing, cut: Cut, way: str, ends: Line, taken: Sequence[R
 
 
 def spread(places: Sequence[float], pitch: float, low: float = -math.inf, high: float = math.inf) -> list[float]:
-    """Rising places moved as little as the pitch between two asks for; groups stay centred on their own places, unless
-    they would leave what is between `low` and `high`.
+    """Move places apart as little as a least distance `pitch` needs. Groups stay centred on their original places,
+    unless they would leave the range from `low` to `high`.
     """
     order = sorted(range(len(places)), key=lambda k: (places[k], k))
     groups: list[list[int]] = []
@@ -253,22 +257,22 @@ def spread(places: Sequence[float], pitch: float, low: float = -math.inf, high: 
             centres[-2:] = [sum(places[j] - pitch * i for i, j in enumerate(merged)) / len(merged)]
             centres[-1] += pitch * (len(merged) - 1) / 2
             groups.append(merged)
-    found = [0.0] * len(places)
+    moved = [0.0] * len(places)
     for group, centre in zip(groups, centres, strict=True):
         for i, k in enumerate(group):
-            found[k] = centre + pitch * (i - (len(group) - 1) / 2)
+            moved[k] = centre + pitch * (i - (len(group) - 1) / 2)
     for i, k in enumerate(reversed(order)):
-        found[k] = min(found[k], high - i * pitch)
+        moved[k] = min(moved[k], high - i * pitch)
     for i, k in enumerate(order):
-        found[k] = max(found[k], low + i * pitch)
-    return found
+        moved[k] = max(moved[k], low + i * pitch)
+    return moved
 
 
 # Names
 
 
 def _strip_names(billet: Billet, plan: _Plan) -> list[Label]:
-    """Each strip's number and width at the left; one line where it is low."""
+    """Each strip's number and width at the left, on one line if the strip is narrow."""
     names = []
     strips = strips_of(billet)
     middles = [plan.zero[1] + (strip.y + strip.width / 2) / plan.ratio for strip in strips]
@@ -282,7 +286,7 @@ def _strip_names(billet: Billet, plan: _Plan) -> list[Label]:
 def _stacked(
     lines: Sequence[str], sizes: Sequence[float], middle: tuple[float, float], anchor: str = "middle"
 ) -> list[Label]:
-    """Lines under each other, centred on a point; the first is bold where it is larger than the last."""
+    """Lines below each other, centred on a point; block numbers, which are larger than sizes, are bold."""
     height = sum(size * LEADING for size in sizes)
     y = middle[1] - height / 2
     labels = []
@@ -296,8 +300,8 @@ def _stacked(
 def _block_numbers(
     billets: Sequence[Billet], plan: _Plan, taken: Sequence[Rect], foam: Rect
 ) -> tuple[Drawing, list[Label], int]:
-    """Every block's number in its rectangle, with its sizes where there is room; else beside the foam, with a leader,
-    and how many those are.
+    """Every block's number in its rectangle, with its sizes if they fit, or else below the foam with a leader; the
+    labels of the numbers; and how many are below the foam.
     """
     sheet = Drawing(0.0, 0.0)
     numbers: list[Label] = []
@@ -305,14 +309,14 @@ def _block_numbers(
     occupied = list(taken)
     for cell, texts in _cell_texts(billets):
         rect = plan.rect(cell.place)
-        labels = next(_set(cell, billets[0], texts, rect, occupied), None)
+        labels = next(_letterings(cell, billets[0], texts, rect, occupied), None)
         if labels is None:
             outside.append((", ".join(texts), ((rect[0] + rect[2]) / 2, (rect[1] + rect[3]) / 2)))
             continue
         occupied += [label.extent() for label in labels]
         numbers += [label for label in labels if label.bold]
         sheet = sheet.with_more((), labels)
-    outside.sort(key=lambda one: one[1])
+    outside.sort(key=lambda entry: entry[1])
     widest = max([text_width(text, LEAST_NUMBER, bold=True) for text, _ in outside], default=0.0) + 1.0
     span = (widest / 2, foam[2] + RIGHT - widest / 2)
     for (text, centre), x in zip(outside, spread([at[0] for _, at in outside], widest, *span), strict=True):
@@ -324,20 +328,22 @@ def _block_numbers(
 
 def _cell_texts(billets: Sequence[Billet]) -> Iterator[tuple[Cell, list[str]]]:
     """Each blank with one text for each billet: the numbers of its blocks from the top, "03" or "03 / 04"."""
-    orders = [in_order(billet) for billet in billets]
-    at = 0
+    orders = [ordered_blocks(billet) for billet in billets]
+    start = 0
     for cell in cells_of(billets[0]):
-        count = len(cell.blocks)
-        yield cell, [" / ".join(f"{one.block:02d}" for one in order[at : at + count]) for order in orders]
-        at += count
+        end = start + len(cell.blocks)
+        yield cell, [" / ".join(f"{placed.block:02d}" for placed in order[start:end]) for order in orders]
+        start = end
 
 
-def _set(cell: Cell, billet: Billet, texts: Sequence[str], rect: Rect, taken: Sequence[Rect]) -> Iterator[list[Label]]:
-    """Ways to letter a block, the fullest first, that keep inside it and off what is taken."""
+def _letterings(
+    cell: Cell, billet: Billet, texts: Sequence[str], rect: Rect, taken: Sequence[Rect]
+) -> Iterator[list[Label]]:
+    """Ways to letter a block, the most complete first, that stay inside its rectangle and clear of `taken`."""
     place = cell.place
     sizes = [f"{mm(place.along)} x {mm(place.across)}"]
-    if any(is_sliced(billet, one) for one in cell.blocks):
-        sizes.append(f"sliced to {' / '.join(mm(one.place.thick) for one in cell.blocks)}")
+    if any(is_sliced(billet, placed) for placed in cell.blocks):
+        sizes.append(f"sliced to {' / '.join(mm(placed.place.thick) for placed in cell.blocks)}")
     half = -(-len(texts) // 2)
     stacks = [[", ".join(texts)]]
     if len(texts) > 1:
@@ -358,7 +364,7 @@ def _set(cell: Cell, billet: Billet, texts: Sequence[str], rect: Rect, taken: Se
 
 
 def _heights(rect: Rect, height: float) -> list[float]:
-    """Where a stack of lines may be centred: in the middle, or as low or as high as the block lets it."""
+    """Where a stack of lines may be centred: in the middle of the block, or as low or as high as it fits."""
     low, high = rect[1] + INSET + height / 2, rect[3] - INSET - height / 2
     return [(rect[1] + rect[3]) / 2, *([high, low] if high > low else [])]
 
@@ -368,7 +374,7 @@ def _fits(labels: Sequence[Label], rect: Rect, taken: Sequence[Rect]) -> bool:
         left, top, right, bottom = label.extent()
         if left < rect[0] + INSET or right > rect[2] - INSET or top < rect[1] or bottom > rect[3]:
             return False
-        if not clear((left, top, right, bottom), taken):
+        if not is_clear((left, top, right, bottom), taken):
             return False
     return True
 
@@ -377,7 +383,7 @@ def _fits(labels: Sequence[Label], rect: Rect, taken: Sequence[Rect]) -> bool:
 
 
 def _whole(billet: Billet) -> Iterator[Box3]:
-    """The offcuts as thick as the billet; those of single boards and of slices are drawn elsewhere."""
+    """The offcuts as thick as the billet; those of single boards and of slices have their own drawings."""
     for offcut in billet.offcuts:
         if offcut.layer is None and is_whole(billet, offcut.place):
             yield offcut.place
@@ -385,13 +391,13 @@ def _whole(billet: Billet) -> Iterator[Box3]:
 
 def _offcut_areas(sheet: Drawing, billet: Billet, plan: _Plan) -> Drawing:
     for place in _whole(billet):
-        own = plan.rect(place)
-        sheet = sheet.with_more(areas=[_filled("offcut", LEFT_OVER, own), *hatching(shapely.box(*own))])
+        rect = plan.rect(place)
+        sheet = sheet.with_more(areas=[_filled("offcut", LEFT_OVER, rect), *hatching(shapely.box(*rect))])
     return sheet
 
 
 def _offcut_names(billet: Billet, plan: _Plan, taken: Sequence[Rect]) -> Drawing:
-    """The size of each offcut on a white ground in it, level or upright, where it has room."""
+    """The size of each offcut in it on a white background, horizontal or upright, if it fits."""
     sheet = Drawing(0.0, 0.0)
     for place in _whole(billet):
         rect = plan.rect(place)

@@ -1,4 +1,4 @@
-"""Side and plan view of the body at a round scale, with every station numbered and its place along the hull."""
+"""Side and plan view of the body at a round scale, with the number of every station and its place along the hull."""
 
 from collections.abc import Sequence
 from itertools import pairwise
@@ -13,19 +13,19 @@ from profiles.pictures.bodyview import plain, thinned
 from profiles.pictures.views import Extents
 
 SMALL = 2.5
-"""mm; numbers along the hull."""
+"""Font size in mm of the numbers along the hull."""
 
 EDGE = 5.0
-"""mm free at the left and right."""
+"""Margin in mm at the left and right."""
 
 HEAD = 6.0
-"""mm over each view for its title and block numbers."""
+"""mm above each view for its title and the block numbers."""
 
 GAP = 7.0
-"""mm between the views: block numbers."""
+"""mm between the views, for the block numbers."""
 
 OVERHANG = 3.0
-"""mm that the datum line and the stations reach beyond the body."""
+"""mm by which the datum line and the stations extend beyond the body."""
 
 
 def body_lines(
@@ -33,8 +33,8 @@ def body_lines(
 ) -> Drawing:
     """The body from the side and from above, nose to the left, in a `room` (width, height) mm.
 
-    Station 0 is the foremost point; `numbers` are those of the blocks between stations. Where stations stand too close
-    for letters, only some are named. Raises PaperError without room.
+    `stations` are x in mm; station 0 is the foremost point. `numbers` are those of the blocks between stations. If the
+    stations are too close for text, only some are named. Raises PaperError if the room is too small.
     """
     texts = [f"{k}:  {plain(x)}" for k, x in enumerate(stations)]
     foot = max(text_width(text, SMALL) for text in texts) + 2 * OVERHANG
@@ -51,7 +51,7 @@ def body_lines(
     strokes += _view(extents, 1, (EDGE, zero), ratio, -1.0)
     low = side + (z_high - z_low) / ratio
     row = low + OVERHANG + CAP_HEIGHT * SMALL + 0.6
-    middles = [(one + two) / 2 for one, two in pairwise(at)]
+    middles = [(fore + aft) / 2 for fore, aft in pairwise(at)]
     names = [str(number) for number in numbers]
     labels += [
         Label(names[k], middles[k], row, SMALL, "middle", bold=True)
@@ -60,7 +60,7 @@ def body_lines(
     top = low + OVERHANG + GAP
     labels.append(
         Label(
-            f"plan, from above, {scale_words(ratio)}; under it station: x",
+            f"plan, from above, {scale_words(ratio)}; below it each station and its x",
             EDGE,
             top + CAP_HEIGHT * TABLE_TEXT,
             TABLE_TEXT,

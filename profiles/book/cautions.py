@@ -1,7 +1,7 @@
-"""Cautions: what each hazard asks for, word for word the same wherever in the book it comes up.
+"""The cautions: one text for each hazard, repeated word for word in every chapter where the hazard comes up.
 
-They are common practice in the trade, not a maker's or an authority's text, and say so: the makers' sheets and local
-rules come first.
+They are common practice, not a maker's or an authority's text, and say so: the makers' sheets and local codes come
+first.
 """
 
 from dataclasses import dataclass
@@ -12,13 +12,13 @@ from profiles.paper.drawing import patch
 from profiles.paper.flow import TEXT, Item, kept, text_items
 
 BAR = (1.2, "#8a1c1c")
-"""mm, and colour: the bar at the left of a caution, dark in a grey print too."""
+"""Width in mm and colour of the bar at the left of a caution; it stays dark in a grey print."""
 
 INDENT = 4.0
 """mm from the bar's left edge to the text."""
 
 GROUND = "#f6efe9"
-"""Behind a caution: pale enough to read on."""
+"""Colour behind a caution, pale enough to read on."""
 
 
 class Hazard(StrEnum):
@@ -27,12 +27,12 @@ class Hazard(StrEnum):
     WIRE = "Hot wire: burns and fire"
     SUPPLY = "Switch and supply"
     REACH = "Never reach for a live or hot wire"
-    FUMES = "Fumes: work in the open or with extraction"
+    FUMES = "Fumes: work outdoors or with an extractor"
     FOAM = "Which foam may be cut"
     ADHESIVE = "Spray adhesive: flammable, and its solvent attacks foam"
     KNIVES = "Knives and blades"
     DUST = "Dust"
-    SHEETS = "What comes before these cautions"
+    SHEETS = "What takes precedence over these cautions"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,55 +48,56 @@ CAUTIONS: dict[Hazard, Caution] = {
     for caution in (
         Caution(
             Hazard.WIRE,
-            "The wire burns skin at once, and lights paper, dust, solvent and solvent vapour. Keep hands, hair, "
-            "sleeves and leads out of its way, have water or an extinguisher and a second person within call, keep "
-            "children and animals out, and never leave the wire switched on and alone.",
+            "The wire burns skin at once, and sets fire to paper, dust, solvent and solvent vapour. Keep hands, hair, "
+            "sleeves and leads out of its way. Have water or an extinguisher at hand and a second person within call. "
+            "Keep children and animals out, and never leave the wire on unattended.",
         ),
         Caution(
             Hazard.SUPPLY,
             "Feed the wire from an isolated extra-low-voltage supply with a fuse that suits the wire, never from the "
-            "mains and never through a dimmer on the mains. Use a switch that goes off when it is let go, a foot "
-            "switch for example, and pull the plug before the wire is changed or tightened.",
+            "mains and never through a dimmer on the mains. Use a switch that turns off when you let go, for example "
+            "a foot switch. Pull the plug before you change or tighten the wire.",
         ),
         Caution(
             Hazard.REACH,
             "Never reach for the wire, across it or under it, and never change a block, a fence or a template, unless "
-            "it is off and cold. It stays hot for a while after it no longer glows; count to thirty.",
+            "the wire is off and cold. It stays hot for a while after it stops glowing: count to thirty.",
         ),
         Caution(
             Hazard.FUMES,
-            "Melting foam gives off styrene and products of decomposition, which harm. Work outdoors or with "
-            "extraction that leads outside; a dust mask does not hold vapours. If it smokes, the wire is too hot: "
-            "turn it down. Stop at a headache or sore eyes, and go out into the air.",
+            "Melting foam gives off styrene and decomposition products, which are harmful. Work outdoors or with an "
+            "extractor that leads outside; a dust mask does not stop vapours. If the foam smokes, the wire is too hot: "
+            "turn it down. If you get a headache or sore eyes, stop and go out into fresh air.",
         ),
         Caution(
             Hazard.FOAM,
-            "Cut only foam whose maker says that it may be cut with a hot wire: expanded or extruded polystyrene as "
-            "a rule. Never cut a chlorinated foam (PVC), a polyurethane or an unknown foam with a hot wire: they "
-            "give off hydrogen chloride, hydrogen cyanide or isocyanates. What cannot be named is not cut.",
+            "Cut only foam whose maker says that it may be cut with a hot wire: usually expanded or extruded "
+            "polystyrene. Never cut a chlorinated foam (PVC), a polyurethane or an unknown foam with a hot wire: they "
+            "can give off hydrogen chloride, hydrogen cyanide or isocyanates. If you cannot identify it, do not cut "
+            "it.",
         ),
         Caution(
             Hazard.ADHESIVE,
             "Its gas and solvent are flammable: no hot wire, flame or spark near it until the vapour is gone, and air "
-            "the room. The solvent dissolves foam: use one that its maker offers for polystyrene, test it on scrap, "
-            "spray light coats from a distance, and let the solvent flash off before closing the joint. Never cut "
-            "through a joint that still smells of solvent.",
+            "the room. The solvent dissolves foam: use an adhesive that its maker sells for polystyrene, test it on "
+            "scrap, spray light coats from a distance, and let the solvent flash off before closing the joint. Never "
+            "cut through a joint that still smells of solvent.",
         ),
         Caution(
             Hazard.KNIVES,
-            "Cut away from the hand that holds, on a firm board, along a steel rule. Take a fresh blade before it has "
-            "to be pressed, and keep the blade covered when it is not in use.",
+            "Cut away from the hand that holds the work, on a firm board, along a steel rule. Change a blade before it "
+            "needs force, and keep it covered when it is not in use.",
         ),
         Caution(
             Hazard.DUST,
-            "Sanding foam, filler or cloth makes fine dust. Wear a particle mask that fits and eye protection, take "
-            "the dust off with extraction or wet, and keep it from flames and from the hot wire.",
+            "Sanding foam, filler or cloth makes fine dust. Wear a particle mask that fits and eye protection, remove "
+            "the dust with an extractor or a wet cloth, and keep it away from flames and from the hot wire.",
         ),
         Caution(
             Hazard.SHEETS,
-            "These cautions are common practice and not complete. The safety data sheets and "
-            "instructions of the makers of foam, wire, supply, adhesive and tools, the rules and codes where you "
-            "live, and the word of a licensed electrician on anything that is wired, come before them.",
+            "These cautions are common practice and not complete. The safety data sheets and instructions of the "
+            "makers of foam, wire, supply, adhesive and tools come before them, and so do your local rules and codes, "
+            "and the word of a licensed electrician on anything that is wired.",
         ),
     )
 }
@@ -113,18 +114,17 @@ WHERE: dict[str, tuple[Hazard, ...]] = {
 }
 """Chapter -> the hazards that come up in it."""
 
-
 AT_THE_WIRE = (*WHERE["wire"], Hazard.FOAM, Hazard.SHEETS)
-"""For whoever asks about the wire alone and has no book."""
+"""The hazards for somebody who asks about the wire alone and has no job book."""
 
 
-def told_at_the_wire() -> tuple[str, ...]:
-    """The cautions for a wire that is set up, and how to."""
+def wire_cautions() -> tuple[str, ...]:
+    """The cautions for setting up a wire, and the steps to do it."""
     return (*(CAUTIONS[hazard].text for hazard in AT_THE_WIRE), *SETTING_UP)
 
 
 def caution_items(hazards: tuple[Hazard, ...], width: float) -> list[Item]:
-    """Each caution as a block of text with a bar at its left, which no page break parts."""
+    """Each caution as a block of text `width` mm wide with a bar at its left. No page break splits one."""
     items: list[Item] = []
     for hazard in hazards:
         lines = [

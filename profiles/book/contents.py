@@ -1,9 +1,10 @@
-"""What the job book tells, as plain values; the book's other rooms draw from these and nothing else.
+"""What the job book says, as plain values; the other modules of the book draw from these and nothing else.
 
 BookContents   one job: its blocks, templates, cutting plan, pictures and figures
 BlockRow       a block, its place in the foam and its templates
 TemplatePlace  where a template is printed
-FigureRow      one told figure
+FigureRow      one figure with its unit
+BookFacts      figures and notes from the rest of the program, already in words
 """
 
 from collections.abc import Sequence
@@ -22,7 +23,7 @@ from profiles.pictures.views import Extents
 
 @dataclass(frozen=True, slots=True)
 class FigureRow:
-    """A figure as it is printed: what it is, its value with the unit, and where it is from or what it means."""
+    """A figure as printed: what it is, its value with the unit, and where it comes from or what it means."""
 
     label: str
     value: str
@@ -31,7 +32,7 @@ class FigureRow:
 
 @dataclass(frozen=True, slots=True)
 class TemplatePlace:
-    """A template and the pages of templates.pdf that it is on."""
+    """A template and the pages of templates.pdf that show it."""
 
     id: str
     """"03 fore"."""
@@ -52,46 +53,48 @@ class BlockRow:
     height: float
     width: float
     fore_area: float
-    """Of the fore face's cut outline; 0 where it comes to a point."""
+    """Area in mm2 inside the cut outline of the fore face; 0 where the block comes to a point."""
     aft_area: float
+    """The same for the aft face."""
     pins: int
-    """How many pin holes go through it."""
+    """Number of pin holes."""
     templates: tuple[str, ...]
     tip: bool
     """Carved by profiles and gauges, not cut between two faces."""
     body_volume: float | None
-    """What the wire leaves; None for a block that is carved."""
+    """Volume in mm3 that the wire leaves; None for a carved block."""
     origin: Origin | None
-    """Its place in the foam; None where there is no cutting plan, or where the foam at hand does not give it."""
+    """Place in the foam; None if there is no cutting plan, or if the foam at hand does not yield the block."""
 
     @property
     def thickness(self) -> float:
-        """Mm."""
+        """Thickness along the hull in mm."""
         return self.x_aft - self.x_fore
 
     @property
     def box_volume(self) -> float:
-        """Of the squared block before it is cut, mm3."""
+        """Volume of the squared block before it is cut, mm3."""
         return self.thickness * self.height * self.width
 
     @property
     def waste(self) -> float | None:
-        """Foam of the squared block that does not stay in the body, mm3; None for a block that is carved."""
+        """Foam of the squared block that does not stay in the body, mm3; None for a carved block."""
         return None if self.body_volume is None else self.box_volume - self.body_volume
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """What other rooms reckon and the book only prints."""
+class BookFacts:
+    """What other parts of the program compute and the book only prints."""
 
     key: tuple[FigureRow, ...] = ()
     """For the front page: length, breadth, volume, foam, number of blocks."""
     wire: tuple[FigureRow, ...] = ()
+    """Empty if the job names no wire."""
     wire_cautions: tuple[str, ...] = ()
-    """Beyond the cautions that always stand: extra-low voltage, the end of a table, what is extrapolated."""
+    """In addition to the fixed cautions: extra-low voltage, the end of a table, what is extrapolated."""
     accuracy: tuple[FigureRow, ...] = ()
     notes: tuple[Note, ...] = ()
-    """Mends, guesses and warnings."""
+    """Repairs, assumptions, warnings and facts."""
     datum: str = ""
     """Where the datum cross lies, as a sentence."""
 
@@ -101,25 +104,26 @@ class Views:
     """What pictures of the body are drawn from."""
 
     extents: Extents | None = None
+    """None if no section of the hull can be closed."""
     body: Picture | None = None
-    """The body with its blocks, drawn for the room that it gets."""
+    """A function that draws the body with its blocks for a given width and height."""
 
 
 @dataclass(frozen=True, slots=True)
 class BookContents:
-    """One job as the book tells it."""
+    """One job as the book describes it."""
 
     heading: Heading
     blocks: tuple[BlockRow, ...]
-    """From the nose."""
+    """In order from the nose."""
     templates: tuple[TemplatePlace, ...]
     plan: CutPlan | None = None
     views: Views = field(default_factory=Views)
-    told: Told = field(default_factory=Told)
+    facts: BookFacts = field(default_factory=BookFacts)
 
     @property
     def stations(self) -> tuple[float, ...]:
-        """Where two blocks meet, and both ends, x in mm."""
+        """X in mm of both ends and of every place where two blocks meet."""
         return (*(block.x_fore for block in self.blocks), self.blocks[-1].x_aft)
 
 
@@ -131,9 +135,12 @@ def contents_of(
     *,
     plan: CutPlan | None = None,
     views: Views | None = None,
-    told: Told | None = None,
+    facts: BookFacts | None = None,
 ) -> BookContents:
-    """The contents of a book: blocks from the nose (at least one), their templates, and the pages these are on."""
+    """The contents of a book: blocks in order from the nose, their templates, and the pages that show these.
+
+    Raises ValueError if there is no block.
+    """
     if not blocks:
         msg = "expected at least one block, found none"
         raise ValueError(msg)
@@ -143,19 +150,25 @@ def contents_of(
         tuple(template_places(templates, pages)),
         plan,
         views or Views(),
-        told or Told(),
+        facts or BookFacts(),
     )
 
 
 def template_places(templates: Sequence[Template], pages: Sequence[Page]) -> list[TemplatePlace]:
     """Each template with its pages, in the order of the templates."""
-    found: dict[str, list[int]] = {}
+    numbers: dict[str, list[int]] = {}
     for page in pages:
         for piece in page.pieces:
-            found.setdefault(piece.template_id, []).append(page.number)
+            numbers.setdefault(piece.template_id, []).append(page.number)
     return [
-        TemplatePlace(one.id, one.block, one.face, one.x, tuple(dict.fromkeys(found.get(one.id, ()))))
-        for one in templates
+        TemplatePlace(
+            template.id,
+            template.block,
+            template.face,
+            template.x,
+            tuple(dict.fromkeys(numbers.get(template.id, ()))),
+        )
+        for template in templates
     ]
 
 

@@ -1,4 +1,7 @@
-"""The cuts of a plan in words: which billets are alike, where a cut lies, and runs of cuts made with one fence."""
+"""The cuts of a plan in words: which billets are alike, where a cut lies, and runs of cuts made with one fence setting.
+
+A billet that is a single board, with nothing glued, is called a board.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,17 +11,17 @@ from profiles.foam.cutting import Billet, Box3, Cut, Placed, Stage
 from profiles.foam.figures import numbers_told
 
 TOGETHER = 4
-"""Billets at most that share a drawing: more block numbers in a rectangle are not read without error."""
+"""Largest number of billets that share a drawing: with more, the block numbers in a rectangle are easily misread."""
 
 SAME = 1e-6
-"""mm; sizes nearer than this are one."""
+"""mm; sizes that differ by no more than this are equal."""
 
 DECIMALS = 4
-"""mm to which two billets are alike."""
+"""Decimals of a mm to which the sizes of two billets that are alike agree."""
 
 
 def mm(value: float) -> str:
-    """A length with one decimal, as a fence is read; two where the second is not nought."""
+    """A length in mm with one decimal, as a fence scale is read; with two if the second is not zero."""
     text = f"{value:.2f}"
     return text.removesuffix("0")
 
@@ -34,7 +37,7 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A blank: the blocks that come out of it, from the top."""
+    """A blank and the blocks that come out of it, from the top."""
 
     strip: int
     blank: int
@@ -42,20 +45,24 @@ class Cell:
 
     @property
     def place(self) -> Box3:
-        """Of the first block; blocks sliced from one blank have one outline."""
+        """Place of the first block; blocks sliced from one blank lie one above the other."""
         return self.blocks[0].place
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Cuts of a billet that are made with one setting of the fence."""
+    """Successive cuts of a billet that are made with one fence setting."""
 
     cuts: tuple[Cut, ...]
     where: str
+    """The pieces that are cut, in words."""
 
 
 def alike(billets: Sequence[Billet]) -> list[tuple[Billet, ...]]:
-    """Billets that are cut alike and hold blocks of the same sizes at the same places, in the order of the first."""
+    """Groups of billets with the same cuts and blocks of the same sizes at the same places, at most `TOGETHER` in one.
+
+    In the order of the first billet of each group.
+    """
     groups: dict[object, list[Billet]] = {}
     for billet in billets:
         groups.setdefault(_pattern(billet), []).append(billet)
@@ -63,11 +70,11 @@ def alike(billets: Sequence[Billet]) -> list[tuple[Billet, ...]]:
 
 
 def _pattern(billet: Billet) -> object:
-    blocks = [(one.strip, one.blank, one.turned, *_rounded(one.place)) for one in in_order(billet)]
+    blocks = [(placed.strip, placed.blank, placed.turned, *_rounded(placed.place)) for placed in ordered_blocks(billet)]
     cuts = [
         (cut.stage, round(cut.fence, DECIMALS), *_rounded(cut.within), *_rounded(cut.slot)) for cut in _cuts(billet)
     ]
-    offcuts = [(one.layer if one.layer is not None else -1, *_rounded(one.place)) for one in billet.offcuts]
+    offcuts = [(offcut.layer if offcut.layer is not None else -1, *_rounded(offcut.place)) for offcut in billet.offcuts]
     return billet.kind, billet.boards, tuple(blocks), tuple(cuts), tuple(offcuts)
 
 
@@ -75,9 +82,12 @@ def _rounded(box: Box3) -> tuple[float, ...]:
     return tuple(round(size, DECIMALS) + 0.0 for size in (box.x, box.y, box.z, box.along, box.across, box.thick))
 
 
-def in_order(billet: Billet) -> list[Placed]:
-    """The blocks by strip, blank, and from the top of the foam downwards."""
-    return sorted(billet.blocks, key=lambda one: (one.strip, one.blank, -round(one.place.z, DECIMALS), one.block))
+def ordered_blocks(billet: Billet) -> list[Placed]:
+    """The blocks by strip, then by blank, then from the top of the foam downwards."""
+    return sorted(
+        billet.blocks,
+        key=lambda placed: (placed.strip, placed.blank, -round(placed.place.z, DECIMALS), placed.block),
+    )
 
 
 def _cuts(billet: Billet) -> list[Cut]:
@@ -85,22 +95,22 @@ def _cuts(billet: Billet) -> list[Cut]:
 
 
 def cells_of(billet: Billet) -> list[Cell]:
-    """The blanks with their blocks."""
+    """The blanks of a billet with their blocks."""
     return [
         Cell(strip, blank, tuple(blocks))
-        for (strip, blank), blocks in groupby(in_order(billet), key=lambda one: (one.strip, one.blank))
+        for (strip, blank), blocks in groupby(ordered_blocks(billet), key=lambda placed: (placed.strip, placed.blank))
     ]
 
 
 def strips_of(billet: Billet) -> list[Strip]:
-    """The strips that hold blocks, as wide as they are before anything is cut off their blanks."""
+    """The strips that hold blocks, with the width that they have before their blanks are trimmed."""
     strips = []
-    for number, blocks in groupby(in_order(billet), key=lambda one: one.strip):
-        own = list(blocks)
-        low = min(one.place.y for one in own)
-        high = max(one.place.y + one.place.across for one in own)
+    for number, group in groupby(ordered_blocks(billet), key=lambda placed: placed.strip):
+        places = [placed.place for placed in group]
+        low = min(place.y for place in places)
+        high = max(place.y + place.across for place in places)
         for cut in billet.cuts:
-            if cut.stage is Stage.ACROSS and _holds(cut.within, own[0].place):
+            if cut.stage is Stage.ACROSS and _holds(cut.within, places[0]):
                 low = min(low, cut.within.y)
                 high = max(high, cut.within.y + cut.within.across)
         strips.append(Strip(number, low, high - low))
@@ -113,23 +123,23 @@ def _holds(piece: Box3, place: Box3) -> bool:
 
 
 def along_cut(cut: Cut) -> str:
-    """Which way a cut runs: "x" along the foam, "y" across it, "z" flat through its thickness."""
+    """The direction of a cut: "x" along the foam, "y" across it, "z" flat, parallel to the board's faces."""
     slot, piece = cut.slot, cut.within
     missing = {"y": piece.along - slot.along, "x": piece.across - slot.across, "z": piece.thick - slot.thick}
     return max(missing, key=lambda way: missing[way])
 
 
 def runs_of(billet: Billet) -> list[Run]:
-    """The cuts of a billet in order, drawn together where stage and fence stay the same."""
-    return [
-        Run(own, _where(billet, own))
+    """The cuts of a billet in order, merged into runs while stage and fence stay the same."""
+    groups = [
+        tuple(group)
         for _, group in groupby(_cuts(billet), key=lambda cut: (cut.stage, round(cut.fence, DECIMALS), _edge_of(cut)))
-        for own in [tuple(group)]
     ]
+    return [Run(cuts, _where(billet, cuts)) for cuts in groups]
 
 
 def _edge_of(cut: Cut) -> str:
-    """Cuts of the two edges that are squared stand apart."""
+    """The direction of a squaring cut, so that the two edges make two runs; the same for every other cut."""
     return along_cut(cut) if cut.stage is Stage.SQUARE else ""
 
 
@@ -141,8 +151,8 @@ def _where(billet: Billet, cuts: Sequence[Cut]) -> str:
     if stage is Stage.SQUARE:
         return "long edge" if along_cut(cuts[0]) == "x" else "short edge"
     if stage is Stage.STRIP:
-        return "whole billet"
-    cells = [cell for cut in cuts for cell in [_cell_at(billet, cut)] if cell]
+        return f"whole {billet_word([billet])}"
+    cells = [cell for cell in (_cell_at(billet, cut) for cut in cuts) if cell]
     strips: dict[int, list[int]] = {}
     for cell in cells:
         strips.setdefault(cell.strip, []).append(cell.blank)
@@ -155,7 +165,7 @@ def _where(billet: Billet, cuts: Sequence[Cut]) -> str:
 
 
 def _cell_at(billet: Billet, cut: Cut) -> Cell | None:
-    """The first blank in the piece that is cut: the one that comes off, or the one that is trimmed or sliced."""
+    """The first blank in the piece that is cut: the one that is cut off, trimmed or sliced. None if there is none."""
     piece = cut.within
     for cell in cells_of(billet):
         middle = cell.place.x + cell.place.along / 2
@@ -164,17 +174,23 @@ def _cell_at(billet: Billet, cut: Cut) -> Cell | None:
     return None
 
 
-def cuts_told(cuts: Sequence[Cut]) -> str:
-    """Numbers of cuts, runs drawn together: "3", "7 to 12, 15"."""
+def cuts_text(cuts: Sequence[Cut]) -> str:
+    """The numbers of cuts, successive ones as a range: "3", "7 to 12, 15"."""
     return numbers_told([cut.number for cut in cuts], digits=1)
 
 
-def boards_told(billet: Billet) -> str:
-    """The layers by name, the same ones counted: "2 x XPS 20"."""
+def boards_text(billet: Billet) -> str:
+    """The names of the layers, equal neighbours counted: "2 x XPS 20"."""
     parts = [(name, len(list(group))) for name, group in groupby(board.name for board in billet.boards)]
     return " + ".join(f"{count} x {name}" if count > 1 else name for name, count in parts)
 
 
-def billets_told(billets: Sequence[Billet]) -> str:
-    """Like "billet 3" or "billets 1, 4 to 6"."""
-    return f"billet{'s' if len(billets) > 1 else ''} {numbers_told([billet.number for billet in billets], digits=1)}"
+def billet_word(billets: Sequence[Billet]) -> str:
+    """Return "board" if none of the billets is glued from several boards, else "billet"."""
+    return "board" if all(len(billet.boards) == 1 for billet in billets) else "billet"
+
+
+def billets_text(billets: Sequence[Billet]) -> str:
+    """Like "billet 3", "billets 1, 4 to 6" or "board 2"."""
+    word = f"{billet_word(billets)}{'s' if len(billets) > 1 else ''}"
+    return f"{word} {numbers_told([billet.number for billet in billets], digits=1)}"

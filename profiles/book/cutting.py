@@ -1,4 +1,4 @@
-"""The cutting plan: a drawing of billets that are cut alike, its cuts in order, and the list of fence settings."""
+"""The cutting plan: a drawing for each group of billets cut alike, its cuts, and the list of fence settings."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -9,7 +9,7 @@ from profiles.book.billetparts import slice_views
 from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, BilletView, billet_view, ratios_for
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import SAME, alike, billets_told, boards_told, cuts_told, mm, runs_of
+from profiles.book.cutlist import SAME, alike, billet_word, billets_text, boards_text, cuts_text, mm, runs_of
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, paragraph, paragraphs, rows_of
 from profiles.book.scales import RATIOS, scale_words
@@ -26,30 +26,30 @@ CUTTING = "Cutting plan"
 FENCES = "Fence list"
 
 SHARE = 0.8
-"""Of a page's height at most for the drawing of a billet: its head stands on the same page."""
+"""Largest share of a page's height for the drawing of a billet: its heading is on the same page."""
 
 SMALLER = 1.7
-"""How much smaller than the largest drawing one may be, where that puts a billet and its cuts on one page."""
+"""A drawing may be this many times smaller than the largest one if that puts a billet and its cuts on one page."""
 
 BESIDE = 84.0
-"""mm; room that the table of cuts needs beside a drawing."""
+"""mm; least width for the table of cuts beside a drawing."""
 
 BETWEEN = 6.0
-"""mm between the two."""
+"""mm between a drawing and the table beside it."""
 
 STAGE_WORDS = {
     Stage.DOWN: "cut down: a board to the size that the layers of its billet share, before gluing",
     Stage.SQUARE: "square: a long edge and then a short one, along a straight edge",
-    Stage.STRIP: "strip: along the billet, the squared long edge against the fence",
-    Stage.ACROSS: "across: a strip to blanks, the squared end against the fence",
-    Stage.TRIM: "trim: a blank to the block's size, the squared edge against the fence",
-    Stage.SLICE: "slice: a blank to the block's thickness, flat, the lower face against the fence",
+    Stage.STRIP: "strip: along the {word}, with the squared long edge against the fence",
+    Stage.ACROSS: "across: a strip into blanks, with the squared end against the fence",
+    Stage.TRIM: "trim: a blank to the block's size, with the squared edge against the fence",
+    Stage.SLICE: "slice: a blank to the block's thickness, with its lower face against the fence",
 }
-"""What the stages are, in the order in which they are made."""
+"""What the stages are, in the order in which the cuts are made."""
 
 
 def cutting(contents: BookContents, room: Room) -> Chapter | None:
-    """How to cut, and a page for each drawing; None without a plan."""
+    """How to cut, and a page for each drawing; None if there is no plan. Raises PaperError if one does not fit."""
     plan = contents.plan
     if plan is None or not plan.billets:
         return None
@@ -62,24 +62,24 @@ def cutting(contents: BookContents, room: Room) -> Chapter | None:
 
 def _lead(plan: CutPlan) -> list[str]:
     settings = plan.settings
-    stages = [stage for stage in Stage if any(one.stage is stage for one in plan.fences)]
+    word = billet_word(plan.billets)
+    stages = [stage for stage in Stage if any(setting.stage is stage for setting in plan.fences)]
     grain = {
-        Grain.ANY: "The grain is free: a block may lie along the board or across it.",
+        Grain.ANY: "A block may lie along the board or across it.",
         Grain.HEIGHT_ALONG: "Grain: the height of every block lies along the board's length.",
         Grain.WIDTH_ALONG: "Grain: the width of every block lies along the board's length.",
     }[settings.grain]
     return [
         (
-            "Cuts are numbered through the whole plan, in the order in which each fence setting is made only once: all "
-            "billets go through one stage before the next. Every cut goes from edge to edge of its piece. The fence "
-            f"stands at the size that is kept; the wire takes {mm(settings.kerf)} mm beyond it. Squaring takes "
-            f"{mm(settings.trim)} mm off two edges, with the kerf in it."
+            "Cuts are numbered through the whole plan, in an order that sets the fence only once for each size: all "
+            f"{word}s go through one stage before the next. Every cut goes from edge to edge of its piece. Set the "
+            f"fence to the size that you keep; the wire melts {mm(settings.kerf)} mm beyond it. Squaring takes "
+            f"{mm(settings.trim)} mm off two edges, kerf included."
         ),
-        "Stages: " + "; ".join(STAGE_WORDS[stage] for stage in stages) + ".",
+        "Stages: " + "; ".join(STAGE_WORDS[stage].format(word=word) for stage in stages) + ".",
         (
-            "In the drawings the board's length lies across the page, and the corner that everything is measured "
-            f"from is the upper left. {grain} Write the number on every block as it comes off the wire, and an arrow "
-            "to the nose."
+            "In the drawings the board's length runs from left to right, and everything is measured from the upper "
+            f"left corner. {grain} Write its number on every block as it comes off the wire, and an arrow to the nose."
         ),
     ]
 
@@ -88,29 +88,32 @@ def _lead(plan: CutPlan) -> list[str]:
 
 
 def _billet_leaf(group: Sequence[Billet], room: Room) -> Leaf:
-    """The way in which every number has its room, then the fewest pages, then the largest drawing, then upright."""
-    tried = []
+    """Lay out one drawing: first so that every number has room, then on the fewest pages, then at the largest scale,
+    then upright.
+    """
+    choices = []
     for across, (width, height) in ((False, room.upright), (True, room.across)):
         try:
             ratios = ratios_for(group[0], (width, height * SHARE))
         except PaperError:
             continue
-        tried += [(ratio, across, (width, height)) for ratio in ratios]
-    if not tried:
-        msg = f"expected a billet of at most {RATIOS[-1]:.0f} times the page, found {group[0].kind.length:.0f} mm"
-        raise PaperError(msg, remedy="Take a larger paper for the book.")
-    least = min(ratio for ratio, *_ in tried)
-    found = []
-    for ratio, across, size in sorted(tried):
+        choices += [(ratio, across, (width, height)) for ratio in ratios]
+    if not choices:
+        length = group[0].kind.length
+        msg = f"The book cannot show a billet {length:.0f} mm long: the smallest scale is 1:{RATIOS[-1]:.0f}."
+        raise PaperError(msg, remedy="Use a larger paper for the book.")
+    least = min(ratio for ratio, *_ in choices)
+    layouts = []
+    for ratio, across, size in sorted(choices):
         if ratio > SMALLER * least:
             break
         view = billet_view(group, ratio)
         items = tuple(_billet_items(view, size))
         pages = len(deal(items, size[1]))
-        found.append((not view.is_clear, pages, ratio, across, items))
-        if view.is_clear and pages == 1:  # those after it are no better, and smaller
+        layouts.append((not view.is_clear, pages, ratio, across, items))
+        if view.is_clear and pages == 1:  # later ones are no better, and smaller
             break
-    *_, across, items = min(found, key=lambda one: one[:4])
+    *_, across, items = min(layouts, key=lambda layout: layout[:4])
     return Leaf(items, across)
 
 
@@ -125,12 +128,12 @@ def _billet_items(view: BilletView, room: tuple[float, float]) -> list[Item]:
 
 
 def _drawing_and_cuts(view: BilletView, room: tuple[float, float]) -> list[Item]:
-    """The drawing with the table of its cuts: beside it, under it, or in two halves under it, whatever has room."""
+    """The drawing with the table of its cuts: beside it, below it, or in two halves below it, whichever fits first."""
     width, height = room
     drawing, legend = view.drawing, _legend(width)
     columns, rows = _cut_table(view)
     if not rows:
-        return [drawing_item(drawing, keep=True), legend, *paragraph("No cut: the board is the block.", width)]
+        return [drawing_item(drawing, keep=True), legend, *paragraph("No cuts: the board is the block.", width)]
     left = width - drawing.width - BETWEEN
     if left >= BESIDE:
         table = panel(table_items(columns, rows, left), left)
@@ -147,20 +150,20 @@ def _drawing_and_cuts(view: BilletView, room: tuple[float, float]) -> list[Item]
 
 
 def _billet_title(view: BilletView) -> str:
-    name = billets_told(view.billets)
+    name = billets_text(view.billets)
     return f"{name[0].upper()}{name[1:]}" + (f": make {len(view.billets)} of these" if len(view.billets) > 1 else "")
 
 
 def _billet_words(view: BilletView) -> str:
     first = view.billets[0]
     kind = first.kind
-    size = f"{mm(kind.length)} x {mm(kind.width)} x {mm(kind.thickness)} mm, {boards_told(first)}"
-    told = f"{size}. Drawn {scale_words(view.ratio)}, from above."
+    size = f"{mm(kind.length)} x {mm(kind.width)} x {mm(kind.thickness)} mm, {boards_text(first)}"
+    text = f"{size}. Drawn {scale_words(view.ratio)}, from above."
     if len(view.billets) == 1:
-        return told
+        return text
     return (
-        f"{told} Where several block numbers stand together they are those of {billets_told(view.billets)}, in that "
-        f"order; cut numbers in the drawing are those of billet {first.number}."
+        f"{text} Several block numbers together belong to {billets_text(view.billets)}, in that order; the cut "
+        f"numbers in the drawing are those of {billets_text([first])}."
     )
 
 
@@ -183,7 +186,7 @@ def _legend(width: float) -> Item:
         [line(Role.CUT, (x, 1.0 + high / 2), (x + 6.0, 1.0 + high / 2))],
         [
             Label(
-                "cut; numbers beside the foam or in a frame are cuts",
+                "cut; numbers beside the foam or in a frame are cut numbers",
                 x + 7.5,
                 1.0 + (high + CAP_HEIGHT * SIZES) / 2,
                 SIZES,
@@ -194,10 +197,10 @@ def _legend(width: float) -> Item:
 
 
 def _cut_table(view: BilletView) -> tuple[list[Column], list[list[str]]]:
-    """Cuts made with one setting, in order; a column of numbers for each of the billets."""
+    """Columns and rows: the runs of cuts in order, with a column of cut numbers for each of the billets."""
     per_billet = [runs_of(billet) for billet in view.billets]
     several = len(per_billet) > 1
-    heads = [f"billet {billet.number}" if several else "cuts" for billet in view.billets]
+    heads = [billets_text([billet]) if several else "cuts" for billet in view.billets]
     columns = [
         *(Column(f"{word}, cuts" if several else word, wraps=True) for word in heads),
         Column("stage"),
@@ -211,7 +214,7 @@ def _cut_table(view: BilletView) -> tuple[list[Column], list[list[str]]]:
         cut = runs[0].cuts[0]
         rows.append(
             [
-                *(cuts_told(run.cuts) for run in runs),
+                *(cuts_text(run.cuts) for run in runs),
                 str(cut.stage),
                 _fence(cut),
                 runs[0].where,
@@ -230,7 +233,7 @@ def _fence(cut: Cut | FenceSetting) -> str:
 
 
 def fences(contents: BookContents, room: Room) -> Chapter | None:
-    """Each setting of the fence once, in order, with its cuts; None without a plan."""
+    """Each fence setting once, in order, with its cuts; None if there is no plan."""
     plan, width = contents.plan, room.upright[0]
     if plan is None or not plan.fences:
         return None
@@ -240,7 +243,7 @@ def fences(contents: BookContents, room: Room) -> Chapter | None:
         Column("fence", "end"),
         Column("cuts", "end"),
         Column("cut numbers", wraps=True),
-        Column("billets", wraps=True),
+        Column(f"{billet_word(plan.billets)}s", wraps=True),
         Column("done"),
     ]
     rows = [
@@ -248,31 +251,34 @@ def fences(contents: BookContents, room: Room) -> Chapter | None:
             str(number),
             str(setting.stage),
             _fence(setting),
-            str(len(own)),
-            cuts_told([cut for _, cut in own]),
-            numbers_told(sorted({billet.number for billet, _ in own}), digits=1),
+            str(len(cuts)),
+            cuts_text([cut for _, cut in cuts]),
+            numbers_told(sorted({billet.number for billet, _ in cuts}), digits=1),
             TICK,
         ]
-        for number, (setting, own) in enumerate(by_setting(plan), start=1)
+        for number, (setting, cuts) in enumerate(by_setting(plan), start=1)
     ]
     total = ["", "", "", str(sum(len(billet.cuts) for billet in plan.billets)), "all cuts", "", ""]
     lead = (
-        "Set the fence once for each line, try it on scrap, measure the piece, and then make all cuts of that line. "
-        "Fence distances in mm, from the wire's near side to the fence: the size of the piece that is kept."
+        "Set the fence once for each line, make a trial cut in scrap, measure the piece, and then make all cuts of "
+        "that line. The fence distance is in mm, from the near side of the wire to the fence: the size of the piece "
+        "that you keep."
     )
     items = [*head(FENCES, width), *paragraph(lead, width), *table_items(columns, rows, width, total=total), Item(2.0)]
     return Chapter(FENCES, (Leaf((*items, *caution_items(WHERE["fences"], width))),))
 
 
 def by_setting(plan: CutPlan) -> list[tuple[FenceSetting, list[tuple[Billet, Cut]]]]:
-    """Each setting with the cuts that are made with it, in order."""
-    every = sorted(((billet, cut) for billet in plan.billets for cut in billet.cuts), key=lambda one: one[1].number)
+    """Each fence setting with the cuts that use it, in order."""
+    numbered = sorted(
+        ((billet, cut) for billet in plan.billets for cut in billet.cuts), key=lambda pair: pair[1].number
+    )
     return [
         (
             setting,
             [
                 (billet, cut)
-                for billet, cut in every
+                for billet, cut in numbered
                 if cut.stage is setting.stage and abs(cut.fence - setting.fence) <= SAME
             ],
         )

@@ -1,11 +1,11 @@
-"""What to buy and what is glued: boards, adhesive, volumes; and the layers of each kind of billet."""
+"""Chapters about the foam: what to buy, how much adhesive, where the foam goes, and the layers of each billet."""
 
 from itertools import pairwise
 
 from profiles.book.billetparts import down_views, layers_view
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import billets_told, boards_told, mm
+from profiles.book.cutlist import billets_text, boards_text, mm
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph, rows_of, sentence
 from profiles.book.tables import TICK, Column, abreast, table_items
@@ -16,21 +16,23 @@ from profiles.paper.flow import Item, head
 FOAM = "What to buy"
 LAYERS = "Layers"
 
-DM2, DM3, M2 = 1e4, 1e6, 1e6
-"""mm2, mm3 and mm2 in a square decimetre, a litre and a square metre."""
+CM2, LITRE, M2 = 1e2, 1e6, 1e6
+"""mm2, mm3 and mm2 in a square centimetre, a litre and a square metre."""
 
 COVERAGE = (
-    "Common practice, not a maker's figure: both faces of a joint are sprayed, so twice these areas, and a can of "
-    "500 ml gives light coats on 3 to 6 m2. The label on the can comes first."
+    "Spray both faces of a joint, that is, twice these areas. A 500 ml can gives light coats on 3 to 6 m2. That is "
+    "common practice, not a maker's figure: the label on the can comes first."
 )
 
 
 def foam(contents: BookContents, room: Room) -> Chapter:
-    """Boards and what they cost, the foam that is lacking, adhesive, and where the foam goes."""
+    """Boards and their prices, the foam that is missing, adhesive, and where the foam goes."""
     width, plan = room.upright[0], contents.plan
     items = head(FOAM, width)
     if plan is None:
-        items += paragraph("No foam was given, so no boards are planned. The block list says what is needed.", width)
+        items += paragraph(
+            "The job names no foam, so no boards are planned. The block list shows what is needed.", width
+        )
     else:
         items += [*_boards(plan, width), *paragraph(sentence(proof_told(plan)), width)]
         items += [*_lacking(plan, width), *_offcuts(plan, width)]
@@ -60,56 +62,56 @@ def _boards(plan: CutPlan, width: float) -> list[Item]:
         source = "buy" if use.buy else "offcuts" if board.offcut else "at hand"
         price = ["" if use.price is None else f"{use.price:.2f}"] if priced else []
         sizes = [mm(board.length), mm(board.width), mm(board.thickness)]
-        rows.append([board.name, board.foam or "not said", *sizes, str(use.used), source, *price, TICK])
+        rows.append([board.name, board.foam or "not named", *sizes, str(use.used), source, *price, TICK])
     if not rows:
-        return paragraph("No board is used.", width)
+        return paragraph("The plan uses no board.", width)
     total = None
     if priced:
         known = sum(use.price or 0.0 for use in uses)
         count = str(sum(use.used for use in uses))
-        total = ["together", "", "", "", "", count, "", f"{known:.2f}", ""]
-    told = [] if not priced else paragraph("Prices as given in the job, in its own currency.", width)
-    return [*table_items(columns, rows, width, total=total), Item(1.5), *told]
+        total = ["total", "", "", "", "", count, "", f"{known:.2f}", ""]
+    remark = paragraph("Prices are those of the job, in its own currency.", width) if priced else []
+    return [*table_items(columns, rows, width, total=total), Item(1.5), *remark]
 
 
 def _lacking(plan: CutPlan, width: float) -> list[Item]:
     if not plan.lacking:
         return []
-    rows = [[numbers_told(one.blocks), one.reason, one.buy, TICK] for one in plan.lacking]
+    rows = [[numbers_told(shortage.blocks), shortage.reason, shortage.buy, TICK] for shortage in plan.lacking]
     columns = [Column("blocks", wraps=True), Column("why", wraps=True), Column("buy", wraps=True), Column("done")]
-    return [*head("The foam at hand does not give these", width), *table_items(columns, rows, width)]
+    return [*head("Blocks that the foam at hand does not yield", width), *table_items(columns, rows, width)]
 
 
 def _offcuts(plan: CutPlan, width: float) -> list[Item]:
     """Offcuts to keep, the largest first."""
-    found = [(offcut.place.volume, billet, offcut) for billet in plan.billets for offcut in billet.offcuts]
-    if not found:
+    offcuts = [(offcut.place.volume, billet, offcut) for billet in plan.billets for offcut in billet.offcuts]
+    if not offcuts:
         return []
-    found.sort(key=lambda one: (-one[0], one[1].number))
+    offcuts.sort(key=lambda entry: (-entry[0], entry[1].number))
     rows = [
         [
             mm(offcut.place.along),
             mm(offcut.place.across),
             mm(offcut.place.thick),
-            f"billet {billet.number}" + ("" if offcut.layer is None else f", {billet.boards[offcut.layer].name}"),
+            billets_text([billet]) + ("" if offcut.layer is None else f", {billet.boards[offcut.layer].name}"),
         ]
-        for _, billet, offcut in found
+        for _, billet, offcut in offcuts
     ]
     columns = [Column("length", "end"), Column("width", "end"), Column("thick", "end"), Column("from", wraps=True)]
-    return [*head("Offcuts that are left to keep", width), *abreast(columns, rows, width, most=2)]
+    return [*head("Offcuts to keep", width), *abreast(columns, rows, width, most=2)]
 
 
 def between_blocks(contents: BookContents) -> float:
-    """mm2 of joints between blocks: where two meet, the smaller of the two faces."""
+    """Area of the joints between blocks, mm2: of each two faces that meet the smaller one."""
     return sum(min(fore.aft_area, aft.fore_area) for fore, aft in pairwise(contents.blocks))
 
 
 def _adhesive(contents: BookContents, width: float) -> list[Item]:
     layers = glue_area(contents.plan) if contents.plan else 0.0
     joints = between_blocks(contents)
-    parts = [("between layers of billets", layers), ("between blocks", joints), ("together", layers + joints)]
-    rows = [[name, f"{area / DM2:.1f}", f"{area / M2:.3f}"] for name, area in parts]
-    columns = [Column("joints"), Column("dm2", "end"), Column("m2", "end")]
+    parts = [("between layers of billets", layers), ("between blocks", joints), ("total", layers + joints)]
+    rows = [[name, f"{area / CM2:.0f}", f"{area / M2:.3f}"] for name, area in parts]
+    columns = [Column("joints"), Column("cm2", "end"), Column("m2", "end")]
     table = table_items(columns, rows[:-1], width, total=rows[-1])
     return [*head("Adhesive: area of the joints", width), *table, Item(1.5), *paragraph(COVERAGE, width)]
 
@@ -122,17 +124,17 @@ def _volumes(plan: CutPlan, width: float) -> list[Item]:
         ("blocks", sum(placed.place.volume for billet in plan.billets for placed in billet.blocks)),
         ("offcuts to keep", sum(offcut.place.volume for billet in plan.billets for offcut in billet.offcuts)),
         ("kerf", sum(billet.kerf_volume for billet in plan.billets)),
-        ("trim of squared edges", sum(billet.trim_volume for billet in plan.billets)),
-        ("waste: rests too small to keep", sum(billet.waste_volume for billet in plan.billets)),
+        ("trimmed off when squaring", sum(billet.trim_volume for billet in plan.billets)),
+        ("waste: pieces too small to keep", sum(billet.waste_volume for billet in plan.billets)),
     ]
-    rows = [[name, f"{volume / DM3:.2f}", f"{100 * volume / boards:.1f}"] for name, volume in parts]
+    rows = [[name, f"{volume / LITRE:.2f}", f"{100 * volume / boards:.1f}"] for name, volume in parts]
     columns = [Column("foam"), Column("litres", "end"), Column("% of the boards", "end")]
-    total = ["boards", f"{boards / DM3:.2f}", "100.0"]
+    total = ["boards", f"{boards / LITRE:.2f}", "100.0"]
     return [*head("Where the foam goes", width), *table_items(columns, rows, width, total=total)]
 
 
 def layers(contents: BookContents, room: Room) -> Chapter | None:
-    """Which boards make which billet, with a side view of each kind; None without a plan."""
+    """Which boards make which billet, with a side view of each kind of glued billet; None if there is no plan."""
     plan, width = contents.plan, room.upright[0]
     if plan is None or not plan.billets:
         return None
@@ -141,7 +143,7 @@ def layers(contents: BookContents, room: Room) -> Chapter | None:
     rows = [
         [
             numbers_told([billet.number for billet in billets], digits=1),
-            boards_told(billets[0]),
+            boards_text(billets[0]),
             *(mm(size) for size in (billets[0].kind.length, billets[0].kind.width, billets[0].kind.thickness)),
             mm(billets[0].kind.measured),
             str(billets[0].kind.glue_lines),
@@ -149,8 +151,8 @@ def layers(contents: BookContents, room: Room) -> Chapter | None:
         for billets in kinds
     ]
     columns = [
-        Column("billets", wraps=True),
-        Column("boards, first one down", wraps=True),
+        Column("billets" if glued else "boards", wraps=True),
+        Column("layers from the bottom" if glued else "name", wraps=True),
         Column("length", "end"),
         Column("width", "end"),
         Column("thick", "end"),
@@ -160,8 +162,8 @@ def layers(contents: BookContents, room: Room) -> Chapter | None:
     items = [*head(LAYERS, width), *paragraph(_lead(plan, glued=glued), width), *table_items(columns, rows, width)]
     for billets in kinds:
         if billets[0].kind.glue_lines:
-            name = billets_told(billets)
-            items += head(f"{name[0].upper()}{name[1:]}: {boards_told(billets[0])}", width)
+            name = billets_text(billets)
+            items += head(f"{name[0].upper()}{name[1:]}: {boards_text(billets[0])}", width)
             downs = [view for billet in billets for view in down_views(billet)]
             items += rows_of([layers_view(billets[0]), *downs], width)
     cautions = caution_items(WHERE["layers"], width) if glued else []
@@ -170,19 +172,19 @@ def layers(contents: BookContents, room: Room) -> Chapter | None:
 
 def _lead(plan: CutPlan, *, glued: bool) -> str:
     if not glued:
-        return "Nothing is glued flat: every billet is one board as it is."
+        return "No boards are glued together: every block comes from a single board."
     area = glue_area(plan)
     thick = f" A glue line counts as {mm(plan.settings.glue)} mm." if plan.settings.glue else ""
     return (
-        "Glue boards flat on each other before anything is cut, so that the blocks come out square: "
-        f"{area / DM2:.1f} dm2 of joint in all.{thick} Lay the boards edge to edge at the corner that is squared "
-        "first, glue over the whole area, and weight the billet on a flat table until the adhesive has set. Write "
-        "its number on the billet."
+        "Glue boards flat on each other before you cut blocks, so that the blocks come out square: "
+        f"{area / CM2:.0f} cm2 of joints in total.{thick} Align the boards at the corner that you square first, glue "
+        "the whole area, and put weights on the billet on a flat table until the adhesive has set. Write its number "
+        "on the billet."
     )
 
 
 def _kinds(plan: CutPlan) -> list[tuple[Billet, ...]]:
-    """Billets of the same boards together, in the order of the first."""
+    """Groups of billets made of the same boards, in the order of the first billet of each."""
     groups: dict[object, list[Billet]] = {}
     for billet in plan.billets:
         groups.setdefault((billet.kind, billet.boards), []).append(billet)

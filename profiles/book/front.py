@@ -1,10 +1,11 @@
-"""The front page: whose book it is, the body with its blocks, the figures that matter, and what is on which page."""
+"""The front page: which hull the book is for, a picture of the blocks, the main figures, and the chapters' pages."""
 
 import contextlib
 from collections.abc import Mapping
 
 from profiles.book.cautions import Hazard, caution_items
 from profiles.book.contents import BookContents
+from profiles.book.cutlist import billet_word
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, paragraphs
 from profiles.book.tables import Column, abreast, halved, headless, table_items
@@ -17,27 +18,27 @@ TITLE = "Job book"
 BEFORE = "Before you start"
 
 TITLE_SIZE = 7.0
-"""mm."""
+"""Font size in mm."""
 
 PICTURE = 0.42
-"""Of the page's height at most for the picture of the body."""
+"""Largest share of the page's height for the picture of the body."""
 
 USE = (
     (
-        "This book says how the foam is glued, cut and put together. The templates are in a file of their own, "
-        "templates.pdf: print that at 100 % and measure its bars. Every template carries the plan's number; use "
-        "only those that carry the number at the top of this page."
+        "This book shows how to glue, cut and assemble the foam. The templates are in a separate file, "
+        "templates.pdf: print it at 100 % and measure its bars. Every template carries the plan's number. Use only "
+        "templates with the number at the top of this page."
     ),
     (
-        "Work in the order of the chapters: buy, glue layers, cut the billets to blocks with the fence list, put "
-        "the templates on, cut the blocks to shape, glue the body. Read the cautions first; each stands again where "
+        "Work in this order: buy the foam, {glue}set up the wire, cut the {word}s into blocks with the fence list, put "
+        "the templates on, cut the blocks to shape, glue the body. Read the cautions first. Each is repeated where "
         "its hazard comes up."
     ),
 )
 
 
 def front(contents: BookContents, room: Room, picture: Drawing | None, pages: Mapping[str, int]) -> Chapter:
-    """The front page with its picture; `pages` gives the page of each chapter, or 0 while that is not known."""
+    """The front page with its picture; `pages` is the page number of each chapter, or 0 while it is not known."""
     width, height = room.upright
     items = [
         *kept(text_items(f"{TITLE}: {contents.heading.hull}", TITLE_SIZE, width, bold=True)),
@@ -46,11 +47,11 @@ def front(contents: BookContents, room: Room, picture: Drawing | None, pages: Ma
     ]
     if picture:
         items += [drawing_item(picture), Item(2.0)]
-    if contents.told.key:
+    if contents.facts.key:
         items += head("Figures", width)
-        notes = any(row.note for row in contents.told.key)
+        notes = any(row.note for row in contents.facts.key)
         columns = [Column(""), Column("", "end"), *([Column("", wraps=True)] if notes else [])]
-        rows = [[row.label, row.value, *([row.note] if notes else [])] for row in contents.told.key]
+        rows = [[row.label, row.value, *([row.note] if notes else [])] for row in contents.facts.key]
         items += headless((table_items if notes else abreast)(columns, rows, width))
     items += head("Chapters", width)
     listed = [[title, f"{page}" if page else "000"] for title, page in pages.items()]
@@ -60,7 +61,7 @@ def front(contents: BookContents, room: Room, picture: Drawing | None, pages: Ma
 
 
 def front_picture(contents: BookContents, room: Room) -> Drawing | None:
-    """The body on the front page; None where there is none, or no room for it."""
+    """The picture of the body for the front page; None if there is none, or if it does not fit."""
     width, height = room.upright
     if contents.views.body is None:
         return None
@@ -69,8 +70,15 @@ def front_picture(contents: BookContents, room: Room) -> Drawing | None:
     return None
 
 
-def before(room: Room) -> Chapter:
-    """How the book is used, and every caution."""
+def before(contents: BookContents, room: Room) -> Chapter:
+    """How to use the book, and every caution."""
     width = room.upright[0]
-    items = [*head(BEFORE, width), *paragraphs(USE, width), *caution_items(tuple(Hazard), width)]
+    billets = contents.plan.billets if contents.plan else ()
+    word = billet_word(billets)
+    words = {"word": word, "glue": "glue the layers, " if word == "billet" else ""}
+    items = [
+        *head(BEFORE, width),
+        *paragraphs([text.format(**words) for text in USE], width),
+        *caution_items(tuple(Hazard), width),
+    ]
     return Chapter(BEFORE, (Leaf(tuple(items)),))

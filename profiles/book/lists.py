@@ -1,26 +1,28 @@
-"""The block list and the template map: what is made, out of what, and on which page its templates are."""
+"""The block list and the template map: every block, the foam it comes from, and the pages of its templates."""
 
 from collections.abc import Sequence
 
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BlockRow, BookContents
-from profiles.book.cutlist import mm
-from profiles.book.foam import DM3
+from profiles.book.cutlist import billet_word, mm
+from profiles.book.foam import LITRE
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
 from profiles.book.tables import TABLE_TEXT, TICK, Column, abreast, table_items
 from profiles.paper.bands import shortened
+from profiles.paper.cover import MEET
+from profiles.paper.cover import TITLE as READ_FIRST
 from profiles.paper.flow import Item, head
 
 NAME = 34.0
-"""mm; a board's name is shortened to this, so that a block keeps to one line."""
+"""mm; a longer board name is shortened to this, so that a block takes one line."""
 
 BLOCKS = "Block list"
 TEMPLATES = "Template map"
 
 
 def block_list(contents: BookContents, room: Room) -> Chapter:
-    """Every block with its sizes, its place in the foam, its templates and volumes, on a page that lies across."""
+    """Every block with its sizes, its place in the foam, its templates and volumes, on landscape pages."""
     width = room.across[0]
     columns = [
         Column("block"),
@@ -28,7 +30,7 @@ def block_list(contents: BookContents, room: Room) -> Chapter:
         Column("height", "end"),
         Column("width", "end"),
         Column("layers", wraps=True),
-        Column("billet.strip.blank"),
+        Column(f"{billet_word(contents.plan.billets if contents.plan else ())}.strip.blank"),
         Column("templates", wraps=True),
         Column("box, litres", "end"),
         Column("body, litres", "end"),
@@ -38,8 +40,9 @@ def block_list(contents: BookContents, room: Room) -> Chapter:
     ]
     rows = [_row(block) for block in contents.blocks]
     lead = (
-        "Thickness is along the hull and must be right; height and width are the squared block's. A body of a carved "
-        "block is not reckoned. Box is the squared block, body is what the wire leaves of it, waste is the rest."
+        "Thickness is measured along the hull and must be accurate; height and width are those of the squared block. "
+        "Box is the squared block, body is what the wire leaves of it, waste is the rest. Carved blocks are not "
+        "counted in body and waste."
     )
     items = [
         *head(BLOCKS, width),
@@ -62,19 +65,19 @@ def _row(block: BlockRow) -> list[str]:
         " + ".join(shortened(name, TABLE_TEXT, NAME) for name in origin.layers) if origin else "",
         place,
         ", ".join(_faces(block)) or "none",
-        f"{block.box_volume / DM3:.3f}",
-        "carved" if block.body_volume is None else f"{block.body_volume / DM3:.3f}",
-        "" if block.waste is None else f"{block.waste / DM3:.3f}",
+        f"{block.box_volume / LITRE:.3f}",
+        "carved" if block.tip else "" if block.body_volume is None else f"{block.body_volume / LITRE:.3f}",
+        "" if block.waste is None else f"{block.waste / LITRE:.3f}",
         TICK,
         TICK,
     ]
 
 
 def _faces(block: BlockRow) -> list[str]:
-    """Template ids; the block's number, which the row begins with, only once."""
+    """Template ids; the block's number only in the first."""
     first, *others = block.templates or ("",)
     stem = f"{block.number:02d} "
-    return [word for word in (first, *(other.removeprefix(stem) for other in others)) if word]
+    return [name for name in (first, *(other.removeprefix(stem) for other in others)) if name]
 
 
 def _total(blocks: Sequence[BlockRow]) -> list[str]:
@@ -82,20 +85,22 @@ def _total(blocks: Sequence[BlockRow]) -> list[str]:
     bodies = sum(block.body_volume or 0.0 for block in blocks)
     waste = sum(block.waste or 0.0 for block in blocks)
     thick = mm(blocks[-1].x_aft - blocks[0].x_fore)
-    volumes = [f"{volume / DM3:.3f}" for volume in (boxes, bodies, waste)]
-    return ["all", thick, "", "", "", "", "", *volumes, "", ""]
+    volumes = [f"{volume / LITRE:.3f}" for volume in (boxes, bodies, waste)]
+    return ["total", thick, "", "", "", "", "", *volumes, "", ""]
 
 
 def template_map(contents: BookContents, room: Room) -> Chapter | None:
-    """Which template is on which page of templates.pdf; None where there are no templates."""
+    """Which template is on which page of templates.pdf; None if there are no templates."""
     if not contents.templates:
         return None
     width = room.upright[0]
-    rows = [[one.id, mm(one.x), _pages(one.pages), TICK] for one in contents.templates]
+    rows = [[template.id, mm(template.x), _pages(template.pages), TICK] for template in contents.templates]
+    joins = f' "{MEET}" under "{READ_FIRST}" in templates.pdf shows how to trim and tape a template on several pages.'
     lead = (
-        "Pages of templates.pdf. A template on several pages is trimmed and taped together; its first page says "
-        "how. x is the place of the face aft of the foremost point, mm. Every template must carry "
-        f"{contents.heading.fingerprint}."
+        "The pages are those of templates.pdf. x is the distance in mm from the foremost point of the hull to a face "
+        "or a gauge; for side and plan templates, to the large face of the block."
+        f"{joins if any(len(template.pages) > 1 for template in contents.templates) else ''}"
+        f" Every template must carry {contents.heading.fingerprint}."
     )
     columns = [Column("template"), Column("x", "end"), Column("page"), Column("cut out")]
     items = [

@@ -1,6 +1,6 @@
-"""Chapters onto pages: items run down the sheet under a head that says whose book it is, which chapter, which page.
+"""Chapters -> pages: items run down the sheet below a header with the hull, the plan, the chapter and the page.
 
-A chapter begins on a page of its own, but for one that has room for the whole of it under the chapter before.
+A chapter begins on a new page, unless the whole of it fits below the chapter before.
 """
 
 from collections.abc import Sequence
@@ -14,10 +14,10 @@ from profiles.paper.lettering import ASCENT, text_width
 from profiles.units import PAPERS, Paper
 
 HEADER = 13.0
-"""mm; two lines over the page, a hairline, and room under it."""
+"""mm; two lines at the top of the page, a hairline, and space below it."""
 
 FOOTER = 6.0
-"""mm; a line under the page."""
+"""mm; a line at the foot of the page."""
 
 NAME_SIZE, CHAPTER_SIZE, FOOT_SIZE = 3.4, 2.8, 2.5
 """mm, font sizes."""
@@ -27,7 +27,7 @@ BETWEEN = 5.0
 
 INCH_PAPERS = frozenset({"Letter", "Legal", "Tabloid", "ANSI-C", "ANSI-D", "ANSI-E"})
 
-UNITS = "Lengths in mm unless another unit is said. A drawing's scale stands over it."
+UNITS = "Lengths are in mm unless another unit is given. The scale of a drawing is written above it."
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,15 +39,15 @@ class BookSettings:
 
 
 def book_paper(paper: Paper) -> Paper:
-    """The sheet of the book for templates on `paper`: Letter beside inch papers, else A4; larger ones are hard to leaf
-    through at the bench.
+    """The paper of the book for templates on `paper`: Letter for papers sized in inches, else A4. Larger pages are hard
+    to handle at the bench.
     """
     return PAPERS["letter"] if paper.name in INCH_PAPERS else PAPERS["a4"]
 
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """Width and height for items on a page that stands upright, and on one that lies across, mm."""
+    """Width and height in mm for items on a portrait page (upright) and on a landscape page (across)."""
 
     upright: tuple[float, float]
     across: tuple[float, float]
@@ -55,7 +55,7 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """Items that follow one another on pages that stand upright, or lie across."""
+    """Items that follow one another on portrait pages, or on landscape pages (across)."""
 
     items: tuple[Item, ...]
     across: bool = False
@@ -96,20 +96,20 @@ class _Sheet:
 
 
 def room_of(settings: BookSettings) -> Room:
-    """What the furniture of a page leaves."""
+    """The room that margins, header and footer leave."""
     wide, high = sorted((settings.paper.width, settings.paper.height))
     inset, bands = 2 * settings.margin, HEADER + FOOTER
     return Room((wide - inset, high - inset - bands), (high - inset, wide - inset - bands))
 
 
-def laid_out(chapters: Sequence[Chapter], heading: Heading, settings: BookSettings) -> tuple[BookPage, ...]:
+def lay_out_chapters(chapters: Sequence[Chapter], heading: Heading, settings: BookSettings) -> tuple[BookPage, ...]:
     """All pages, in order."""
     sheets = _sheets(chapters, room_of(settings))
     return tuple(_page(sheet, k, len(sheets), heading, settings) for k, sheet in enumerate(sheets, start=1))
 
 
-def begun(chapters: Sequence[Chapter], settings: BookSettings) -> dict[str, int]:
-    """Chapter -> the number of the page that it begins on."""
+def chapter_pages(chapters: Sequence[Chapter], settings: BookSettings) -> dict[str, int]:
+    """Chapter title -> number of the page on which it begins."""
     sheets = _sheets(chapters, room_of(settings))
     return {title: number for number, sheet in enumerate(sheets, start=1) for title in sheet.begins}
 
@@ -123,13 +123,13 @@ def _sheets(chapters: Sequence[Chapter], room: Room) -> list[_Sheet]:
             dealt = deal(leaf.items, height)
             last = sheets[-1] if sheets else None
             if last and len(dealt) == 1 and last.across == leaf.across:
-                joined = _Sheet(
+                extended = _Sheet(
                     (*last.columns, (chapter.title, tuple(dealt[0]))),
                     (*last.begins, *([chapter.title] if fresh else [])),
                     leaf.across,
                 )
-                if joined.height - BETWEEN <= height:
-                    sheets[-1] = joined
+                if extended.height - BETWEEN <= height:
+                    sheets[-1] = extended
                     fresh = False
                     continue
             for items in dealt:
@@ -148,7 +148,7 @@ def _page(sheet: _Sheet, number: int, count: int, heading: Heading, settings: Bo
     drawing = Drawing(width, height)
     drawing = drawing.with_more(
         [line(Role.LABEL, (left, left + HEADER - 4.0), (left + inner, left + HEADER - 4.0))],
-        _furniture(chapters, f"page {number} of {count}", heading, (left, left, inner, height - 2 * left)),
+        _header_and_footer(chapters, f"page {number} of {count}", heading, (left, left, inner, height - 2 * left)),
     )
     y = settings.margin + HEADER
     for _, items in sheet.columns:
@@ -159,19 +159,19 @@ def _page(sheet: _Sheet, number: int, count: int, heading: Heading, settings: Bo
     return BookPage(number, count, chapters, sheet.begins, paper, drawing)
 
 
-def _furniture(
+def _header_and_footer(
     chapters: Sequence[str], number: str, heading: Heading, frame: tuple[float, float, float, float]
 ) -> list[Label]:
-    """The head of the page, and the line at its foot; the name gives way where it is too long."""
+    """The two lines at the top of the page and the line at its foot; names that are too long are shortened."""
     left, top, width, height = frame
     right = left + width
     base = top + ASCENT * NAME_SIZE
     plan = f"plan {heading.fingerprint}"
-    taken = text_width(plan, NAME_SIZE, bold=True) + 8.0
+    plan_width = text_width(plan, NAME_SIZE, bold=True) + 8.0
     under = base + 4.4
     room = width - text_width(number, CHAPTER_SIZE, bold=True) - 4.0
     return [
-        Label(shortened(heading.hull, NAME_SIZE, width - taken, bold=True), left, base, NAME_SIZE, bold=True),
+        Label(shortened(heading.hull, NAME_SIZE, width - plan_width, bold=True), left, base, NAME_SIZE, bold=True),
         Label(plan, right, base, NAME_SIZE, "end", bold=True),
         Label(shortened("; ".join(chapters), CHAPTER_SIZE, room), left, under, CHAPTER_SIZE),
         Label(number, right, under, CHAPTER_SIZE, "end", bold=True),

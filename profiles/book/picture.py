@@ -1,4 +1,4 @@
-"""Drawings as items of a flow, several side by side, and the words that stand over and under them."""
+"""Drawings and paragraphs as items of a flow, with several drawings side by side."""
 
 from collections.abc import Iterable, Sequence
 
@@ -15,7 +15,7 @@ def drawing_item(drawing: Drawing, *, keep: bool = False) -> Item:
 
 
 def rows_of(drawings: Sequence[Drawing], width: float) -> list[Item]:
-    """Drawings side by side, in as many rows as they need."""
+    """Drawings side by side, in as many rows of `width` mm as they need."""
     rows: list[list[Drawing]] = []
     used = 0.0
     for drawing in drawings:
@@ -38,15 +38,15 @@ def _row(drawings: Sequence[Drawing]) -> Item:
 
 
 def sentence(text: str) -> str:
-    """The words as a sentence: a capital first, a stop last."""
+    """The text with a capital first and a full stop last; empty text stays empty."""
     return f"{text[0].upper()}{text[1:].rstrip('.')}." if text else ""
 
 
 def paragraph(text: str, width: float, *, bold: bool = False) -> list[Item]:
-    """A paragraph and room under it."""
+    """A paragraph `width` mm wide and space below it."""
     return [*text_items(text, TEXT, width, bold=bold), Item(1.5)]
 
 
 def paragraphs(texts: Iterable[str], width: float) -> list[Item]:
-    """Several paragraphs."""
+    """Several paragraphs, each with space below it."""
     return [item for text in texts for item in paragraph(text, width)]

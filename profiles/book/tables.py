@@ -1,4 +1,4 @@
-"""Tables that run down a page: columns as wide as they need, cells that wrap, the head again where a page breaks."""
+"""Tables that run down pages: columns as wide as they need, cells that wrap, the head repeated after a page break."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -8,36 +8,36 @@ from profiles.paper.flow import Item, kept, panel, wrapped
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 
 TABLE_TEXT = 2.8
-"""mm; about 8 points."""
+"""Font size in mm; about 8 points."""
 
 LINE = 3.8
 """mm from one line of a cell to the next."""
 
 PADDING = 0.9
-"""mm over and under a row's text."""
+"""mm above and below the text of a row."""
 
 GAP = 4.0
 """mm between two columns."""
 
 NARROWEST = 14.0
-"""mm; a column that wraps is not made narrower."""
+"""Least width in mm of a column that wraps."""
 
 WHOLE = 8
-"""Rows; a table of so many is not broken."""
+"""A table of at most this many rows stays on one page."""
 
 ZEBRA = "#f0f2f4"
-"""Behind every second row."""
+"""Colour behind every second row."""
 
 TICK = "[]"
-"""A cell that is a box to tick."""
+"""The text of a cell that is drawn as a box to tick."""
 
 TICK_SIZE = 3.0
-"""mm."""
+"""Side of a box to tick, mm."""
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column: its head, start or end aligned, and whether it gives way where the table is too wide."""
+    """A column: its head, its alignment (start or end), and whether it wraps if the table is too wide."""
 
     head: str
     anchor: str = "start"
@@ -52,15 +52,13 @@ def table_items(
     total: Sequence[str] | None = None,
     size: float = TABLE_TEXT,
 ) -> list[Item]:
-    """The table as items, `width` mm at most; numbers stand right where their column says so. `total` is a last row in
-    bold. A cell of `TICK` is drawn as a box.
-    """
+    """The table as items, at most `width` mm wide. `total` is a last row in bold. A `TICK` cell is drawn as a box."""
     cells = [*rows, *([total] if total else [])]
-    items = _set_in(columns, cells, _widths(columns, cells, width, size), size, total=total is not None)
+    items = _rows(columns, cells, _widths(columns, cells, width, size), size, total=total is not None)
     return [*kept(items[:-1]), items[-1]] if len(cells) <= WHOLE else items
 
 
-def _set_in(
+def _rows(
     columns: Sequence[Column],
     cells: Sequence[Sequence[str]],
     widths: Sequence[float],
@@ -68,7 +66,7 @@ def _set_in(
     *,
     total: bool = False,
 ) -> list[Item]:
-    """Rows in columns of given widths, under their head; with a total the last row is bold."""
+    """The head and the rows in columns of given widths; with a total the last row is bold."""
     head = _head(columns, widths, size)
     items = []
     for number, row in enumerate(cells):
@@ -87,34 +85,36 @@ def _set_in(
 
 
 def headless(items: Sequence[Item]) -> list[Item]:
-    """A table without its head, also where it breaks."""
+    """The table without its head, also after a page break."""
     return [replace(item, repeat=()) for item in items[1:]]
 
 
 def abreast(
     columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, *, most: int = 3, size: float = TABLE_TEXT
 ) -> list[Item]:
-    """A narrow table set several times side by side where there is room, read across, so that it may break anywhere."""
-    one = _reach(_widths(columns, rows, width, size))
-    times = max(1, min(most, int((width + 2 * GAP) // (one + 2 * GAP)), len(rows)))
+    """A narrow table set up to `most` times side by side, as often as it fits. It reads across, so that a page may
+    break after any row.
+    """
+    single = _reach(_widths(columns, rows, width, size))
+    times = max(1, min(most, int((width + 2 * GAP) // (single + 2 * GAP)), len(rows)))
     if times == 1:
         return table_items(columns, rows, width, size=size)
     pitch = (width + 2 * GAP) / times
     widths = _widths(columns, rows, width, size)
-    tables = [_set_in(columns, rows[k::times], widths, size) for k in range(times)]
+    tables = [_rows(columns, rows[k::times], widths, size) for k in range(times)]
     return [_beside([table[k] for table in tables if k < len(table)], pitch) for k in range(len(tables[0]))]
 
 
 def halved(
     columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, height: float, *, size: float = TABLE_TEXT
 ) -> list[Item] | None:
-    """The first half of a table with the second at its right, each read down, as one item; None where two have no room
-    beside each other in `width` x `height` mm.
+    """The two halves of a table side by side, each read down, as one item; None if they do not fit in `width` x
+    `height` mm.
     """
     widths = _widths(columns, rows, width, size)
     pitch = _reach(widths) + 3 * GAP
     half = -(-len(rows) // 2)
-    parts = [panel(_set_in(columns, part, widths, size), pitch) for part in (rows[:half], rows[half:])]
+    parts = [panel(_rows(columns, part, widths, size), pitch) for part in (rows[:half], rows[half:])]
     if pitch + _reach(widths) > width or parts[0].height > height:
         return None
     right = parts[1].moved(pitch, 0.0)
@@ -140,7 +140,7 @@ def _reach(widths: Sequence[float]) -> float:
 
 
 def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, size: float) -> tuple[float, ...]:
-    """As wide as the cells need; where that is too much, the columns that wrap share what the others leave."""
+    """As wide as the cells need; if that is too wide, the columns that wrap share what the others leave."""
     natural = [
         max([text_width(column.head, size, bold=True), *(_cell_width(row[k], size) for row in rows)]) + 0.01
         for k, column in enumerate(columns)
@@ -150,25 +150,25 @@ def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: flo
         return tuple(natural)
     soft = [k for k, column in enumerate(columns) if column.wraps] or list(range(len(columns)))
     left = max(width - _reach(natural) + sum(natural[k] for k in soft), NARROWEST * len(soft))
-    shared = _shared([natural[k] for k in soft], left)
-    for k, given in zip(soft, shared, strict=True):
-        natural[k] = given
+    shares = _share([natural[k] for k in soft], left)
+    for k, share in zip(soft, shares, strict=True):
+        natural[k] = share
     over = _reach(natural) - width
     if over > 0:
         widest = width - GAP * (len(columns) - 1)
-        natural = [own * widest / sum(natural) for own in natural]
+        natural = [column_width * widest / sum(natural) for column_width in natural]
     return tuple(natural)
 
 
-def _shared(wanted: Sequence[float], room: float) -> list[float]:
-    """What each gets of the room: all that it wants where that is little, the others even shares of the rest."""
-    given = [0.0] * len(wanted)
+def _share(wanted: Sequence[float], room: float) -> list[float]:
+    """Share the room: columns that want little get all that they want, the others equal shares of the rest."""
+    shares = [0.0] * len(wanted)
     rest = sorted(range(len(wanted)), key=lambda k: wanted[k])
     while rest:
         k = rest.pop(0)
-        given[k] = min(wanted[k], room / (len(rest) + 1))
-        room -= given[k]
-    return given
+        shares[k] = min(wanted[k], room / (len(rest) + 1))
+        room -= shares[k]
+    return shares
 
 
 def _cell_width(text: str, size: float) -> float:
@@ -186,16 +186,16 @@ def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[float
     strokes: list[Stroke] = []
     areas: list[Area] = []
     left, most = 0.0, 1
-    for column, cell, own in zip(columns, cells, widths, strict=True):
+    for column, cell, width in zip(columns, cells, widths, strict=True):
         if cell == TICK:
             strokes.append(rectangle(Role.MARK, left, PADDING + (LINE - TICK_SIZE) / 2, TICK_SIZE, TICK_SIZE))
         else:
-            lines = wrapped(cell, size, own, bold=bold)
+            lines = wrapped(cell, size, width, bold=bold)
             most = max(most, len(lines))
-            x = left + own if column.anchor == "end" else left
+            x = left + width if column.anchor == "end" else left
             labels += [
                 Label(text, x, PADDING + k * LINE + (LINE + CAP_HEIGHT * size) / 2, size, column.anchor, bold=bold)
                 for k, text in enumerate(lines)
             ]
-        left += own + GAP
+        left += width + GAP
     return Item(2 * PADDING + most * LINE, tuple(strokes), tuple(labels), areas=tuple(areas))

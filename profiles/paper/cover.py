@@ -13,6 +13,8 @@ from profiles.paper.tiling import Tiling, seams
 
 TITLE = "Read this first"
 
+MEET = "How the pages meet"
+
 NARROWEST, WIDEST = 120.0, 175.0
 """mm; a column narrower than this is not set beside another, a line longer than this is hard to read."""
 
@@ -174,7 +176,7 @@ def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
         "Numbers are pages. Trim one of two neighbours along the dashed line, lay it on the other so that crosses of "
         "the same name meet, and tape them together. Maps are not to scale."
     )
-    items = [*head("How the pages meet", width), *kept(text_items(lead, TEXT, width)), Item(2.0, keep=True)]
+    items = [*head(MEET, width), *kept(text_items(lead, TEXT, width)), Item(2.0, keep=True)]
     side = min(MAP if len(large) <= FEW else MAP_OF_MANY, (width - BETWEEN) / 2, height / 2)
     across = max(1, int((width + BETWEEN) // (side + BETWEEN)))
     for k in range(0, len(large), across):

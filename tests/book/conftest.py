@@ -7,7 +7,7 @@ from itertools import accumulate
 import numpy as np
 import pytest
 
-from profiles.book.contents import BlockRow, BookContents, FigureRow, TemplatePlace, Told, Views
+from profiles.book.contents import BlockRow, BookContents, BookFacts, FigureRow, TemplatePlace, Views
 from profiles.foam.cut_plan import cut_plan
 from profiles.foam.cutting import (
     Billet,
@@ -85,7 +85,7 @@ def _contents(wanted: list[WantedBlock], plan: CutPlan | None, name: str = "Test
         ),
         plan,
         Views(extents, partial(_picture, name, extents, ends, figures)),
-        Told(
+        BookFacts(
             key=(FigureRow("length", f"{ends[-1]:.1f} mm"), FigureRow("blocks", str(len(wanted)))),
             wire=(FigureRow("current", "2.4 A", "interpolated between two lines of the table"),),
             wire_cautions=("The table ends here.",),

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from profiles.book.cautions import told_at_the_wire
+from profiles.book.cautions import wire_cautions
 from profiles.errors import JobError
 from profiles.foam.alloys import ALLOYS, OHM_M_PER_OHM_CMIL_FT, TABLE_AMPS, TABLE_CELSIUS, Alloy
 from profiles.foam.figures import wire_figures_of, wire_rows
@@ -365,6 +365,6 @@ def test_impossible_wires_are_refused(settings: WireSettings, words: str) -> Non
 
 def test_cautions_name_every_hazard() -> None:
     """The cautions speak of the mains, burns, vapour, ventilation and forbidden foam, and put the makers first."""
-    text = " ".join(told_at_the_wire())
-    for word in ("makers", "mains", "off and cold", "vapour", "extraction", "PVC", "spring", "fuse"):
+    text = " ".join(wire_cautions())
+    for word in ("makers", "mains", "off and cold", "vapour", "extractor", "PVC", "spring", "fuse"):
         assert word in text
