@@ -31,6 +31,7 @@ from profiles.hull.frame import FrameOptions, Hull
 from profiles.hull.limits import Limits
 from profiles.hull.reading import read_hull
 from profiles.hull.sections import Side, section
+from profiles.missing import missing_foam
 from profiles.notes import Note, NoteKind, merge_notes
 from profiles.paper.drawing import Drawing, Template
 from profiles.paper.facesheet import TemplateTitle
@@ -73,7 +74,7 @@ class Plan:
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """All that is to be told, in the order of the work."""
+        """All notes, in the order of the work."""
         return (*self.hull.notes, *self.stations.notes)
 
 
@@ -96,10 +97,20 @@ class Build:
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """All that is to be told, in the order of the work."""
-        shape = (note for block in self.blocks for note in block.notes)
-        wire = (note for note in self.foam.wire.notes if note.kind is NoteKind.WARNING)
-        return (*self.plan.notes, *shape, *self.foam.notes, *wire, *font_notes())
+        """All notes, in the order of the work."""
+        return (*all_notes(self.plan, self.blocks, self.foam), *font_notes())
+
+
+def shape_notes(planned: Plan, blocks: Sequence[Block]) -> tuple[Note, ...]:
+    """Notes about the hull, its stations and its blocks, in the order of the work."""
+    shape = (note for block in blocks for note in block.notes)
+    return (*planned.notes, *shape, *missing_foam(blocks, planned.job.template.growth))
+
+
+def all_notes(planned: Plan, blocks: Sequence[Block], foam: FoamPlan) -> tuple[Note, ...]:
+    """All notes of a job; of the wire's only the warnings."""
+    wire = (note for note in foam.wire.notes if note.kind is NoteKind.WARNING)
+    return (*shape_notes(planned, blocks), *foam.notes, *wire)
 
 
 def read(job: "Job") -> Hull:
@@ -224,8 +235,8 @@ def build(job: "Job", hull: Hull | None = None, progress: Progress = _silent, su
     cut = submit(cut_plan, *cutting_question(job, blocks))
     progress("laying out pages")
     heading = heading_of(planned, fingerprint)
-    told = (*planned.notes, *(note for block in blocks for note in block.notes))
-    warnings = [note.sentence for note in merge_notes(told) if note.kind is NoteKind.WARNING]
+    notes = merge_notes(shape_notes(planned, blocks))
+    warnings = [note.sentence for note in notes if note.kind is NoteKind.WARNING]
     outline = extents()
     pictures = pictures_of(planned, blocks, outline)
     files: dict[str, Awaited[bytes]] = {}

@@ -1,6 +1,6 @@
-"""Words in, words out: the `stationer` command. The only place that prints and that writes a job's folder.
+"""The `stationer` command. Only this module and `console` print, and only this one writes a job's folder.
 
-Everything heavy is imported inside the commands, so that --help answers at once.
+Commands import everything heavy inside themselves, so that --help answers at once.
 """
 
 import contextlib
@@ -8,7 +8,7 @@ import gc
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -23,20 +23,26 @@ if TYPE_CHECKING:
     from profiles.beside import Submit
     from profiles.build import Build
     from profiles.job import Job
+    from profiles.notes import Note
     from profiles.proposing import Proposal
 
-AS_JSON = [click.option("--json", "as_json", is_flag=True, help="Figures as JSON instead of tables.")]
+AS_JSON = [click.option("--json", "as_json", is_flag=True, help="Print figures as JSON instead of tables.")]
 SOURCE = click.argument("source", metavar="HULL_OR_JOB", type=click.Path(path_type=Path))
+
+
+def _out(text: str) -> Callable[[Any], Any]:
+    """The option -o of a command that writes one file."""
+    return click.option("-o", "--out", "target", type=click.Path(path_type=Path), metavar="FILE", help=text)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
 @click.version_option(__version__, prog_name="stationer")
 def commands() -> None:
-    """Full-size templates for cutting a long body out of foam blocks with a hot wire.
+    """Make full-size templates for cutting a long body out of foam blocks with a hot wire.
 
     HULL_OR_JOB is a mesh (STL, OBJ, PLY, OFF, GLB, glTF, 3MF, COLLADA; each also gzipped) or a job file (.toml).
 
-    Hot wire burns and foam fumes harm: read the first page of the templates before you switch anything on.
+    A hot wire burns and foam fumes harm: read the cautions in the job book before you switch anything on.
     """
 
 
@@ -47,7 +53,7 @@ def commands() -> None:
 )
 @grouped(HULL, AS_JSON)
 def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
-    """Say what the hull file is: size, unit, axes, bodies, mends."""
+    """Show what the hull file holds: size, unit, axes, bodies."""
     from profiles import console  # noqa: PLC0415
     from profiles.build import read  # noqa: PLC0415
     from profiles.report import hull_figures  # noqa: PLC0415
@@ -59,29 +65,34 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
         _print_json(hull_figures(hull) | console.notes_as_json(hull.notes))
         return
     console.hull(hull)
-    console.notes(hull.notes)
     if picture:
-        console.say(f"picture: {picture}")
+        console.say(f"Picture: {picture}")
+    console.notes(hull.notes)
+    console.following(f"stationer plan {source} --foam 40, with the thickness of your foam.")
 
 
 @commands.command()
 @SOURCE
 @grouped(HULL, FOAM, AS_JSON)
 def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
-    """Show the stations and blocks."""
+    """Show stations, blocks and every warning that make gives."""
     from profiles import console  # noqa: PLC0415
+    from profiles.build import all_notes, blocks_of, read  # noqa: PLC0415
     from profiles.build import plan as planned  # noqa: PLC0415
-    from profiles.build import read  # noqa: PLC0415
+    from profiles.foamplan import planned_foam  # noqa: PLC0415
     from profiles.report import plan_figures  # noqa: PLC0415
 
     job = _job(source, words)
     result = planned(job, read(job))
+    blocks = blocks_of(result)
+    notes = all_notes(result, blocks, planned_foam(job, blocks))
     if as_json:
-        _print_json(plan_figures(result))
+        _print_json(plan_figures(result, notes))
         return
     console.hull(result.hull)
     console.stations(result.stations)
-    console.notes(result.notes)
+    console.notes(notes)
+    console.following("stationer make, with the same hull and options, writes the templates.")
 
 
 @commands.command()
@@ -108,31 +119,35 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     if as_json:
         _print_json(results.figures)
         return
+    console.result(made, results.checks)
+    console.stations(made.plan.stations)
+    console.foam(made.foam)
     if proposal:
         console.proposal(proposal)
-    console.stations(made.plan.stations)
     console.notes(made.notes)
-    console.foam(made.foam)
-    console.closing(made, results.checks, folder)
     console.changed(changes(before, results.figures) if before else [])
+    console.printing(folder)
 
 
 @commands.command()
 @SOURCE
 @FOAMS
 @FITS
-@click.option("--picture", type=click.Path(path_type=Path), metavar="FILE", help="Where the plot goes (.svg, .png).")
+@_out("Where the plot goes (.svg, .png; output/NAME-compare.svg).")
 @grouped(HULL, PLANNING, TEMPLATE, PAPER, AS_JSON)
 def compare(
     source: Path,
     foams: tuple[str, ...],
     fits: tuple[str, ...],
-    picture: Path | None,
+    target: Path | None,
     *,
     as_json: bool,
     **words: Any,  # noqa: ANN401 - click's own
 ) -> None:
-    """Lay foams and ways of planning side by side, with a plot of the deviation along the hull."""
+    """Compare foams and ways to divide the hull.
+
+    A plot shows the deviation along the hull.
+    """
     from profiles.beside import second_process  # noqa: PLC0415
 
     job = _job(source, words)
@@ -155,23 +170,24 @@ def compare(
     from profiles import console  # noqa: PLC0415
     from profiles.pictures.deviationplot import deviation_plot  # noqa: PLC0415
 
-    target = picture or Path("output") / f"{_stem(source)}-compare.svg"
-    _write_drawing(target, deviation_plot([one.plot for one in results], title=hull.name), hull.name)
+    place = target or Path("output") / f"{_stem(source)}-compare.svg"
+    _write_drawing("--out", place, deviation_plot([one.plot for one in results], title=hull.name), hull.name)
     if as_json:
-        _print_json({"name": hull.name, "rows": [asdict(row) for row in rows], "picture": str(target)})
+        _print_json({"name": hull.name, "rows": [asdict(row) for row in rows], "picture": str(place)})
         return
     console.comparison(rows)
+    console.say(f"Deviation along the hull: {place}")
     console.notes(hull.notes)
-    console.say(f"deviation along the hull: {target}")
+    console.following("stationer make, with the --foam and --fit of your choice, writes the templates.")
 
 
 @commands.command()
 @SOURCE
 @grouped(HULL, FOAM, TEMPLATE, WIRE, AS_JSON)
 def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
-    """Plan the foam only: boards, billets, cuts, fence settings, wire."""
+    """Plan only the foam: boards, cuts, fence settings, wire."""
     from profiles import console  # noqa: PLC0415
-    from profiles.build import blocks_of, read  # noqa: PLC0415
+    from profiles.build import all_notes, blocks_of, read  # noqa: PLC0415
     from profiles.build import plan as planned  # noqa: PLC0415
     from profiles.foam.figures import foam_figures  # noqa: PLC0415
     from profiles.foamplan import planned_foam  # noqa: PLC0415
@@ -184,17 +200,20 @@ def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
         _print_json(foam_figures(made.cut, made.accuracy, made.wire) | console.notes_as_json(made.notes))
         return
     console.stations(result.stations)
-    console.notes((*result.notes, *made.notes))
     console.foam(made)
     console.cuts(made.cut)
     console.wire(made.wire)
+    console.notes((*all_notes(result, blocks, made), *_minor(made.wire.notes)))
 
 
 @commands.command()
 @click.argument("source", metavar="[JOB]", type=click.Path(path_type=Path), required=False)
 @grouped(WIRE, AS_JSON)
 def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
-    """Say what current, voltage and supply a hot wire takes; no hull is needed."""
+    """Show the current, voltage and supply of a hot wire.
+
+    This needs no hull.
+    """
     from profiles import console  # noqa: PLC0415
     from profiles.foam.figures import wire_figures_of  # noqa: PLC0415
     from profiles.foamplan import wire_of  # noqa: PLC0415
@@ -204,25 +223,28 @@ def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: 
         _print_json(wire_figures_of(figures) | console.notes_as_json(figures.notes))
         return
     console.wire(figures)
+    console.notes(figures.notes)
     console.cautions()
 
 
 @commands.command("kerf-test")
-@click.option("--out", "target", type=click.Path(path_type=Path), metavar="FILE", help="Where the page goes (.pdf).")
+@_out("Where the page goes (.pdf; output/kerf-test.pdf).")
 @grouped(PAPER)
 def kerf_test(target: Path | None, **words: Any) -> None:  # noqa: ANN401 - click's own
-    """Make a page with two square templates, to find out the kerf of your wire."""
+    """Make a page of templates to measure the kerf of a wire."""
     from profiles import console  # noqa: PLC0415
     from profiles.results import kerf_test_pdf  # noqa: PLC0415
 
     place = target or Path("output") / "kerf-test.pdf"
     _write(place, kerf_test_pdf(_job(Path("hull"), words)))
-    console.say(f"print this at 100 %: {place}", "bold")
-    console.say("What the block measures goes into the job as kerf_test under [template], or as --kerf-test 98.9.")
+    console.following(
+        f"print {place} at 100 %, cut the test block and measure it. Give the result, such as 98.9, as kerf_test under "
+        "[template] in the job, or as --kerf-test 98.9."
+    )
 
 
 def _built(job: "Job", progress: Callable[[str], None], submit: "Submit") -> "tuple[Build, Proposal | None]":
-    """The build; where boards are named and no thickness is asked for, the proposed one."""
+    """The build; a job that names boards and no thickness gets the proposed one."""
     from profiles.build import build, read  # noqa: PLC0415
 
     if job.foam.thickness is not None or not (job.boards or job.offcuts):
@@ -234,6 +256,13 @@ def _built(job: "Job", progress: Callable[[str], None], submit: "Submit") -> "tu
     progress("trying what the boards give")
     proposal = proposed(job, hull, submit)
     return proposal.chosen.build, proposal
+
+
+def _minor(notes: "Sequence[Note]") -> "list[Note]":
+    """All but the warnings, which `all_notes` holds already."""
+    from profiles.notes import NoteKind  # noqa: PLC0415
+
+    return [note for note in notes if note.kind is not NoteKind.WARNING]
 
 
 def _length(option: str, text: str) -> float:
@@ -283,10 +312,10 @@ def _stem(source: Path) -> str:
 def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
     from profiles.pictures.views import hull_views  # noqa: PLC0415
 
-    _write_drawing(target, hull_views(hull.name, hull.surface, hull.length, steps=hull.steps), hull.name)
+    _write_drawing("--picture", target, hull_views(hull.name, hull.surface, hull.length, steps=hull.steps), hull.name)
 
 
-def _write_drawing(target: Path, drawing: Any, title: str) -> None:  # noqa: ANN401 - imported late
+def _write_drawing(option: str, target: Path, drawing: Any, title: str) -> None:  # noqa: ANN401 - imported late
     from profiles.paper.svg import drawing_svg  # noqa: PLC0415
 
     suffix = target.suffix.lower()
@@ -297,7 +326,7 @@ def _write_drawing(target: Path, drawing: Any, title: str) -> None:  # noqa: ANN
 
         content = drawing_png(drawing, 150)
     else:
-        message = f"--picture: expected a name that ends in .svg or .png, found {target}"
+        message = f"{option}: expected a name that ends in .svg or .png, found {target}"
         raise WordsError(message)
     _write(target, content)
 
@@ -329,9 +358,9 @@ def _one_clear_message() -> Iterator[None]:
     except OSError as fault:
         sys.stdout = None  # what it still holds is not tried once more
         where = f" ({fault.filename})" if fault.filename else ""
-        _fail(f"the system refused: {fault.strerror or fault}{where}. Check the disk, and where the output goes.", 3)
+        _fail(f"the system refused: {fault.strerror or fault}{where}. Check the disk and the output folder.", 3)
     except MemoryError:
-        _fail("this job takes more memory than there is. End other programs, or thin out the mesh.", 3)
+        _fail("this job needs more memory than there is. Close other programs, or reduce the mesh.", 3)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)

@@ -1,9 +1,12 @@
-"""How results are told on a terminal: tables with rich on standard output, progress on standard error.
+"""What the terminal shows: results, then warnings, then the next step; progress goes to standard error.
 
-rich itself respects NO_COLOR and plain pipes.
+rich itself respects NO_COLOR and plain pipes. On a terminal, lines break between words; in a pipe each sentence stays
+on one line, so that other programs can search it.
 """
 
 import contextlib
+import textwrap
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
@@ -12,17 +15,19 @@ from typing import Any
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
+from rich.text import Text
 
 from profiles.blocks.stations import StationPlan
 from profiles.book.cautions import wire_cautions
 from profiles.build import Build
 from profiles.comparing import Row
 from profiles.foam.accuracy import LengthError
-from profiles.foam.cutting import CutPlan
-from profiles.foam.figures import boards_used, numbers_told, proof_told, wire_rows
+from profiles.foam.cutting import Billet, CutPlan
+from profiles.foam.figures import boards_used, is_sliced, numbers_told, proof_told, wire_rows
 from profiles.foam.wire import WireFigures
 from profiles.foamplan import FoamPlan
 from profiles.hull.frame import Hull
+from profiles.missing import MISSED
 from profiles.notes import Note, NoteKind, assumption, merge_notes
 from profiles.paper.proof import Check
 from profiles.proposing import Proposal
@@ -46,8 +51,28 @@ _STYLES = {
 
 
 def say(text: str, style: str = "") -> None:
-    """One line."""
-    _OUT.print(escape(text), style=style or None)
+    """One paragraph."""
+    _paragraph(text, len(text), style)
+
+
+def gap() -> None:
+    """An empty line between groups."""
+    _OUT.print()
+
+
+def _paragraph(text: str, styled: int, style: str, indent: str = "") -> None:
+    """A paragraph whose first `styled` characters have the style; on a terminal it breaks between words."""
+    if _OUT.is_terminal:
+        # Options such as --growth must stay whole, and so must file names.
+        text = textwrap.fill(text, _OUT.width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+    line = Text(text)
+    if style:
+        line.stylize(style, 0, styled)
+    _OUT.print(line)
+
+
+def _labelled(label: str, text: str, style: str) -> None:
+    _paragraph(f"{label}: {text}", len(label) + 1, style, indent="  ")
 
 
 @contextlib.contextmanager
@@ -55,6 +80,17 @@ def progress() -> Iterator[Callable[[str], None]]:
     """A changing line on a terminal's standard error."""
     with _ERR.status("starting") as status:
         yield lambda stage: status.update(escape(stage))
+
+
+def _table(title: str, *headings: str, left: Sequence[str] = ()) -> Table:
+    """A table whose columns are right-aligned, except those in `left`."""
+    table = Table(title=escape(title), title_justify="left")
+    for heading in headings:
+        table.add_column(heading, justify="left" if heading in left else "right")
+    return table
+
+
+# ---- the hull and its blocks -----------------------------------------------------------------------------------------
 
 
 def hull(body: Hull) -> None:
@@ -76,11 +112,9 @@ def hull(body: Hull) -> None:
 
 
 def stations(plan: StationPlan) -> None:
-    """The blocks as a table; runs of full blocks are shown as one line."""
-    table = Table(title=f"{len(plan.spans)} blocks, foam {plan.foam:g} mm", title_justify="left")
-    for heading in ("block", "from x mm", "to x mm", "thick mm"):
-        table.add_column(heading, justify="right")
-    table.add_column("")
+    """The blocks as a table; a run of full blocks is one line."""
+    title = f"{len(plan.spans)} blocks, foam {plan.foam:g} mm"
+    table = _table(title, "block", "from x mm", "to x mm", "thickness mm", "kind", left=["kind"])
     for full, run in groupby(plan.spans, key=lambda span: span.full):
         spans = list(run)
         if full and len(spans) > 1:
@@ -107,176 +141,262 @@ def _range(sizes: Sequence[float]) -> str:
 
 
 SAME_SIZE = 0.005
-"""mm; sizes that print alike."""
+"""Difference in mm below which two sizes print alike."""
 
 
-def notes(told: Sequence[Note]) -> None:
+# ---- notes -----------------------------------------------------------------------------------------------------------
+
+
+def notes(every: Sequence[Note]) -> None:
     """All notes by kind, warnings last so that they are read."""
+    merged = merge_notes(every)
+    if merged:
+        gap()
     for kind in NoteKind:
-        for note in merge_notes(told):
+        for note in merged:
             if note.kind is kind:
-                _OUT.print(f"[{_STYLES[kind]}]{_WORDS[kind]}:[/] {escape(note.sentence)}")
+                _labelled(_WORDS[kind], note.sentence, _STYLES[kind])
 
 
-def notes_as_json(told: Sequence[Note]) -> dict[str, Any]:
+def notes_as_json(every: Sequence[Note]) -> dict[str, Any]:
     """The notes for --json."""
     return {
-        "told": [{"kind": str(note.kind), "text": note.sentence, "x": note.x} for note in told],
-        "warnings": [note.sentence for note in told if note.kind is NoteKind.WARNING],
+        "told": [{"kind": str(note.kind), "text": note.sentence, "x": note.x} for note in every],
+        "warnings": [note.sentence for note in every if note.kind is NoteKind.WARNING],
     }
 
 
-def closing(build: Build, checks: Sequence[Check], folder: Path) -> None:
-    """Where everything lies, and what was measured."""
+def following(step: str) -> None:
+    """The next step, after everything else."""
+    gap()
+    _labelled("Next", step, "bold green")
+
+
+# ---- the result of make ----------------------------------------------------------------------------------------------
+
+
+def result(build: Build, checks: Sequence[Check]) -> None:
+    """What was made, how well it fits the hull, and what was measured."""
+    templates, pages = _count(len(build.templates), "template"), _count(len(build.pages), "page")
+    paper = build.pages[0].paper.name
+    say(f"{build.plan.hull.name}: {templates} on {pages} of {paper}, fingerprint {build.fingerprint}", "bold")
+    fit(build)
     worst = max(checks, key=lambda check: abs(check.expected - check.measured))
-    paper = build.pages[0].paper
-    say(f"{len(build.templates)} templates on {len(build.pages)} pages {paper.name}; fingerprint {build.fingerprint}")
-    deviations(build)
     say(
-        f"measured in the finished PDF: {len(checks)} sizes, worst off by "
-        f"{abs(worst.expected - worst.measured):.4f} mm ({worst.name})"
+        f"Measured in the finished PDF: {_count(len(checks), 'size')}, "
+        f"largest error {abs(worst.expected - worst.measured):.4f} mm ({worst.name})."
     )
-    say(f"print this at 100 %: {folder / 'templates.pdf'}", "bold")
-    say("Measure both bars on the paper before cutting anything.")
 
 
-def foam(made: FoamPlan) -> None:
-    """Which boards, which cuts, and what is lacking."""
-    plan = made.cut
-    table = Table(
-        title=f"foam: {len(plan.billets)} billet" + ("s" if len(plan.billets) != 1 else ""), title_justify="left"
-    )
-    for heading in ("billet", "layers", "size mm", "blocks"):
-        table.add_column(heading, justify="right" if heading == "billet" else "left")
-    for billet in plan.billets:
-        kind = billet.kind
-        table.add_row(
-            str(billet.number),
-            escape(" + ".join(board.name for board in billet.boards)),
-            f"{kind.length:g} x {kind.width:g} x {kind.thickness:g}",
-            numbers_told([placed.block for placed in billet.blocks]),
-        )
-    _OUT.print(table)
-    for use in boards_used(plan):
-        cost = "" if use.price is None else f", price {use.price:.2f}"
-        verb = "buy" if use.buy else "use"
-        say(f"{verb} {use.used} of {use.board.name}{cost}")
-    fences = ", ".join(f"{one.stage} {one.fence:g}: {one.cuts}" for one in plan.fences)
-    say(f"fence settings (mm: cuts): {fences}")
-    say(proof_told(plan))
-    for line in accuracy_told(made.accuracy):
-        say(line)
-
-
-def accuracy_told(error: LengthError | None) -> list[str]:
-    """How long the glued body may come out."""
-    if error is None:
-        return []
-    end = error.end
-    worst, usual = end.worst, end.usual
-    known = "" if abs(end.known) < SMALLEST_SHIFT else f"{end.known:+.1f} mm as far as is known, "
-    sides = f"-{worst[0]:.1f}/+{worst[1]:.1f} mm at worst, -{usual[0]:.1f}/+{usual[1]:.1f} mm as root sum of squares"
-    return [f"length of the glued body: {known}{sides}"]
-
-
-SMALLEST_SHIFT = 0.05
-"""mm; a known error of the length under this is not told."""
-
-
-def cuts(plan: CutPlan) -> None:
-    """Every cut in the order to make them, by fence setting."""
-    table = Table(title="cuts, in their order", title_justify="left")
-    for heading in ("stage", "fence mm", "cuts", "billets: numbers of the cuts"):
-        table.add_column(heading, justify="right" if heading in {"fence mm", "cuts"} else "left")
-    for one in plan.fences:
-        made = {
-            billet.number: [cut.number for cut in billet.cuts if (cut.stage, cut.fence) == (one.stage, one.fence)]
-            for billet in plan.billets
-        }
-        where = "; ".join(f"{number}: {numbers_told(found, digits=1)}" for number, found in made.items() if found)
-        table.add_row(str(one.stage), f"{one.fence:.1f}", str(one.cuts), where)
-    _OUT.print(table)
-
-
-def proposal(made: Proposal) -> None:
-    """The thickness that was chosen, and beside which."""
-    comparison([one.row for one in made.tried])
-    row = made.chosen.row
-    text = f"foam thickness {row.foam:g} mm, because {made.why}. Override with --foam."
-    notes([assumption(text)])
-
-
-def cautions() -> None:
-    """What to heed before the wire is switched on."""
-    for line in wire_cautions():
-        say(f"- {line}")
-
-
-def wire(figures: WireFigures) -> None:
-    """What the wire takes."""
-    table = Table(title="wire", title_justify="left", show_header=False, box=None, pad_edge=False)
-    for label, value, note in wire_rows(figures):
-        table.add_row(escape(label), escape(value), escape(note))
-    _OUT.print(table)
-    notes(figures.notes)
-
-
-def comparison(rows: Sequence[Row]) -> None:
-    """A column for each way to build the hull."""
-    table = Table(title="side by side", title_justify="left")
-    table.add_column("")
-    for row in rows:
-        table.add_column(escape(row.label), justify="right")
-    lines: list[tuple[str, Callable[[Row], str]]] = [
-        ("blocks", lambda row: f"{row.blocks}"),
-        ("of these odd", lambda row: f"{row.odd}"),
-        ("of these carved", lambda row: f"{row.tips}"),
-        ("templates", lambda row: f"{row.templates}"),
-        ("pages", lambda row: f"{row.pages}"),
-        ("foam missing, mm", lambda row: f"{row.missing:.2f}"),
-        ("cut too large, mm", lambda row: f"{row.growth:.2f}"),
-        ("to sand, mm", lambda row: f"{row.extra:.2f}"),
-        ("to sand, litres", lambda row: f"{row.sanding_volume / 1e6:.3f}"),
-        ("foam, litres", lambda row: f"{row.foam_volume / 1e6:.2f}"),
-        ("glue area, cm2", lambda row: f"{row.glue_area / 100:.0f}"),
-        ("boards", lambda row: f"{row.boards}"),
-        ("offcuts used", lambda row: f"{row.offcuts}"),
-        ("blocks without foam", lambda row: f"{row.lacking}"),
-        ("glue lines in blocks", lambda row: f"{row.glue_lines}"),
-        ("foam wasted, %", lambda row: f"{100 * row.waste:.0f}"),
-    ]
-    for name, figure in lines:
-        table.add_row(name, *map(figure, rows))
-    _OUT.print(table)
-
-
-def deviations(build: Build) -> None:
-    """How the body will come out, in two lines."""
+def fit(build: Build) -> None:
+    """How close the blocks come to the hull; missing foam over MISSED is a warning and stands among these."""
     cut = [(block.span.number, block.grown) for block in build.blocks if block.grown and not block.tip]
-    tips = [f"{block.span.number:02d}" for block in build.blocks if block.tip]
+    tips = [block.span.number for block in build.blocks if block.tip]
     if cut:
-        lacking, missing = max(cut, key=lambda one: one[1].deviation.missing)
-        thickest, sanded = max(cut, key=lambda one: one[1].sanding)
-        depth = missing.deviation.missing
-        litres = sum(one.sanding_volume for _, one in cut) / 1e6
-        say(
-            f"up to {depth:.2f} mm of foam is missing (block {lacking:02d})"
-            if depth > UNSEEN
-            else f"no foam is missing: outlines are cut up to {max(one.offset for _, one in cut):.2f} mm too large"
-        )
-        say(f"to be sanded off: up to {sanded.sanding:.2f} mm (block {thickest:02d}), {litres:.3f} litres in all")
+        lacking, missing = max(cut, key=lambda item: item[1].deviation.missing)
+        thickest, sanded = max(cut, key=lambda item: item[1].sanding)
+        depth, offset = missing.deviation.missing, max(grown.offset for _, grown in cut)
+        enlarged = f"Outlines are enlarged by up to {offset:.2f} mm." if offset else "Outlines are not enlarged."
+        if depth <= UNSEEN:
+            say(f"Enough foam everywhere. {enlarged}")
+        elif depth <= MISSED:
+            say(f"Enough foam, within {depth:.2f} mm (block {lacking:02d}). {enlarged}")
+        else:
+            say(enlarged)
+        litres = sum(grown.sanding_volume for _, grown in cut) / 1e6
+        say(f"To sand off: up to {sanded.sanding:.2f} mm (block {thickest:02d}), {litres:.3f} litres in all.")
     if tips:
-        say(f"to be carved by side profile, plan profile and gauges: block {', '.join(tips)}")
+        say(f"To carve with profiles and gauges: {_blocks(tips)}.")
 
 
 UNSEEN = 0.02
-"""mm; less missing foam than this cannot be found on the finished body."""
+"""Depth in mm. Nobody can find less missing foam than this on the finished body."""
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number:,} {noun}" + ("" if number == 1 else "s")
+
+
+def _blocks(numbers: Sequence[int]) -> str:
+    return f"block{'' if len(numbers) == 1 else 's'} {numbers_told(numbers)}"
+
+
+def printing(folder: Path) -> None:
+    """What to do with the folder that `make` wrote."""
+    following(
+        f"print {folder / 'templates.pdf'} at 100 %, and measure both bars on the paper before you cut anything. "
+        f"{folder / 'job-book.pdf'} is the book for the bench."
+    )
 
 
 def changed(lines: Sequence[str]) -> None:
     """What is different from the last plan in the folder."""
     if not lines:
         return
-    say("The templates that lay in this folder before are no longer valid; throw their prints away:", "bold yellow")
+    text = "The templates that were in this folder before are no longer valid. Throw their prints away. What changed:"
+    _labelled(_WORDS[NoteKind.WARNING], text, _STYLES[NoteKind.WARNING])
     for line in lines:
-        say(f"  {line}")
+        _paragraph(f"  {line}", 0, "", indent="    ")
+
+
+# ---- foam and wire ---------------------------------------------------------------------------------------------------
+
+
+def foam(made: FoamPlan) -> None:
+    """Which boards and which cuts, and how long the body may come out."""
+    plan = made.cut
+    layered = any(len(billet.boards) > 1 for billet in plan.billets)
+    noun = "billet" if layered else "board"
+    table = _table(f"Foam: {_count(len(plan.billets), noun)}", noun, "made of", "size mm", "blocks")
+    for column in table.columns[1:]:
+        column.justify = "left"
+    for billet in plan.billets:
+        kind = billet.kind
+        table.add_row(
+            str(billet.number),
+            escape(_layers(billet)),
+            f"{kind.length:g} x {kind.width:g} x {kind.thickness:g}",
+            numbers_told([placed.block for placed in billet.blocks]),
+        )
+    _OUT.print(table)
+    for use in boards_used(plan):
+        cost = "" if use.price is None else f", price {use.price:.2f}"
+        verb = "Buy" if use.buy else "Use"
+        say(f"{verb} {use.used} of {use.board.name}{cost}.")
+    settings = _count(len(plan.fences), "fence setting")
+    say(f"{_count(sum(setting.cuts for setting in plan.fences), 'cut')} at {settings}; {proof_told(plan)}.")
+    for line in length_sentences(plan, made.accuracy):
+        say(line)
+
+
+def _layers(billet: Billet) -> str:
+    """Equal boards counted: "2 x XPS 20 + XPS 10"."""
+    names = Counter(board.name for board in billet.boards)
+    return " + ".join(name if number == 1 else f"{number} x {name}" for name, number in names.items())
+
+
+def length_sentences(plan: CutPlan, error: LengthError | None) -> list[str]:
+    """How long the glued body may come out; nothing where blocks have no foam yet."""
+    if error is None:
+        return []
+    end = error.end
+    lines = []
+    if abs(end.known) >= SMALLEST_SHIFT:
+        way = "longer" if end.known > 0 else "shorter"
+        lines.append(f"Boards as measured and glue lines make the body {abs(end.known):.1f} mm {way} than planned.")
+    layers = unmeasured_layers(plan)
+    if layers:
+        lines.append(
+            f"If your boards are {EXAMPLE_ERROR:g} mm thicker than named, the body gets {layers * EXAMPLE_ERROR:g} mm "
+            "longer. Measure them and give measured under [[boards]]."
+        )
+    (before, behind), (less, more) = end.usual, end.worst
+    lines.append(
+        f"Length error from tolerances: likely -{before:.1f}/+{behind:.1f} mm, at worst -{less:.1f}/+{more:.1f} mm."
+    )
+    return lines
+
+
+EXAMPLE_ERROR = 0.5
+"""Error of a board's thickness in mm, as an example."""
+
+
+def unmeasured_layers(plan: CutPlan) -> int:
+    """Board faces that decide the body's length without having been measured, counted along the hull.
+
+    A sliced block has the thickness of the fence, whatever its boards measure.
+    """
+    return sum(
+        board.measured is None
+        for billet in plan.billets
+        for placed in billet.blocks
+        if not is_sliced(billet, placed)
+        for board in billet.boards
+    )
+
+
+SMALLEST_SHIFT = 0.05
+"""Known error of the length in mm below which none is reported."""
+
+
+def cuts(plan: CutPlan) -> None:
+    """Every cut in the order to make them, by fence setting."""
+    numbers = "billet: numbers of its cuts"
+    table = _table("Cuts in their order", "stage", "fence mm", "cuts", numbers, left=["stage", numbers])
+    for setting in plan.fences:
+        stage = (setting.stage, setting.fence)
+        by_billet = {
+            billet.number: [cut.number for cut in billet.cuts if (cut.stage, cut.fence) == stage]
+            for billet in plan.billets
+        }
+        where = "; ".join(f"{billet}: {numbers_told(made, digits=1)}" for billet, made in by_billet.items() if made)
+        table.add_row(str(setting.stage), f"{setting.fence:.1f}", str(setting.cuts), where)
+    _OUT.print(table)
+
+
+def proposal(made: Proposal) -> None:
+    """The thickness that was chosen, and the others that were tried."""
+    comparison([compared.row for compared in made.tried])
+    row = made.chosen.row
+    notes([assumption(f"foam thickness {row.foam:g} mm, because {made.why}. Override with --foam.")])
+
+
+def cautions() -> None:
+    """What to observe before the wire is switched on."""
+    for line in wire_cautions():
+        _paragraph(f"- {line}", 0, "", indent="  ")
+
+
+def wire(figures: WireFigures) -> None:
+    """What the wire needs."""
+    table = Table(title="Wire", title_justify="left", show_header=False, box=None, pad_edge=False)
+    for label, value, note in wire_rows(figures):
+        table.add_row(escape(label), escape(value), escape(note))
+    _OUT.print(table)
+
+
+# ---- several ways to build a hull ------------------------------------------------------------------------------------
+
+_COLUMNS: list[tuple[str, list[tuple[str, Callable[[Row], str]]]]] = [
+    (
+        "Blocks and paper",
+        [
+            ("blocks", lambda row: f"{row.blocks}"),
+            ("odd", lambda row: f"{row.odd}"),
+            ("carved", lambda row: f"{row.tips}"),
+            ("templates", lambda row: f"{row.templates}"),
+            ("pages", lambda row: f"{row.pages}"),
+            ("glued\ncm2", lambda row: f"{row.glue_area / 100:.0f}"),
+        ],
+    ),
+    (
+        "Fit",
+        [
+            ("missing\nmm", lambda row: f"{row.missing:.2f}"),
+            ("enlarged\nmm", lambda row: f"{row.growth:.2f}"),
+            ("to sand\nmm", lambda row: f"{row.extra:.2f}"),
+            ("to sand\nlitres", lambda row: f"{row.sanding_volume / 1e6:.3f}"),
+        ],
+    ),
+    (
+        "Foam",
+        [
+            ("litres", lambda row: f"{row.foam_volume / 1e6:.2f}"),
+            ("boards", lambda row: f"{row.boards}"),
+            ("offcuts", lambda row: f"{row.offcuts}"),
+            ("without\nfoam", lambda row: f"{row.lacking}"),
+            ("glue\nlines", lambda row: f"{row.glue_lines}"),
+            ("waste\n%", lambda row: f"{100 * row.waste:.0f}"),
+        ],
+    ),
+]
+"""Three tables, each narrow enough for 80 columns: title, and heading and value of every column."""
+
+
+def comparison(rows: Sequence[Row]) -> None:
+    """Three tables with a row for each way to build the hull."""
+    for title, columns in _COLUMNS:
+        table = _table(title, "", *(heading for heading, _ in columns), left=[""])
+        for row in rows:
+            table.add_row(escape(row.label), *(figure(row) for _, figure in columns))
+        _OUT.print(table)

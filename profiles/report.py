@@ -57,8 +57,8 @@ def hull_figures(hull: Hull) -> Figures:
     }
 
 
-def plan_figures(plan: Plan) -> Figures:
-    """The stations and blocks of a plan as figures."""
+def plan_figures(plan: Plan, notes: Sequence[Note] | None = None) -> Figures:
+    """The stations and blocks of a plan as figures, with these notes instead of the plan's own."""
     return {
         "schema": SCHEMA,
         "name": plan.hull.name,
@@ -76,7 +76,7 @@ def plan_figures(plan: Plan) -> Figures:
             }
             for span in plan.stations.spans
         ],
-        **_told(plan.notes),
+        **_told(plan.notes if notes is None else notes),
     }
 
 

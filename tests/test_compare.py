@@ -36,7 +36,7 @@ def run_in(folder: Path, *words: str, code: int = 0) -> subprocess.CompletedProc
 def test_each_foam_and_limit_gets_a_row_and_the_picture_is_written(tmp_path: Path) -> None:
     """Two foams, with and without a limit: four rows in that order, each with every figure, and an SVG."""
     write_hull(tmp_path)
-    words = ("hull.stl", "--foam", "80", "--foam", "100", "--fit", "1.5", "--json", "--picture", "plot/side.svg")
+    words = ("hull.stl", "--foam", "80", "--foam", "100", "--fit", "1.5", "--json", "-o", "plot/side.svg")
     told = json.loads(run_in(tmp_path, *words).stdout)
     rows = told["rows"]
     assert [(row["foam"], row["fit"]) for row in rows] == [(80, None), (80, 1.5), (100, None), (100, 1.5)]
@@ -61,7 +61,7 @@ def test_each_foam_and_limit_gets_a_row_and_the_picture_is_written(tmp_path: Pat
 def test_a_table_and_a_png_come_without_json(tmp_path: Path) -> None:
     """Inches do as well; the table names each foam and the picture is a PNG."""
     write_hull(tmp_path)
-    told = run_in(tmp_path, "hull.stl", "--foam", "4in", "--picture", "side.png").stdout
+    told = run_in(tmp_path, "hull.stl", "--foam", "4in", "-o", "side.png").stdout
     assert "foam 101.6" in told
     assert "side.png" in told
     assert (tmp_path / "side.png").read_bytes().startswith(b"\x89PNG")

@@ -23,7 +23,8 @@ MAY_IMPORT = {
     "book": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures"),
     "job": (*FLOOR, "hull", "foam"),
     "foamplan": (*FLOOR, "hull", "blocks", "foam", "job"),
-    "build": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures", "job", "foamplan"),
+    "missing": (*FLOOR, "blocks", "foam"),
+    "build": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures", "job", "foamplan", "missing"),
     "comparing": (*FLOOR, "hull", "foam", "paper", "pictures", "job", "build"),
     "proposing": (*FLOOR, "hull", "foam", "job", "foamplan", "comparing"),
     "report": (*FLOOR, "hull", "blocks", "foam", "paper", "job", "build"),
@@ -32,7 +33,9 @@ MAY_IMPORT = {
     "exchange": (),
     "folder": (*FLOOR, "exchange"),
     "options": (),
-    "console": (*FLOOR, "hull", "blocks", "foam", "paper", "book", "build", "foamplan", "comparing", "proposing"),
+    "console": (
+        *(*FLOOR, "hull", "blocks", "foam", "paper", "book", "build", "foamplan", "missing", "comparing", "proposing"),
+    ),
     "cli": (
         *(*FLOOR, "job", "build", "report", "results", "folder", "options", "console", "paper", "pictures"),
         *("comparing", "proposing", "foamplan", "foam"),

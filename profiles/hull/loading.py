@@ -75,10 +75,17 @@ _READERS = {
 """Room and function of each format's reader; a room is loaded when a file asks for it."""
 
 
-def load(path: Path, *, unit: str | None = None, limits: Limits = Limits()) -> RawMesh:  # noqa: B008 - immutable
+def load(
+    path: Path,
+    *,
+    unit: str | None = None,
+    sized: bool = False,
+    limits: Limits = Limits(),  # noqa: B008 - immutable
+) -> RawMesh:
     """The triangles of a mesh file in mm, every node placed, with what was declared and what was assumed.
 
-    `unit` is any word that `profiles.units.unit_name` knows and overrules the file's own. Raises HullError for whatever
+    `unit` is any word that `profiles.units.unit_name` knows and overrides the file's own. `sized` says that the hull
+    gets another size later, so that the file's own may be anything. Raises HullError for whatever
     cannot be read, or is over the limits, and JobError for an unknown unit.
     """
     path = Path(path)
@@ -95,7 +102,11 @@ def load(path: Path, *, unit: str | None = None, limits: Limits = Limits()) -> R
             applied = _applied(content, option)
             vertices = content.vertices if applied.mm == 1.0 else content.vertices * applied.mm
             low, high = _reach(vertices, content.faces)
-            notes = (*content.notes, *_unit_notes(high - low, content, applied), *_rounding(vertices, low, high))
+            notes = (
+                *content.notes,
+                *_unit_notes(high - low, content, applied, sized=sized),
+                *_rounding(vertices, low, high),
+            )
     except HullError as fault:
         msg = f"{shown(path.name)}: {fault.message}"
         raise HullError(msg, remedy=fault.remedy) from fault
@@ -304,14 +315,14 @@ def _applied(content: Content, option: str | None) -> _Applied:
     return _Applied("mm", 1.0, "assumed")
 
 
-def _unit_notes(extents: Floats, content: Content, applied: _Applied) -> Iterator[Note]:
+def _unit_notes(extents: Floats, content: Content, applied: _Applied, *, sized: bool) -> Iterator[Note]:
     size = _size(extents)
     if applied.source == "assumed":
         yield assumption(f"The file names no unit and was read in mm: {size}. Another unit: --unit in (or cm, m ...).")
     elif applied.source == "option" and content.unit not in (None, applied.unit):
         yield warning(f"The file says {content.unit}; {applied.unit} was applied as asked: {size}.")
     longest = float(extents.max())
-    if SMALLEST_PLAUSIBLE <= longest <= LARGEST_PLAUSIBLE:
+    if sized or SMALLEST_PLAUSIBLE <= longest <= LARGEST_PLAUSIBLE:
         return
     better = _likely_unit(longest / applied.mm, applied.unit)
     way = (

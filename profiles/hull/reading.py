@@ -27,7 +27,8 @@ def read_hull(
     """
     options = options or FrameOptions()
     check_options(options)
-    raw = load(path, unit=unit, limits=limits)
+    sized = options.length is not None or options.scale is not None
+    raw = load(path, unit=unit, sized=sized, limits=limits)
     try:
         surface, repairs = repair_mesh(raw)
         nothing = np.zeros((0, 3))

@@ -194,7 +194,7 @@ def faults(case: Case, outcome: Outcome, room: Path) -> list[str]:
     if outcome.code != case.code:
         found.append(f"expected exit code {case.code}, found {outcome.code}")
     said = outcome.out + outcome.err if case.code == 0 else outcome.err
-    found += [f"{words!r} is not said" for words in case.says if words not in said]
+    found += [f"{words!r} is not said" for words in case.says if words.lower() not in said.lower()]
     if "Traceback" in said or "Warning" in outcome.err:
         found.append("it shows its insides")
     if outcome.seconds > SECONDS:
