@@ -1,5 +1,6 @@
 """Build -> the contents of its job book: the figures in words, each with its unit."""
 
+from profiles.blocks.blocks import CarvedBlock, CutBlock
 from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, contents_of
 from profiles.book.cutlist import billet_word
 from profiles.book.pages import BookSettings, book_paper
@@ -42,7 +43,7 @@ def book_settings(build: Build) -> BookSettings:
 
 def _key(build: Build) -> tuple[FigureRow, ...]:
     hull, plan = build.plan.hull, build.plan.stations
-    grown = [block.grown for block in build.blocks if block.grown and not block.tip]
+    grown = [block.grown for block in build.blocks if isinstance(block, CutBlock)]
     billets = build.foam.cut.billets
     squared = sum(block.box.width * block.box.height * block.span.thickness for block in build.blocks)
     rows = [
@@ -73,7 +74,7 @@ def _key(build: Build) -> tuple[FigureRow, ...]:
 
 def _kinds(build: Build) -> str:
     odd = len(build.plan.stations.odd_spans)
-    carved = sum(block.tip is not None for block in build.blocks)
+    carved = sum(isinstance(block, CarvedBlock) for block in build.blocks)
     words = [f"{odd} odd" if odd else "", f"{carved} carved by profiles and gauges" if carved else ""]
     return ", ".join(word for word in words if word)
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from shapely import MultiPolygon
 
 from profiles.beside import Awaited, Submit, here, shared
-from profiles.blocks.blocks import Block, BlockSettings, grown_between, make_blocks
+from profiles.blocks.blocks import Block, BlockSettings, CarvedBlock, CutBlock, grow_between, make_blocks
 from profiles.blocks.bodyfile import built_stl
 from profiles.blocks.fit import plan_by_fit
 from profiles.blocks.hull_sections import hull_cut
@@ -192,7 +192,7 @@ def _fitted(job: "Job", hull: Hull, thickness: float, limit: float) -> StationPl
         fore, aft = face(x_fore, Side.AFT), face(x_aft, Side.FORE)
         if fore is None or aft is None or fore.is_empty or aft.is_empty:
             return math.inf
-        made = grown_between(surface, cut, x_fore, x_aft, (fore, aft), settings.growth)
+        made = grow_between(surface, cut, x_fore, x_aft, (fore, aft), settings.growth)
         if made.hopeless or made.pairing.unpaired:
             return math.inf
         return max(made.deviation.extra, made.deviation.missing)
@@ -242,7 +242,7 @@ def build(job: "Job", hull: Hull | None = None, progress: Progress = _silent, su
     files: dict[str, Awaited[bytes]] = {}
     if "body" in pictures:
         files["body.png"] = submit(_picture_png, pictures["body"])
-    solids = [block.grown.block for block in blocks if block.grown and not block.tip]
+    solids = [block.grown.block for block in blocks if isinstance(block, CutBlock)]
     if solids:
         files["built.stl"] = submit(built_stl, solids)
     pages = lay_out(
@@ -270,7 +270,7 @@ def pictures_of(planned: Plan, blocks: Sequence[Block], extents: Extents | None)
     if extents is not None:
         figures = [
             BlockFigure(block.span.number, block.grown.deviation.missing, block.grown.deviation.extra)
-            if block.grown and not block.tip
+            if isinstance(block, CutBlock)
             else None
             for block in blocks
         ]
@@ -304,7 +304,7 @@ def drawn(pin: float, title: TemplateTitle, blocks: Sequence[Block]) -> list[Tem
     templates: list[Template] = []
     for block in blocks:
         templates += [template_of(block, face, pin, title) for face in block.faces if face.has_template]
-        if block.tip:
+        if isinstance(block, CarvedBlock):
             templates += tip_templates(block, block.tip, title)
     return templates
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from profiles.beside import Submit, here
+from profiles.blocks.blocks import CarvedBlock, CutBlock
 from profiles.build import Build, build
 from profiles.foam.figures import boards_used, waste_share
 from profiles.hull.frame import Hull
@@ -82,7 +83,7 @@ def _label(foam: float, fit: float | None) -> str:
 
 
 def _row(made: Build, foam: float, fit: float | None) -> Row:
-    cut = [block.grown for block in made.blocks if block.grown and not block.tip]
+    cut = [block.grown for block in made.blocks if isinstance(block, CutBlock)]
     joints = [
         before.aft.outline.cut.intersection(behind.fore.outline.cut).area
         for before, behind in zip(made.blocks, made.blocks[1:], strict=False)
@@ -94,7 +95,7 @@ def _row(made: Build, foam: float, fit: float | None) -> Row:
         fit=fit,
         blocks=len(made.blocks),
         odd=len(made.plan.stations.odd_spans),
-        tips=sum(block.tip is not None for block in made.blocks),
+        tips=sum(isinstance(block, CarvedBlock) for block in made.blocks),
         templates=len(made.templates),
         pages=len(made.pages),
         missing=max((one.deviation.missing for one in cut), default=0.0),
@@ -121,7 +122,7 @@ def _plot_row(made: Build, foam: float, fit: float | None) -> PlotRow:
     missing: list[float] = []
     extra: list[float] = []
     for block in made.blocks:
-        if block.grown is None or block.tip is not None:
+        if not isinstance(block, CutBlock):
             x += [block.span.x_fore, block.span.x_aft]
             missing += [np.nan, np.nan]
             extra += [np.nan, np.nan]

@@ -17,6 +17,7 @@ from rich.markup import escape
 from rich.table import Table
 from rich.text import Text
 
+from profiles.blocks.blocks import CarvedBlock, CutBlock
 from profiles.blocks.stations import StationPlan
 from profiles.book.cautions import wire_cautions
 from profiles.build import Build
@@ -190,8 +191,8 @@ def result(build: Build, checks: Sequence[Check]) -> None:
 
 def fit(build: Build) -> None:
     """How close the blocks come to the hull; missing foam over MISSED is a warning and stands among these."""
-    cut = [(block.span.number, block.grown) for block in build.blocks if block.grown and not block.tip]
-    tips = [block.span.number for block in build.blocks if block.tip]
+    cut = [(block.span.number, block.grown) for block in build.blocks if isinstance(block, CutBlock)]
+    tips = [block.span.number for block in build.blocks if isinstance(block, CarvedBlock)]
     if cut:
         lacking, missing = max(cut, key=lambda item: item[1].deviation.missing)
         thickest, sanded = max(cut, key=lambda item: item[1].sanding)

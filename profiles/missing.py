@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from profiles.blocks.blocks import Block
+from profiles.blocks.blocks import Block, CutBlock
 from profiles.foam.figures import numbers_told
 from profiles.notes import Note, warning
 
@@ -18,7 +18,7 @@ def missing_foam(blocks: Sequence[Block], growth: float | None) -> tuple[Note, .
     lacking = {
         block.span.number: block.grown.deviation
         for block in blocks
-        if block.grown and not block.tip and block.grown.deviation.missing > MISSED
+        if isinstance(block, CutBlock) and block.grown.deviation.missing > MISSED
     }
     if not lacking:
         return ()

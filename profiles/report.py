@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from profiles import __version__
-from profiles.blocks.blocks import Block
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.deviation import Deviation, Extreme
 from profiles.blocks.outlines import Outline
 from profiles.blocks.pairing import Mark
@@ -132,7 +132,7 @@ def job_figures(job: "Job") -> Figures:
 
 def _block_figures(block: Block) -> Figures:
     figures: Figures = {
-        "tip": block.tip is not None,
+        "tip": isinstance(block, CarvedBlock),
         "growth": None,
         "deviation": None,
         "before_growth": None,
@@ -140,7 +140,7 @@ def _block_figures(block: Block) -> Figures:
         "sanding": None,
         "sanding_volume": None,
     }
-    if block.grown:
+    if isinstance(block, CutBlock):
         figures |= {
             "growth": figure(block.grown.offset),
             "deviation": _deviation_figures(block.grown.deviation),
@@ -169,7 +169,7 @@ def _shown(blocks: Sequence[Block], template: Template) -> Shown:
     """The face, profile or gauge of a template."""
     block = next(block for block in blocks if block.span.number == template.block)
     faces = {face.id: Shown(face.outline, face.marks) for face in block.faces}
-    if template.id in faces or block.tip is None:
+    if template.id in faces or not isinstance(block, CarvedBlock):
         return faces[template.id]
     for profile in block.tip.profiles:
         if template.face == profile.view:
@@ -260,7 +260,7 @@ def blocks_csv(build: Build) -> str:
         span = block.span
         origin = places.get(span.number)
         box = block.box.height * block.box.width * span.thickness
-        body = volume(block.grown.block) if block.grown and not block.tip else None
+        body = volume(block.grown.block) if isinstance(block, CutBlock) else None
         writer.writerow(
             [
                 f"{span.number:02d}",

@@ -17,7 +17,7 @@ import pytest
 import trimesh
 from shapely import Polygon
 
-from profiles.blocks.blocks import Block, make_blocks
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock, make_blocks
 from profiles.blocks.bodyfile import stl_bytes
 from profiles.blocks.ruled import block_mesh, built_body
 from profiles.build import Build, _block_settings, build, plan, read
@@ -72,14 +72,14 @@ class Body:
     blocks: tuple[Block, ...]
 
     @property
-    def cut(self) -> list[Block]:
+    def cut(self) -> list[CutBlock]:
         """Blocks that are cut by both their templates."""
-        return [block for block in self.blocks if block.grown and not block.tip]
+        return [block for block in self.blocks if isinstance(block, CutBlock)]
 
     @property
     def stl(self) -> bytes:
         """What built.stl holds."""
-        return stl_bytes(*built_body([block.grown.block for block in self.cut if block.grown]))
+        return stl_bytes(*built_body([block.grown.block for block in self.cut]))
 
 
 def body_of(source: Path, words: Words) -> Body:
@@ -106,9 +106,9 @@ def corners_in(stl: bytes) -> Floats:
     return records["corners"].astype(np.float64)
 
 
-def bodies_in(stl: bytes, blocks: Sequence[Block]) -> list[trimesh.Trimesh]:
+def bodies_in(stl: bytes, blocks: Sequence[CutBlock]) -> list[trimesh.Trimesh]:
     """The part of an STL that belongs to each block, in their order, equal corners merged."""
-    solids = [block_mesh(block.grown.block) for block in blocks if block.grown]
+    solids = [block_mesh(block.grown.block) for block in blocks]
     counts = [len(corners_in(stl_bytes(*solid))) for solid in solids]
     corners = corners_in(stl)
     assert sum(counts) == len(corners)
@@ -149,7 +149,7 @@ def farthest_outside(made: Body, points: Floats) -> tuple[float, int]:
     """How far the worst of the points lies outside the blocks that are cut by two templates, mm, and how many were
     looked at: those beside blocks that are carved or that the program warns cannot be cut are passed over.
     """
-    sound = [block for block in made.cut if block.grown and not block.grown.pairing.unpaired]
+    sound = [block for block in made.cut if not block.grown.pairing.unpaired]
     reaches = [(block.span.x_fore, block.span.x_aft) for block in sound]
     x = points[:, 0]
     for block in made.blocks:
@@ -157,7 +157,7 @@ def farthest_outside(made: Body, points: Floats) -> tuple[float, int]:
             points = points[(x < block.span.x_fore - AT_STATION) | (x > block.span.x_aft + AT_STATION)]
             x = points[:, 0]
     worst = np.full(len(points), np.inf)
-    stl = stl_bytes(*built_body([block.grown.block for block in sound if block.grown]))
+    stl = stl_bytes(*built_body([block.grown.block for block in sound]))
     for (fore, aft), body in zip(reaches, bodies_in(stl, sound), strict=True):
         near = np.flatnonzero((x >= fore - AT_STATION) & (x <= aft + AT_STATION))
         worst[near] = np.minimum(worst[near], outside(body, points[near]))
@@ -187,7 +187,7 @@ def test_no_sample_of_a_real_hull_lies_outside_the_built_body(name: str) -> None
 def test_without_growth_samples_do_lie_outside() -> None:
     """The same look finds the foam that is missing between the templates of a convex body, as deep as is told."""
     made = body_of(MODELS / "pelloway.toml", {("template", "growth"): "none"})
-    told = max(block.grown.deviation.missing for block in made.cut if block.grown)
+    told = max(block.grown.deviation.missing for block in made.cut)
     worst, _ = farthest_outside(made, samples_on(made.hull, 8000))
     assert told > 0.5
     assert 0.85 * told < worst < told + OUTSIDE  # what is told is measured across, in the section
@@ -215,11 +215,11 @@ def _figures(made: Body) -> dict[int, Figures]:
 def test_blocks_that_two_templates_cannot_cut_are_told(name: str) -> None:
     """Where pieces join inside a block a warning names it and the place for a station; no other block is hopeless."""
     made = demo(name)
-    unpaired = [block for block in made.cut if block.grown and block.grown.pairing.unpaired]
+    unpaired = [block for block in made.cut if block.grown.pairing.unpaired]
     for block in unpaired:
         texts = [note.sentence for note in block.notes if note.kind is NoteKind.WARNING]
-        assert any(f"block {block.span.number:02d}" in text and "--break" in text for text in texts)
-    hopeless = [block for block in made.cut if block.grown and block.grown.hopeless]
+        assert any(text.startswith(f"Block {block.span.number:02d}") and "--break" in text for text in texts)
+    hopeless = [block for block in made.cut if block.grown.hopeless]
     assert hopeless == unpaired
 
 
@@ -228,7 +228,7 @@ def test_places_of_the_largest_deviations_lie_in_their_block(name: str) -> None:
     """The lowest and the highest deviation stand within the block's reach and box, at a mark that both faces have."""
     made, figures = demo(name), _figures(demo(name))
     for block in made.cut:
-        if block.grown and block.grown.pairing.unpaired:
+        if block.grown.pairing.unpaired:
             continue
         marks = {mark.number for mark in block.fore.marks}
         assert marks == {mark.number for mark in block.aft.marks}
@@ -281,7 +281,7 @@ def test_growth_by_block_gives_each_block_its_own_and_none_lacks_foam() -> None:
     joints = [
         (fore.aft, aft.fore)
         for fore, aft in zip(made.blocks, made.blocks[1:], strict=False)
-        if not fore.tip and not aft.tip
+        if not isinstance(fore, CarvedBlock) and not isinstance(aft, CarvedBlock)
     ]
     for one, other in joints:
         assert one.outline.finished.symmetric_difference(other.outline.finished).area < 1e-3
@@ -293,7 +293,7 @@ def test_fixed_growth_moves_every_outline_by_it() -> None:
     made = drawn("3.5")
     assert {block["growth"] for block in both_ways(made)} == {3.5}
     for block in made.blocks:
-        for face in block.faces if not block.tip else ():
+        for face in block.faces if not isinstance(block, CarvedBlock) else ():
             assert face.outline.cut.contains(face.outline.finished.buffer(3.499))
             assert face.outline.finished.buffer(3.6).contains(face.outline.cut)
 
@@ -302,13 +302,12 @@ def test_fixed_growth_moves_every_outline_by_it() -> None:
 def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> None:
     """By how much it is cut too large stands on each face's template, and the finished outline is there, dashed."""
     made = drawn(growth)
-    faces = {face.id: block for block in made.blocks for face in block.faces if block.grown and not block.tip}
+    faces = {face.id: block for block in made.blocks for face in block.faces if isinstance(block, CutBlock)}
     shown = [template for template in made.templates if template.id in faces]
     assert len(shown) == len(faces)
     for template in shown:
         block = faces[template.id]
-        assert block.grown is not None
-        told = f"cut {block.grown.offset:.2f} mm too large: sand to the dashed line"
+        told = f"cut {block.growth:.2f} mm too large: sand to the dashed line"
         assert any(told in label.text for label in template.drawing.labels)
         assert any(stroke.role is Role.FINISHED for stroke in template.drawing.strokes)
 

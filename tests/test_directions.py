@@ -25,7 +25,7 @@ MAY_IMPORT = {
     "foamplan": (*FLOOR, "hull", "blocks", "foam", "job"),
     "missing": (*FLOOR, "blocks", "foam"),
     "build": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures", "job", "foamplan", "missing"),
-    "comparing": (*FLOOR, "hull", "foam", "paper", "pictures", "job", "build"),
+    "comparing": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures", "job", "build"),
     "proposing": (*FLOOR, "hull", "foam", "job", "foamplan", "comparing"),
     "report": (*FLOOR, "hull", "blocks", "foam", "paper", "job", "build"),
     "results": (*FLOOR, "hull", "blocks", "paper", "job", "build", "report", "book", "bookfacts"),

@@ -1,7 +1,14 @@
-"""Hull + station plan -> blocks: two faces each, with outlines, marks, pins and box."""
+"""Make blocks: hull + station plan -> blocks with two faces each, outlines, marks, pins and box.
+
+    Span --make_unboxed--> UnboxedBlock --with_box--> CutBlock       a wire cuts it along two templates
+                                                  or  CarvedBlock    it is carved to profiles and gauges
+                                                  or  Block          neither face has an outline; it keeps its box
+
+`must_carve` decides which blocks are carved.
+"""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import partial
 
@@ -11,10 +18,9 @@ from shapely import MultiPolygon
 
 from profiles.beside import Submit, here, shared
 from profiles.blocks.depth import points_between
-from profiles.blocks.growth import Grown
-from profiles.blocks.growth import grown as grown_outlines
+from profiles.blocks.growth import GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
-from profiles.blocks.outlines import Allowances, BlockBox, Outline, Pin, box_round, outline_of, pins_for
+from profiles.blocks.outlines import Allowances, BlockBox, Outline, Pin, box_around, outline_of, pins_for
 from profiles.blocks.pairing import Mark, Pairing, pair_faces
 from profiles.blocks.splits import split_x
 from profiles.blocks.stations import Span, StationPlan
@@ -26,7 +32,7 @@ from profiles.notes import Note, fact, repair, warning
 
 
 class Which(StrEnum):
-    """Which face of a block: the one towards the nose or the one towards the tail."""
+    """A face of a block: the one towards the nose or the one towards the tail."""
 
     FORE = "fore"
     AFT = "aft"
@@ -38,7 +44,7 @@ class BlockSettings:
 
     allowances: Allowances = field(default_factory=Allowances)
     allowance: float = 5.0
-    """Least foam round the outline on every side of the block."""
+    """Least foam around the outline on every side of the block."""
     common_box: bool = True
     """One box for all blocks; otherwise each has its own."""
     pin: float = 3.0
@@ -46,9 +52,9 @@ class BlockSettings:
     mark_spacing: float | None = None
     """Distance between numbered marks; None chooses by the size of the outline."""
     growth: float | None = None
-    """How far the outlines are moved outwards; None is the least with which no foam is missing in a block."""
+    """How far the outlines move outwards; None is the least growth that leaves no foam missing in a block."""
     gauges: tuple[float, ...] = ()
-    """Places of the gauges for tip blocks, mm aft of the foremost point; none are proposed by the shape."""
+    """Places of the gauges for carved blocks, mm aft of the foremost point; if empty, the shape suggests places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,24 +75,22 @@ class Face:
 
     @property
     def has_template(self) -> bool:
-        """A face without area (a pointed tip) has none."""
+        """Whether there is an outline to cut; a face without area (a pointed tip) has none."""
         return not self.outline.cut.is_empty
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """One foam block."""
+    """One foam block. Where it is neither a CutBlock nor a CarvedBlock, no face has an outline and nothing is cut."""
 
     span: Span
     fore: Face
     aft: Face
-    box: BlockBox
     pins: tuple[Pin, ...]
     notes: tuple[Note, ...]
-    grown: Grown | None = None
-    """The solid that the wire leaves and its deviation from the hull; None where a face has no area."""
-    tip: Tip | None = None
-    """What the block is carved by, where two templates do not do."""
+    growth: float
+    """mm by which both outlines are enlarged."""
+    box: BlockBox
 
     @property
     def faces(self) -> tuple[Face, Face]:
@@ -94,85 +98,118 @@ class Block:
         return self.fore, self.aft
 
 
+@dataclass(frozen=True, slots=True)
+class CutBlock(Block):
+    """A block that a straight wire cuts along the templates of both faces."""
+
+    grown: GrownBlock
+    """The solid that the wire leaves, and its deviation from the hull."""
+
+
+@dataclass(frozen=True, slots=True)
+class CarvedBlock(Block):
+    """A block that is cut by at most one face and then carved by hand."""
+
+    tip: Tip
+    """The profiles and gauges that it is carved to."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnboxedBlock:
+    """A block before its box is known: a common box depends on all blocks."""
+
+    span: Span
+    fore: Face
+    aft: Face
+    pins: tuple[Pin, ...]
+    notes: tuple[Note, ...]
+    grown: GrownBlock | None
+    """None where a face of the hull has no area."""
+    tip: Tip | None
+    """None where the block is not carved."""
+
+    @property
+    def shapes(self) -> list[shapely.Geometry]:
+        """The shapes (y, z) mm that the box must hold; empty where no face has an outline."""
+        shapes: list[shapely.Geometry] = [face.outline.cut for face in (self.fore, self.aft) if face.has_template]
+        if self.tip and not self.tip.reach.is_empty:
+            shapes.append(self.tip.reach)
+        return shapes
+
+    def with_box(self, box: BlockBox) -> Block:
+        """The finished block."""
+        growth = self.grown.offset if self.grown else 0.0
+        fields = (self.span, self.fore, self.aft, self.pins, self.notes, growth, box)
+        if self.tip:
+            return CarvedBlock(*fields, tip=self.tip)
+        return CutBlock(*fields, grown=self.grown) if self.grown else Block(*fields)
+
+
 def make_blocks(
     surface: Surface, plan: StationPlan, settings: BlockSettings, submit: Submit = here
 ) -> tuple[Block, ...]:
     """The blocks of a plan, from the nose; `submit` may have some of them made elsewhere.
 
-    Each block's fore face is the section just aft of its forward station, its aft face the one just forward of its
+    Each block's fore face is the section just aft of its forward station, its aft face the section just forward of its
     after station. Raises HullError where a section cannot be closed, JobError when no station has any area.
     """
-    blocks = shared(submit, partial(blocks_between, surface, settings), plan.spans)
-    shapes = [shape for block in blocks for shape in _shapes(block)]
+    blocks = shared(submit, partial(make_unboxed, surface, settings), plan.spans)
+    shapes = [shape for block in blocks for shape in block.shapes]
     if not shapes:
         message = (
             f"no station of the plan ({len(plan.stations)} stations, foam {plan.foam:g} mm) cuts the hull with "
             "any area left after the allowances"
         )
-        raise JobError(message, remedy="Take thinner foam, put a station in the middle with --break, or less --skin.")
-    common = box_round(shapes, settings.allowance)
+        raise JobError(message, remedy="Use thinner foam, put a station in the middle with --break, or reduce --skin.")
+    common = box_around(shapes, settings.allowance)
     if settings.common_box:
-        return tuple(replace(block, box=common) for block in blocks)
-    return tuple(replace(block, box=_own_box(block, settings.allowance) or common) for block in blocks)
+        return tuple(block.with_box(common) for block in blocks)
+    return tuple(
+        block.with_box(box_around(block.shapes, settings.allowance) if block.shapes else common) for block in blocks
+    )
 
 
-def blocks_between(surface: Surface, settings: BlockSettings, spans: Sequence[Span]) -> list[Block]:
-    """Blocks that have no box yet."""
+def make_unboxed(surface: Surface, settings: BlockSettings, spans: Sequence[Span]) -> list[UnboxedBlock]:
+    """The blocks of some spans, without boxes. Raises HullError where a section cannot be closed."""
     cut = hull_cut(surface)
-    return [_block(surface, cut, span, settings) for span in spans]
+    return [_make_block(surface, cut, span, settings) for span in spans]
 
 
-def _own_box(block: Block, allowance: float) -> BlockBox | None:
-    shapes = _shapes(block)
-    return box_round(shapes, allowance) if shapes else None
+def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> bool:
+    """Whether a block is carved: only one face has an outline, or a straight wire cannot leave enough foam.
+
+    Where pieces are unpaired the block is not carved: a warning asks for another station instead.
+    """
+    return outlines_left == 1 or (grown is not None and grown.hopeless and not unpaired)
 
 
-def _shapes(block: Block) -> list[shapely.Geometry]:
-    """What the block's box must hold."""
-    shapes: list[shapely.Geometry] = [face.outline.cut for face in block.faces if face.has_template]
-    if block.tip and not block.tip.reach.is_empty:
-        shapes.append(block.tip.reach)
-    return shapes
-
-
-_NO_BOX = BlockBox(0.0, 0.0, 0.0, 0.0)
-
-
-def _block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings) -> Block:
-    ends = _ends(surface, span)
+def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings) -> UnboxedBlock:
+    ends = _end_sections(surface, span)
     finished = (ends[0].region, ends[1].region)
-    grown = _grown(surface, cut, span, finished, settings)
+    grown = None
+    if not any(region.is_empty for region in finished):
+        grown = grow_between(surface, cut, span.x_fore, span.x_aft, finished, settings.growth, settings.mark_spacing)
     foam = (grown.fore, grown.aft) if grown else finished
     outlines = [
         Outline(region, outline_of(shape, settings.allowances).cut)
         for region, shape in zip(finished, foam, strict=True)
     ]
     fore, aft = outlines
-    pairing = _pairing(cut, span, grown, fore.cut, aft.cut, settings)
+    pairing = _pair_cut_lines(cut, span, grown, fore.cut, aft.cut, settings)
     with_area = [outline.cut for outline in outlines if not outline.cut.is_empty]
     pins = pins_for(with_area, settings.pin) if with_area else ()
     faces = (
         Face(span.number, Which.FORE, span.x_fore, fore, pairing.fore),
         Face(span.number, Which.AFT, span.x_aft, aft, pairing.aft),
     )
-    carved = len(with_area) == 1 or (grown is not None and grown.hopeless and not pairing.unpaired)
     tip = None
-    if carved:
+    if must_carve(len(with_area), grown, pairing.unpaired):
         tip = tip_of(surface, span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.mark_spacing)
-    notes = [*_told(surface, span, faces, ends, pairing.unpaired, pins), *(tip.notes if tip else ())]
-    return Block(span, *faces, box=_NO_BOX, pins=pins, notes=tuple(notes), grown=grown, tip=tip)
+    notes = [*_block_notes(surface, span, faces, ends, pairing.unpaired, pins), *(tip.notes if tip else ())]
+    return UnboxedBlock(span, *faces, pins=pins, notes=tuple(notes), grown=grown, tip=tip)
 
 
-def _grown(
-    surface: Surface, cut: Cut, span: Span, finished: tuple[MultiPolygon, MultiPolygon], settings: BlockSettings
-) -> Grown | None:
-    """What the wire leaves between two faces with area, grown as wished."""
-    if any(region.is_empty for region in finished):
-        return None
-    return grown_between(surface, cut, span.x_fore, span.x_aft, finished, settings.growth, settings.mark_spacing)
-
-
-def grown_between(
+def grow_between(
     surface: Surface,
     cut: Cut,
     x_fore: float,
@@ -180,16 +217,20 @@ def grown_between(
     finished: tuple[MultiPolygon, MultiPolygon],
     growth: float | None,
     spacing: float | None = None,
-) -> Grown:
-    """The block between two stations with area on both faces; `growth` None is the least with no foam missing, mm."""
+) -> GrownBlock:
+    """The grown block between two stations, x in mm, whose faces `finished` (y, z) mm both have area.
+
+    `growth` is in mm; None finds the least that leaves no foam missing.
+    """
     inside = hull_inside(cut, x_fore, x_aft, *finished)
     points = points_between(surface, x_fore, x_aft)
-    return grown_outlines(*finished, inside, growth=growth, spacing=spacing, cut=cut, points=points)
+    return grow_block(*finished, inside, growth=growth, spacing=spacing, cut=cut, points=points)
 
 
-def _pairing(
-    cut: Cut, span: Span, grown: Grown | None, fore: MultiPolygon, aft: MultiPolygon, settings: BlockSettings
+def _pair_cut_lines(
+    cut: Cut, span: Span, grown: GrownBlock | None, fore: MultiPolygon, aft: MultiPolygon, settings: BlockSettings
 ) -> Pairing:
+    """The pairing of the template's edges. It follows that of the foam surface, which growth and deviation used."""
     if grown is None:
         return pair_faces(fore, aft, settings.mark_spacing)
     if settings.allowances == Allowances():
@@ -199,32 +240,33 @@ def _pairing(
 
 
 BLUNT = 0.1
-"""mm; how far inside a hull's very end its face is taken when the end is nearly a wall: less than a pencil line."""
+"""mm; where the hull ends in a nearly flat wall, the outline is taken this far inside: less than a pencil line."""
 
 BLUNT_SHARE = 0.02
-"""Of breadth x depth; an end that shows this much area within BLUNT is a wall with a slight camber and not a point: a
-sphere as deep as the hull shows 0.2 mm x pi x depth / 2 there, under this from 16 mm depth on."""
+"""Share of breadth x depth; an end with this much area at BLUNT is a slightly cambered wall, not a point. A sphere as
+deep as the hull has pi x BLUNT x depth there, which is less than this from 16 mm depth on."""
 
 
-def _ends(surface: Surface, span: Span) -> tuple[Section, Section]:
-    """The block's two sections: the limits from inside it; at a slightly cambered end of the hull just inside that."""
+def _end_sections(surface: Surface, span: Span) -> tuple[Section, Section]:
+    """The block's two sections, each the limit from inside; at a slightly cambered end of the hull BLUNT further in."""
     fore = section(surface, span.x_fore, Side.AFT)
     aft = section(surface, span.x_aft, Side.FORE)
     low, high = surface.bounds
     least = BLUNT_SHARE * float(np.prod((high - low)[1:]))
     if span.x_fore <= low[0]:
-        fore = _blunt(surface, fore, span.x_fore + BLUNT, least)
+        fore = _section_inside(surface, fore, span.x_fore + BLUNT, least)
     if span.x_aft >= high[0]:
-        aft = _blunt(surface, aft, span.x_aft - BLUNT, least)
+        aft = _section_inside(surface, aft, span.x_aft - BLUNT, least)
     return fore, aft
 
 
-def _blunt(surface: Surface, end: Section, inside: float, least: float) -> Section:
-    nearby = section(surface, inside, end.side)
+def _section_inside(surface: Surface, end: Section, x: float, least: float) -> Section:
+    """The section at x if its area makes the end a wall: above `least` mm2 and well above that of the end itself."""
+    nearby = section(surface, x, end.side)
     return nearby if nearby.region.area > max(least, 1.5 * end.region.area) else end
 
 
-def _told(
+def _block_notes(
     surface: Surface,
     span: Span,
     faces: tuple[Face, Face],
@@ -235,10 +277,11 @@ def _told(
     for face, end in zip(faces, ends, strict=True):
         if end.x != face.x:
             yield repair(
-                f"the hull ends in a cambered wall; the outline is taken at x = {end.x:.2f} mm", face.x, face.id
+                f"the hull ends in a slightly curved wall; the outline is taken at x = {end.x:.2f} mm", face.x, face.id
             )
         if end.gaps:
-            yield repair(f"{len(end.gaps)} gap(s) bridged, widest {max(end.gaps):.3f} mm", end.x, face.id)
+            gaps = "one gap" if len(end.gaps) == 1 else f"{len(end.gaps)} gaps"
+            yield repair(f"{gaps} bridged, the widest {max(end.gaps):.3f} mm", end.x, face.id)
         if end.sheets:
             yield repair("a wall without thickness is left out", end.x, face.id)
         if end.region.is_empty:
@@ -246,13 +289,15 @@ def _told(
         elif not face.has_template:
             yield warning("the skin uses up the whole outline; the face has no template", end.x, face.id)
         elif len(face.outline.cut.geoms) != len(face.outline.finished.geoms):
-            yield warning("the allowances change the number of pieces; look at the template", end.x, face.id)
+            text = "skin, growth or kerf change the number of pieces. Check the template before cutting"
+            yield warning(text, end.x, face.id)
     block = f"block {span.number:02d}"
     if unpaired:
         places = split_x(surface, span.x_fore, span.x_aft)
-        remedy = "Put a station where it splits: " + " ".join(f"--break {x:.1f}" for x in places) if places else ""
-        text = f"the outline has pieces or hollows on one face only; a wire cannot follow that. {remedy}".rstrip()
+        breaks = " ".join(f"--break {x:.1f}" for x in places)
+        remedy = f"Put a station where it splits ({breaks})" if places else ""
+        text = f"the two faces have different numbers of pieces or hollows, so a wire cannot cut it. {remedy}".rstrip()
         yield warning(text, span.x_fore, block)
     if any(face.has_template for face in faces) and not pins:
-        text = "no room for two pin holes that go through both faces; line the templates up by the box and the datum"
+        text = "no room for two pin holes through both faces. Align the templates by the box and the datum"
         yield warning(text, span.x_fore, block)

@@ -38,7 +38,7 @@ DENSE = 0.002
 """mm; within this a region of more points is taken for the same with fewer: a fifth of what growth is found to."""
 
 
-def thinned(region: MultiPolygon) -> MultiPolygon:
+def simplify_region(region: MultiPolygon) -> MultiPolygon:
     """The region through as few of its points as keep it within DENSE, where it has more than MANY."""
     if shapely.get_num_coordinates(region) <= MANY:
         return region

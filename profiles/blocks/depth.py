@@ -1,7 +1,7 @@
-"""How deep points lie inside a ruled block: many points at once, each measured in its own section.
+"""Measure how deep points lie inside a ruled block: many points at once, each in its own section.
 
-As with a boundary that stands still the wires are taken in runs: how far the middle wire of a run is from a point, in
-the point's own section, tells which runs can be nearest.
+Wires are grouped in runs, like the segments in `boundary`: the distance from a point to the middle wire of a run, in
+the point's own section, shows which runs can be nearest.
 """
 
 import numpy as np
@@ -12,40 +12,41 @@ from profiles.blocks.ruled import RuledBlock
 from profiles.hull.surface import Floats, Surface
 
 MOST = 5000
-"""Vertices that are looked at in a block: of more, every second, third and so on. On a block of 40 mm with a girth of
-400 mm they stand less than 2 mm apart, between which a hull of 100 mm radius bulges by 0.005 mm."""
+"""Vertices measured in a block; if there are more, every second, third and so on. On a block of 40 mm with a girth of
+400 mm they are less than 2 mm apart, and between them a hull of 100 mm radius bulges by 0.005 mm."""
 
 
 def points_between(surface: Surface, x_fore: float, x_aft: float) -> Floats:
-    """Vertices (n, 3) mm of a surface that lie between two stations, not on them: all, or about MOST of them."""
+    """Vertices (n, 3) mm of a surface between two stations but not on them: all, or about MOST of them."""
     x = surface.vertices[:, 0]
     margin = 1e-6 * (x_aft - x_fore)
     inside = np.flatnonzero((x > x_fore + margin) & (x < x_aft - margin))
     return np.asarray(surface.vertices[inside[:: -(-len(inside) // MOST) or 1]])
 
 
-def cover(block: RuledBlock, points: Floats) -> Floats:
-    """Mm by which each of the points (n, 3), in the hull frame and between the stations, lies inside the block, (n,);
-    negative outside. Measured within the point's own section.
+def depth_inside(block: RuledBlock, points: Floats) -> Floats:
+    """Depth in mm (n,) of points (n, 3) inside the block, negative outside; measured in the point's own section.
+
+    Points are in the hull frame and between the block's stations.
     """
     shares = (points[:, 0] - block.x_fore) / block.thickness
     best = np.full(len(points), np.inf)
     depth = np.full(len(points), -np.inf)
     for pair in block.rings:
-        own = _inside_ring(pair, points[:, 1], points[:, 2], shares)
-        nearer = np.abs(own) < best
-        best[nearer] = np.abs(own[nearer])
-        depth[nearer] = -own[nearer] if pair.hollow else own[nearer]
+        distance = _depth_in_ring(pair, points[:, 1], points[:, 2], shares)
+        nearer = np.abs(distance) < best
+        best[nearer] = np.abs(distance[nearer])
+        depth[nearer] = -distance[nearer] if pair.hollow else distance[nearer]
     return depth
 
 
-def _inside_ring(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Floats:
+def _depth_in_ring(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Floats:
     """Signed distance (n,) mm to a ring in the sections at shares s, positive inside it; y, z and s are (n,)."""
     runs = runs_of(pair.fore)
     fore, aft = pair.fore.T[:, runs], pair.aft.T[:, runs]
     moved = aft - fore
     reach = np.maximum(reach_of(fore), reach_of(aft))
-    # |p - (f + s m)|^2 multiplied out: what belongs to the points, times what belongs to the runs.
+    # |p - (f + s m)|^2 expanded into a product of two matrices: one of the points, one of the runs.
     (f_y, f_z), (m_y, m_z) = fore[:, RUN // 2], moved[:, RUN // 2]
     squares = f_y**2 + f_z**2, -2 * f_y, -2 * f_z, 2 * (f_y * m_y + f_z * m_z), -2 * m_y, -2 * m_z, m_y**2 + m_z**2
     of_runs = np.stack([*squares, np.ones_like(f_y)])

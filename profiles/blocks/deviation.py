@@ -1,10 +1,10 @@
-"""How far the block that the wire leaves is from the hull: signed, in mm, measured across at sections inside the block.
+"""Measure the deviation of a ruled block from the hull: signed, in mm, at sections inside the block.
 
-Positive is extra foam, to be sanded off; negative is missing foam, which nothing brings back. At each section two
-families of points are measured: points of the block's outline to the hull's outline, signed by whether they lie inside
-the hull, and points of the hull's outline to the block's, signed by whether they lie inside the block. Distances are
-taken within the section. The nearest point of the hull's skin may lie forward or aft of it, so the distance square to
-the skin is smaller, by the cosine of the skin's slope along the hull; what is told is never too small.
+Positive is extra foam, to be sanded off; negative is missing foam, which cannot be put back. At each section two sets
+of points are measured: points of the block's outline to the hull's outline, signed by whether they lie inside the hull,
+and points of the hull's outline to the block's, signed by whether they lie inside the block. Distances lie within the
+section. The nearest point of the hull's surface may lie forward or aft of it, so the true distance is smaller, by the
+cosine of the surface's slope along the hull; the reported value is never too small.
 """
 
 import math
@@ -14,20 +14,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.depth import cover
-from profiles.blocks.hull_sections import ROUND, Bools, Cut, Inside, InsideSection, kinks, with_section
+from profiles.blocks.depth import depth_inside
+from profiles.blocks.hull_sections import ROUND, Bools, Cut, Inside, InsideSection, add_section, find_kinks
 from profiles.blocks.pairing import Mark
 from profiles.blocks.ruled import RuledBlock, areas
 from profiles.hull.surface import Floats, Ints
 
 SEARCHES = 3
-"""Sections added at most where the largest deviation is expected, for missing and for extra foam each."""
+"""Most sections added where the largest deviation is expected, for missing and for extra foam each."""
 
 WORTH = 0.004
-"""Share of the largest deviation by which a section more must be expected to raise it; below that it is not added."""
+"""Share of the largest deviation; a section is added only if it is expected to raise the maximum by more than this."""
 
 UNSEEN = 1e-3
-"""mm; deviations below this are not looked for more closely."""
+"""mm; no sections are added to locate deviations smaller than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class Extreme:
 
 @dataclass(frozen=True, slots=True)
 class AtMark:
-    """Deviation in the stretch round one mark, from the fore to the aft face."""
+    """Deviation around one mark, from the fore to the aft face."""
 
     number: int
     lowest: float
@@ -73,22 +73,23 @@ class AtSection:
 
 @dataclass(frozen=True, slots=True)
 class Deviation:
-    """Of one block, mm."""
+    """Deviation of one block, mm."""
 
     lowest: Extreme
-    """The least value: the most missing foam, or with growth the least extra foam."""
+    """The smallest value: the most missing foam, or with growth the least extra foam."""
     highest: Extreme
-    """The greatest value: the most extra foam, or the least missing."""
+    """The largest value: the most extra foam, or the least missing foam."""
     mean: float
-    """Of the absolute values over the skin of the block."""
+    """Mean of the absolute values over the surface of the block, mm."""
     rms: float
+    """Root mean square over the surface of the block, mm."""
     missing_volume: float
-    """mm3 of the hull that the block lacks."""
+    """Volume of the hull outside the block, mm3."""
     extra_volume: float
-    """mm3 of the block that is not hull: what is to be sanded off."""
+    """Volume of the block outside the hull, to be sanded off, mm3."""
     by_mark: tuple[AtMark, ...]
     along: tuple[AtSection, ...]
-    """At each section measured, both ends included."""
+    """At each measured section, both ends included."""
     unmeasured: int
     """Sections inside the block that could not be measured."""
 
@@ -104,74 +105,77 @@ class Deviation:
 
 
 @dataclass(frozen=True, slots=True)
-class AtPlaces:
+class Sample:
     """Deviations at one section."""
 
     share: float
+    """Of the way from the fore to the aft face."""
     places: Floats
-    """(k, 2) mm: first those on the block's outline, then those on the hull's."""
+    """(k, 2) mm: points on the block's outline, then points on the hull's."""
     values: Floats
     """(k,) mm."""
     even: Bools
+    """(k,) the evenly spaced places; the others are kinks."""
     weight: float
+    """In integrals along the block."""
     depth: Floats
     """mm by which the places on the hull's outline lie inside the block."""
     missing: float
-    """mm2 of the hull's section outside the block's."""
+    """Area of the hull's section outside the block's, mm2."""
 
 
-def deviation(
+def deviation_of(
     block: RuledBlock, inside: Inside, marks: tuple[Sequence[Mark], Sequence[Mark]] = ((), ()), cut: Cut | None = None
 ) -> tuple[Deviation, Inside]:
-    """Deviation of a block, which must not be a tip block, from the hull inside it; `marks` are those of both faces.
+    """Deviation of a block from the hull inside it, and that hull; `marks` are those of both faces.
 
-    With `cut` sections are added where the largest deviations are to be expected, by a parabola through the highest
-    three; the hull inside the block comes back with them.
+    With `cut` sections are added where the largest deviations are expected, by a parabola through the highest three;
+    the returned hull includes them.
     """
-    found, inside = measured(block, inside, cut)
-    return gathered(block, inside, found, marks), inside
+    samples, inside = measure_sections(block, inside, cut)
+    return summarize(block, inside, samples, marks), inside
 
 
-def measured(block: RuledBlock, inside: Inside, cut: Cut | None = None) -> tuple[list[AtPlaces], Inside]:
-    """Deviations at the sections inside a block, and the hull inside it with the sections that were added."""
-    wires = _wires(block)
-    found = {one.share: one for one in _at_places(block, inside, inside.sections, wires)}
+def measure_sections(block: RuledBlock, inside: Inside, cut: Cut | None = None) -> tuple[list[Sample], Inside]:
+    """Deviations at the sections inside a block, and the hull inside it including the sections that were added."""
+    wires = _sample_wires(block)
+    samples = {sample.share: sample for sample in _samples(block, inside, inside.sections, wires)}
     for sign in (-1, 1) if cut is not None else ():
         for _ in range(SEARCHES):
-            share = _peak(found, sign)
+            share = _expected_peak(samples, sign)
             if share is None or cut is None:
                 break
-            inside = with_section(inside, cut, share)
-            fresh = [one for one in inside.sections if one.share == share]
-            if not fresh:
+            inside = add_section(inside, cut, share)
+            added = [section for section in inside.sections if section.share == share]
+            if not added:
                 break
-            (found[share],) = _at_places(block, inside, fresh, wires)
-    return [found[one.share] for one in inside.sections], inside
+            (samples[share],) = _samples(block, inside, added, wires)
+    return [samples[section.share] for section in inside.sections], inside
 
 
 @dataclass(frozen=True, slots=True)
 class _Wires:
-    """Wires that are looked at: places on the fore and the aft face, (k, 2) mm each."""
+    """Positions of the wire to measure at: points on the fore and the aft face, (k, 2) mm each."""
 
     fore: Floats
     aft: Floats
     even: Bools
-    """(k,) the even steps; the others are kinks."""
+    """(k,) the evenly spaced wires; the others are at kinks."""
 
 
-def _wires(block: RuledBlock) -> _Wires:
-    own = [_wires_of(pair) for pair in block.rings]
+def _sample_wires(block: RuledBlock) -> _Wires:
+    wires = [_ring_wires(pair) for pair in block.rings]
     return _Wires(
-        np.concatenate([one.fore for one in own]),
-        np.concatenate([one.aft for one in own]),
-        np.concatenate([one.even for one in own]),
+        np.concatenate([ring.fore for ring in wires]),
+        np.concatenate([ring.aft for ring in wires]),
+        np.concatenate([ring.even for ring in wires]),
     )
 
 
-def _wires_of(pair: RingPair) -> _Wires:
+def _ring_wires(pair: RingPair) -> _Wires:
     sums = pair.along_fore + pair.along_aft
     even = np.linspace(0.0, sums[-1], ROUND, endpoint=False)
-    sharp = sorted({*_sharp(pair.fore).tolist(), *_sharp(pair.aft).tolist()})
+    sharp = sorted({*_kinked_knots(pair.fore).tolist(), *_kinked_knots(pair.aft).tolist()})
     faces = []
     for ring in (pair.fore, pair.aft):
         closed = np.vstack([ring, ring[:1]])
@@ -180,63 +184,61 @@ def _wires_of(pair: RingPair) -> _Wires:
     return _Wires(faces[0], faces[1], np.arange(len(faces[0])) < ROUND)
 
 
-def _sharp(ring: Floats) -> Ints:
-    """Numbers of the knots (of each fan the first) where a ring has a kink."""
-    fresh = np.flatnonzero(np.any(ring != np.roll(ring, 1, axis=0), axis=1))
-    return fresh[kinks(ring[fresh])]
+def _kinked_knots(ring: Floats) -> Ints:
+    """Indices of the knots where a ring has a kink; of knots at one point, the first."""
+    distinct = np.flatnonzero(np.any(ring != np.roll(ring, 1, axis=0), axis=1))
+    return distinct[find_kinks(ring[distinct])]
 
 
-def _at_places(
-    block: RuledBlock, inside: Inside, sections: Sequence[InsideSection], wires: _Wires
-) -> Iterator[AtPlaces]:
-    depths = cover(block, np.concatenate([inside.points(one) for one in sections]))
-    ends = np.cumsum([len(one.places) for one in sections])
-    for one, depth in zip(sections, np.split(depths, ends[:-1]), strict=True):
-        places = (1 - one.share) * wires.fore + one.share * wires.aft
-        yield AtPlaces(
-            one.share,
-            np.vstack([places, one.places]),
-            np.concatenate([-one.boundary.depth(places), depth]),
-            np.concatenate([wires.even, one.even]),
-            one.weight,
+def _samples(block: RuledBlock, inside: Inside, sections: Sequence[InsideSection], wires: _Wires) -> Iterator[Sample]:
+    # All sections are measured in one call: many small ones would cost more than the measuring.
+    depths = depth_inside(block, np.concatenate([inside.points(section) for section in sections]))
+    ends = np.cumsum([len(section.places) for section in sections])
+    for section, depth in zip(sections, np.split(depths, ends[:-1]), strict=True):
+        places = (1 - section.share) * wires.fore + section.share * wires.aft
+        yield Sample(
+            section.share,
+            np.vstack([places, section.places]),
+            np.concatenate([-section.boundary.depth(places), depth]),
+            np.concatenate([wires.even, section.even]),
+            section.weight,
             depth,
-            float(np.maximum(0.0, -depth[one.even]).mean()) * one.region.length,
+            float(np.maximum(0.0, -depth[section.even]).mean()) * section.region.length,
         )
 
 
-def _range(found: AtPlaces) -> tuple[float, float]:
-    return float(found.values.min()), float(found.values.max())
-
-
-def _peak(found: dict[float, AtPlaces], sign: int) -> float | None:
-    """The share where the largest deviation of one sign is to be expected, if that is worth a section."""
-    shares = np.array(sorted(found))
-    values = np.array([(sign * found[share].values).max() for share in shares.tolist()])
+def _expected_peak(samples: dict[float, Sample], sign: int) -> float | None:
+    """The share where the largest deviation of one sign is expected, if another section is worth it."""
+    shares = np.array(sorted(samples))
+    values = np.array([(sign * samples[share].values).max() for share in shares.tolist()])
     top = int(values.argmax())
     if values[top] < UNSEEN or not 0 < top < len(shares) - 1:
         return None
-    near, own = shares[top - 1 : top + 2], values[top - 1 : top + 2]
-    square, slope, height = np.polyfit(near - near[1], own, 2).tolist()
+    near, heights = shares[top - 1 : top + 2], values[top - 1 : top + 2]
+    square, slope, height = np.polyfit(near - near[1], heights, 2).tolist()
     if square >= 0:
         return None
     ahead = -slope / (2 * square)
-    gain = height + slope * ahead / 2 - own[1]
-    return float(near[1] + ahead) if gain > WORTH * own[1] else None
+    gain = height + slope * ahead / 2 - heights[1]
+    return float(near[1] + ahead) if gain > WORTH * heights[1] else None
 
 
-def gathered(
-    block: RuledBlock, inside: Inside, found: Sequence[AtPlaces], marks: tuple[Sequence[Mark], Sequence[Mark]]
+def summarize(
+    block: RuledBlock, inside: Inside, samples: Sequence[Sample], marks: tuple[Sequence[Mark], Sequence[Mark]]
 ) -> Deviation:
-    """The deviation of a block from what was measured; `marks` are those of both faces."""
-    weights = np.array([one.weight for one in found])
+    """The deviation of a block from its samples; `marks` are those of both faces."""
+    weights = np.array([sample.weight for sample in samples])
     weights = weights / weights.sum()
-    even = [np.abs(one.values[one.even]) for one in found]
-    mean = float(weights @ np.array([own.mean() for own in even]))
-    square = float(weights @ np.array([(own**2).mean() for own in even]))
-    numbers, nearest = _nearest(found, marks)
-    lowest, highest = (_extreme(block, found, nearest, numbers, pick) for pick in (np.argmin, np.argmax))
-    along = tuple(AtSection(block.x_fore + one.share * block.thickness, *_range(one)) for one in found)
-    missing, extra = _volumes(block, inside, found)
+    even = [np.abs(sample.values[sample.even]) for sample in samples]
+    mean = float(weights @ np.array([values.mean() for values in even]))
+    square = float(weights @ np.array([(values**2).mean() for values in even]))
+    numbers, nearest = _nearest_marks(samples, marks)
+    lowest, highest = (_extreme(block, samples, nearest, numbers, pick) for pick in (np.argmin, np.argmax))
+    along = tuple(
+        AtSection(block.x_fore + sample.share * block.thickness, float(sample.values.min()), float(sample.values.max()))
+        for sample in samples
+    )
+    missing, extra = _volumes(block, inside, samples)
     return Deviation(
         lowest=lowest,
         highest=highest,
@@ -244,54 +246,57 @@ def gathered(
         rms=math.sqrt(square),
         missing_volume=missing,
         extra_volume=extra,
-        by_mark=_by_mark(found, nearest, numbers),
+        by_mark=_by_mark(samples, nearest, numbers),
         along=along,
         unmeasured=inside.unmeasured,
     )
 
 
-def _volumes(block: RuledBlock, inside: Inside, found: Sequence[AtPlaces]) -> tuple[float, float]:
-    """Missing and extra foam, mm3: the missing as depth times length round the hull's outline; the extra is that and
-    what the block's volume is greater than the hull's, both by the same sections.
+def _volumes(block: RuledBlock, inside: Inside, samples: Sequence[Sample]) -> tuple[float, float]:
+    """Missing and extra foam, mm3. Missing foam is depth times length around the hull's outline; extra foam is block
+    minus hull plus missing foam, with both volumes from the same sections, so that their errors cancel.
     """
-    weights = np.array([one.weight for one in found]) * block.thickness
-    missing = float(weights @ np.array([one.missing for one in found]))
-    left = float(weights @ areas(block, np.array([one.share for one in found])))
-    return missing, max(0.0, left - inside.volume + missing)
+    weights = np.array([sample.weight for sample in samples]) * block.thickness
+    missing = float(weights @ np.array([sample.missing for sample in samples]))
+    foam = float(weights @ areas(block, np.array([sample.share for sample in samples])))
+    return missing, max(0.0, foam - inside.volume + missing)
 
 
-def _nearest(found: Sequence[AtPlaces], marks: tuple[Sequence[Mark], Sequence[Mark]]) -> tuple[list[int], list[Ints]]:
-    """Numbers of the marks, and for each section which of them is nearest to each place, (k,)."""
-    fore, aft = (np.array([(mark.y, mark.z) for mark in own]).reshape(-1, 2) for own in marks)
+def _nearest_marks(
+    samples: Sequence[Sample], marks: tuple[Sequence[Mark], Sequence[Mark]]
+) -> tuple[list[int], list[Ints]]:
+    """Numbers of the marks, and for each section the index of the mark nearest to each place, (k,)."""
+    fore, aft = (np.array([(mark.y, mark.z) for mark in face]).reshape(-1, 2) for face in marks)
     if not len(fore) or len(fore) != len(aft):
         return [], []
     nearest = []
-    for one in found:
-        stand = (1 - one.share) * fore + one.share * aft
-        nearest.append(((stand**2).sum(axis=1) - 2 * one.places @ stand.T).argmin(axis=1))
+    for sample in samples:
+        points = (1 - sample.share) * fore + sample.share * aft
+        # |place - point|^2 without the term of the place, which is the same for all marks.
+        nearest.append(((points**2).sum(axis=1) - 2 * sample.places @ points.T).argmin(axis=1))
     return [mark.number for mark in marks[0]], nearest
 
 
 def _extreme(
     block: RuledBlock,
-    found: Sequence[AtPlaces],
+    samples: Sequence[Sample],
     nearest: Sequence[Ints],
     numbers: Sequence[int],
     pick: Callable[[Floats], np.intp],
 ) -> Extreme:
-    section = int(pick(np.array([one.values[pick(one.values)] for one in found])))
-    one = found[section]
-    place = int(pick(one.values))
-    y, z = one.places[place].tolist()
-    x = block.x_fore + one.share * block.thickness
+    section = int(pick(np.array([sample.values[pick(sample.values)] for sample in samples])))
+    sample = samples[section]
+    place = int(pick(sample.values))
+    y, z = sample.places[place].tolist()
+    x = block.x_fore + sample.share * block.thickness
     mark = numbers[int(nearest[section][place])] if numbers else None
-    return Extreme(float(one.values[place]), x, y, z, mark)
+    return Extreme(float(sample.values[place]), x, y, z, mark)
 
 
-def _by_mark(found: Sequence[AtPlaces], nearest: Sequence[Ints], numbers: Sequence[int]) -> tuple[AtMark, ...]:
+def _by_mark(samples: Sequence[Sample], nearest: Sequence[Ints], numbers: Sequence[int]) -> tuple[AtMark, ...]:
     if not numbers:
         return ()
-    values = np.concatenate([one.values for one in found])
+    values = np.concatenate([sample.values for sample in samples])
     owner = np.concatenate(nearest)
     lowest, highest = np.full(len(numbers), np.inf), np.full(len(numbers), -np.inf)
     np.minimum.at(lowest, owner, values)

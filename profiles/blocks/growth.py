@@ -1,7 +1,7 @@
-"""Both outlines of a block moved outwards, so that no foam is missing between them.
+"""Grow a block: move both outlines outwards so that no foam is missing between them.
 
-A hull that is convex along its length bulges beyond the straight wire, and foam cannot be put back. With growth the
-outlines are cut larger by an even offset, and what is extra is sanded down to the finished outline at each face.
+A hull that is convex along its length bulges beyond the straight wire, and foam cannot be put back. With growth both
+outlines are enlarged by the same offset, and the extra foam is sanded off, down to the finished outline at each face.
 """
 
 from collections.abc import Sequence
@@ -10,41 +10,41 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import MultiPolygon
 
-from profiles.blocks.boundary import thinned
+from profiles.blocks.boundary import simplify_region
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.depth import cover
-from profiles.blocks.deviation import AtPlaces, Deviation, deviation, gathered, measured
+from profiles.blocks.depth import depth_inside
+from profiles.blocks.deviation import Deviation, Sample, deviation_of, measure_sections, summarize
 from profiles.blocks.hull_sections import Cut, Inside
-from profiles.blocks.outlines import MITRE_LIMIT, as_multi
-from profiles.blocks.pairing import Pairing, led_faces, pair_faces, spread
+from profiles.blocks.outlines import offset_outline
+from profiles.blocks.pairing import Pairing, pair_faces, pair_faces_like, spread_sections
 from profiles.blocks.ruled import RuledBlock
 from profiles.hull.surface import Floats
 
 CLOSE = 0.01
-"""mm; growth is found to this. Foam is not sanded finer than a tenth of a millimetre."""
+"""mm; precision of the growth. Nobody sands foam finer than a tenth of a millimetre."""
 
 TRIES = 12
-"""Offsets tried at most; two or three do, since missing foam falls by as much as the outlines grow."""
+"""Most offsets tried. Two or three are usual, because missing foam shrinks by about as much as the outlines grow."""
 
 HOPELESS = 10.0
-"""mm; a block that needs more growth is no shape for a straight wire: it is to be divided, or carved as a tip block."""
+"""mm; a block that needs more growth does not suit a straight wire. It must be divided, or carved."""
 
 FLATTEST = 0.2
-"""Missing foam falls by about 1 mm for each mm of growth, at sharp edges by more; a lesser slope is a disturbance."""
+"""Missing foam shrinks by about 1 mm for each mm of growth, at sharp edges by more. A smaller slope is noise."""
 
-CONFIRMED = 3
-"""Times at most that the offset is sought anew, because foam is missing where it was not watched."""
+CONFIRMATIONS = 3
+"""Most searches for the offset; another is needed when foam is missing at a point that the search did not use."""
 
 WORST = 400
-"""Points of the hull that are watched while the offset is sought: those least deep without growth."""
+"""Points of the hull used in the search for the offset: those least deep inside the block without growth."""
 
 
 @dataclass(frozen=True, slots=True)
-class Grown:
+class GrownBlock:
     """A block after growth."""
 
     offset: float
-    """mm by which both outlines were moved outwards."""
+    """mm by which both outlines moved outwards."""
     fore: MultiPolygon
     """(y, z) mm, the grown outline of the fore face."""
     aft: MultiPolygon
@@ -56,29 +56,22 @@ class Grown:
     before: Deviation
     """Without growth."""
     least_cover: float
-    """mm; how deep the points of the hull lie in the block at least; below 0 some lie outside."""
+    """mm; depth inside the block of the least deep point of the hull; negative if it lies outside."""
     hopeless: bool = False
-    """No growth up to HOPELESS covers the hull, or its outlines do not go together; the block is left as it was."""
+    """No growth up to HOPELESS covers the hull, or the outlines cannot be paired; the block is then not grown."""
 
     @property
     def sanding(self) -> float:
-        """Largest thickness that is to be sanded off, mm."""
+        """Largest thickness to sand off, mm."""
         return self.deviation.extra
 
     @property
     def sanding_volume(self) -> float:
-        """Foam that is to be sanded off, mm3."""
+        """Foam to sand off, mm3."""
         return self.deviation.extra_volume
 
 
-def offset_outline(outline: MultiPolygon, offset: float) -> MultiPolygon:
-    """The outline moved outwards by `offset` mm; corners stay sharp, hollows become smaller."""
-    if not offset:
-        return outline
-    return as_multi(outline.buffer(offset, join_style="mitre", mitre_limit=MITRE_LIMIT))
-
-
-def grown(
+def grow_block(
     fore: MultiPolygon,
     aft: MultiPolygon,
     inside: Inside,
@@ -87,39 +80,39 @@ def grown(
     spacing: float | None = None,
     cut: Cut | None = None,
     points: Floats | None = None,
-) -> Grown:
-    """A block with its outlines grown; neither face may be empty.
+) -> GrownBlock:
+    """The block between two outlines (y, z) mm after growth; neither may be empty.
 
-    `growth` is the offset in mm, 0 for none; None seeks the least with which no foam is missing, to CLOSE. `cut` lets
-    the deviation look for the worst place; `points` (n, 3) mm are points of the hull inside the block (its vertices)
-    that must be covered too.
+    `growth` is the offset in mm, 0 for none; None finds the least that leaves no foam missing, to CLOSE. `spacing` is
+    the distance between marks in mm. `cut` lets the deviation be measured where it is expected to be greatest;
+    `points` (n, 3) mm are points of the hull inside the block (its vertices) that must be covered too.
     """
-    fore, aft = thinned(fore), thinned(aft)
+    fore, aft = simplify_region(fore), simplify_region(aft)
     pairing = pair_faces(fore, aft, spacing, inside.between)
     block = RuledBlock(inside.x_fore, inside.x_aft, pairing.rings)
-    found, inside = measured(block, inside, cut)
-    before = gathered(block, inside, found, (pairing.fore, pairing.aft))
-    watched, least = _watched(block, inside, found, points)
-    plain = Grown(0.0, fore, aft, pairing, block, before, before, least)
-    seek = _Seek(fore, aft, inside, spacing, watched, before, pairing.rings)
+    samples, inside = measure_sections(block, inside, cut)
+    before = summarize(block, inside, samples, (pairing.fore, pairing.aft))
+    worst, least = _worst_points(block, inside, samples, points)
+    plain = GrownBlock(0.0, fore, aft, pairing, block, before, before, least)
+    search = _Search(fore, aft, inside, spacing, worst, before, pairing.rings)
     if growth is not None:
-        return _finished(seek, _at_offset(seek, growth)) if growth else plain
+        return _finish(search, _try_offset(search, growth)) if growth else plain
     if pairing.unpaired:
         return replace(plain, hopeless=True)
-    lacking = max(before.missing, -least)
-    return plain if lacking <= CLOSE else _least(seek, lacking) or replace(plain, hopeless=True)
+    missing = max(before.missing, -least)
+    return plain if missing <= CLOSE else _least_growth(search, missing) or replace(plain, hopeless=True)
 
 
 @dataclass(frozen=True, slots=True)
-class _Seek:
-    """What stays the same while the offset is sought."""
+class _Search:
+    """What stays the same during the search for the offset."""
 
     fore: MultiPolygon
     aft: MultiPolygon
     inside: Inside
     spacing: float | None
-    watched: Floats
-    """(n, 3) mm, the points that lie least deep without growth."""
+    worst: Floats
+    """(n, 3) mm, the points that are least deep without growth."""
     before: Deviation
     guide: Sequence[RingPair]
 
@@ -133,73 +126,86 @@ class _Try:
     aft: MultiPolygon
     pairing: Pairing
     block: RuledBlock
-    lacking: float
-    """mm by which the watched points lie outside; below 0 they lie inside."""
+    missing: float
+    """mm by which the worst point lies outside; negative if all lie inside."""
 
 
-def _watched(
-    block: RuledBlock, inside: Inside, found: Sequence[AtPlaces], points: Floats | None
+def _worst_points(
+    block: RuledBlock, inside: Inside, samples: Sequence[Sample], points: Floats | None
 ) -> tuple[Floats, float]:
-    """The points that lie least deep, (n, 3) mm, of those given and of all sections; and how deep the least does."""
-    every = [inside.points(one) for one in inside.sections]
-    depth = [one.depth for one in found]
+    """The WORST least deep points, (n, 3) mm, of `points` and all sections, and the depth in mm of the least deep."""
+    candidates = [inside.points(section) for section in inside.sections]
+    depths = [sample.depth for sample in samples]
     if points is not None:
-        every.append(points)
-        depth.append(cover(block, points))
-    depths = np.concatenate(depth)
-    return np.concatenate(every)[np.argsort(depths, kind="stable")[:WORST]], float(depths.min())
+        candidates.append(points)
+        depths.append(depth_inside(block, points))
+    depth = np.concatenate(depths)
+    return np.concatenate(candidates)[np.argsort(depth, kind="stable")[:WORST]], float(depth.min())
 
 
-def _at_offset(seek: _Seek, offset: float) -> _Try:
-    fore, aft = (offset_outline(outline, offset) for outline in (seek.fore, seek.aft))
-    pairing = led_faces(fore, aft, seek.guide, seek.spacing)
+def _try_offset(search: _Search, offset: float) -> _Try:
+    fore, aft = (offset_outline(outline, offset) for outline in (search.fore, search.aft))
+    # The pairing without growth nearly always fits the grown outlines too, and following it is far cheaper.
+    pairing = pair_faces_like(search.guide, fore, aft, search.spacing)
     if pairing is None:
-        between = [(share, offset_outline(region, offset)) for share, region in spread(seek.inside.between)]
-        pairing = pair_faces(fore, aft, seek.spacing, between, seek.guide)
-    block = RuledBlock(seek.inside.x_fore, seek.inside.x_aft, pairing.rings)
-    return _Try(offset, fore, aft, pairing, block, -float(cover(block, seek.watched).min()))
+        between = [(share, offset_outline(region, offset)) for share, region in spread_sections(search.inside.between)]
+        pairing = pair_faces(fore, aft, search.spacing, between, search.guide)
+    block = RuledBlock(search.inside.x_fore, search.inside.x_aft, pairing.rings)
+    return _Try(offset, fore, aft, pairing, block, -float(depth_inside(block, search.worst).min()))
 
 
-def _finished(seek: _Seek, one: _Try) -> Grown:
-    found, _ = deviation(one.block, seek.inside, (one.pairing.fore, one.pairing.aft))
-    return Grown(one.offset, one.fore, one.aft, one.pairing, one.block, found, seek.before, -one.lacking)
+def _finish(search: _Search, tried: _Try) -> GrownBlock:
+    deviation, _ = deviation_of(tried.block, search.inside, (tried.pairing.fore, tried.pairing.aft))
+    return GrownBlock(
+        offset=tried.offset,
+        fore=tried.fore,
+        aft=tried.aft,
+        pairing=tried.pairing,
+        block=tried.block,
+        deviation=deviation,
+        before=search.before,
+        least_cover=-tried.missing,
+    )
 
 
-def _least(seek: _Seek, lacking: float) -> Grown | None:
-    """The least offset by the watched points, then confirmed by all that is measured; None when none is enough."""
+def _least_growth(search: _Search, missing: float) -> GrownBlock | None:
+    """The least offset by the worst points, then confirmed at all sections; None if HOPELESS is not enough."""
     spare = 0.0
-    for _ in range(CONFIRMED):
-        one = _sought(seek, lacking, spare)
-        if one is None:
+    for _ in range(CONFIRMATIONS):
+        tried = _least_offset(search, missing, spare)
+        if tried is None:
             return None
-        block = _finished(seek, one)
+        block = _finish(search, tried)
         if block.deviation.missing <= CLOSE:
             return block
         spare += block.deviation.missing
     return block
 
 
-def _sought(seek: _Seek, lacking: float, spare: float) -> _Try | None:
-    """Secants, kept between an offset that is too small and one that is enough, which leaves `spare` mm inside."""
-    short = 0.0
+def _least_offset(search: _Search, missing: float, spare: float) -> _Try | None:
+    """The least offset, to CLOSE, that leaves the worst points `spare` mm inside; None if HOPELESS is not enough.
+
+    Secant method, kept between the largest offset known to be too small and the smallest known to be enough.
+    """
+    too_small = 0.0
     enough: _Try | None = None
-    tried = (0.0, lacking + spare)
-    offset = lacking + spare + CLOSE / 2
+    last = (0.0, missing + spare)
+    offset = missing + spare + CLOSE / 2
     for _ in range(TRIES):
         offset = min(offset, HOPELESS)
-        one = _at_offset(seek, offset)
-        now = one.lacking + spare
-        if now <= 0:
-            enough = one
-            if now >= -CLOSE:
+        tried = _try_offset(search, offset)
+        excess = tried.missing + spare
+        if excess <= 0:
+            enough = tried
+            if excess >= -CLOSE:
                 break
         elif offset == HOPELESS:
             break
         else:
-            short = offset
-        slope = (now - tried[1]) / (offset - tried[0])
-        tried = (offset, now)
-        offset += (now + CLOSE / 2) / (-slope if slope < -FLATTEST else 1.0)
-        if enough is not None and not short < offset < enough.offset:
-            offset = (short + enough.offset) / 2
+            too_small = offset
+        slope = (excess - last[1]) / (offset - last[0])
+        last = (offset, excess)
+        offset += (excess + CLOSE / 2) / (-slope if slope < -FLATTEST else 1.0)
+        if enough is not None and not too_small < offset < enough.offset:
+            offset = (too_small + enough.offset) / 2
     return enough

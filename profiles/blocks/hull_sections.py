@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 from shapely import MultiPolygon
 
-from profiles.blocks.boundary import Boundary, boundary_of, rings_of, thinned
+from profiles.blocks.boundary import Boundary, boundary_of, rings_of, simplify_region
 from profiles.errors import HullError
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Floats, Ints, Surface
@@ -85,12 +85,12 @@ class Inside:
 
 
 def hull_cut(surface: Surface) -> Cut:
-    """The sections of a surface, each cut once, and thinned. At a wall the limit from forward is taken."""
+    """The sections of a surface, each cut once, and simplify_region. At a wall the limit from forward is taken."""
 
     @cache
     def cut(x: float) -> MultiPolygon | None:
         try:
-            return thinned(section(surface, x, Side.FORE).region)
+            return simplify_region(section(surface, x, Side.FORE).region)
         except HullError:
             return None
 
@@ -103,9 +103,9 @@ def hull_inside(
     """The hull between two stations, by `count` sections inside; `fore` and `aft` are the limits at its ends."""
     shares, weights = lobatto(count + 2)
     regions = [
-        thinned(fore),
+        simplify_region(fore),
         *(cut(x_fore + share * (x_aft - x_fore)) for share in shares[1:-1].tolist()),
-        thinned(aft),
+        simplify_region(aft),
     ]
     closed = np.array([region is not None for region in regions])
     weights = weights / weights[closed].sum()
@@ -118,7 +118,7 @@ def hull_inside(
     return Inside(x_fore, x_aft, sections, count - inner)
 
 
-def with_section(inside: Inside, cut: Cut, share: float) -> Inside:
+def add_section(inside: Inside, cut: Cut, share: float) -> Inside:
     """With one more section, if there is one."""
     region = cut(inside.x_fore + share * inside.thickness)
     if region is None or region.is_empty:
@@ -151,10 +151,10 @@ def _looked_at(ring: Floats) -> Floats:
     along = np.concatenate([[0.0], np.cumsum(np.hypot(way[:, 0], way[:, 1]))])
     even = np.linspace(0.0, along[-1], ROUND, endpoint=False)
     places = np.column_stack([np.interp(even, along, closed[:, axis]) for axis in (0, 1)])
-    return np.vstack([places, ring[kinks(ring)]])
+    return np.vstack([places, ring[find_kinks(ring)]])
 
 
-def kinks(ring: Floats) -> Ints:
+def find_kinks(ring: Floats) -> Ints:
     """Numbers of the vertices of a ring (n, 2) that turn more than KINK_DEGREES."""
     out = np.roll(ring, -1, axis=0) - ring
     into = np.roll(out, 1, axis=0)

@@ -1,8 +1,8 @@
-"""Section -> outlines; block box, datum and pin holes.
+"""Make outlines: section -> finished and cut outline; also the block's box and its pin holes.
 
-From the hull inwards: finished surface, skin (sheeting, cloth, filler), foam surface, kerf. The hot wire rides outside
-the template by its own radius and melts half its kerf beyond its middle, so the template's edge lies outside the foam
-surface by kerf/2 - wire/2; in a cut-out it lies as far inside the hollow, which is the same growth of the material.
+From the hull inwards: finished surface, skin (sheeting, cloth, filler), foam surface, kerf. The hot wire runs outside
+the template at its own radius and melts half its kerf beyond its centre, so the template's edge lies outside the foam
+surface by kerf/2 - wire/2. In a cut-out it lies the same distance inside the hollow, which also adds material.
 """
 
 import math
@@ -14,19 +14,19 @@ import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
 ROUND_BOX = 5.0
-"""mm; block boxes are whole multiples of this, as a fence is set. Common practice."""
+"""mm; block boxes are whole multiples of this, so that a fence is easy to set. Common practice."""
 
 PIN_EDGE = 4.0
 """mm; least material between a pin hole and the edge of card and foam, so that neither tears out."""
 
 PIN_APART = 8.0
-"""mm; two pins nearer than this do not hold a template against turning, so none are drawn."""
+"""mm; two pins closer than this let a template turn, so none are drawn."""
 
 PIN_INSET = 0.1
-"""Share of the usable line that is left free beyond each pin."""
+"""Share of the usable line left free beyond each pin."""
 
 MITRE_LIMIT = 4.0
-"""Offsets keep corners sharp up to an angle of 2 asin(1/4) = 29 degrees; sharper ones are cut off square."""
+"""Offsets keep corners sharp down to an angle of 2 asin(1/4) = 29 degrees; sharper corners are cut off square."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class Allowances:
     """What lies between the finished surface and the template's edge, all mm."""
 
     skin: float = 0.0
-    """Thickness of sheeting, cloth and filler that go over the foam."""
+    """Thickness of sheeting, cloth and filler on top of the foam."""
     kerf: float = 0.0
     """Width of the slot that the wire leaves in the foam."""
     wire: float = 0.0
@@ -67,12 +67,12 @@ class BlockBox:
 
     @property
     def y_high(self) -> float:
-        """Mm."""
+        """Starboard edge, mm."""
         return self.y_low + self.width
 
     @property
     def z_high(self) -> float:
-        """Mm."""
+        """Upper edge, mm."""
         return self.z_low + self.height
 
 
@@ -85,20 +85,22 @@ class Pin:
 
 
 def outline_of(finished: MultiPolygon, allowances: Allowances) -> Outline:
-    """Finished outline -> cut outline. Skin covers the outside only; kerf and wire work on hollows too. An outline that
-    the skin uses up has an empty cut outline.
+    """The finished outline (y, z) mm with its cut outline. Skin covers the outside only; kerf and wire affect hollows
+    too. The cut outline is empty where the skin uses up the whole outline.
     """
     foam: shapely.Geometry = finished
     if allowances.skin:
         shells = MultiPolygon([Polygon(part.exterior) for part in finished.geoms])
         hollows = [Polygon(ring) for part in finished.geoms for ring in part.interiors]
-        foam = _offset(shells, -allowances.skin).difference(shapely.unary_union(hollows))
-    cut = _offset(foam, allowances.edge) if allowances.edge else foam
-    return Outline(finished, as_multi(cut))
+        foam = offset_outline(shells, -allowances.skin).difference(shapely.unary_union(hollows))
+    return Outline(finished, offset_outline(as_multi(foam), allowances.edge))
 
 
-def _offset(shape: shapely.Geometry, distance: float) -> shapely.Geometry:
-    return shape.buffer(distance, join_style="mitre", mitre_limit=MITRE_LIMIT)
+def offset_outline(outline: MultiPolygon, offset: float) -> MultiPolygon:
+    """The outline moved by `offset` mm, inwards if negative. Corners stay sharp; hollows shrink as it grows."""
+    if not offset:
+        return outline
+    return as_multi(outline.buffer(offset, join_style="mitre", mitre_limit=MITRE_LIMIT))
 
 
 def as_multi(shape: shapely.Geometry) -> MultiPolygon:
@@ -106,20 +108,20 @@ def as_multi(shape: shapely.Geometry) -> MultiPolygon:
     return MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon) and not part.is_empty])
 
 
-def box_round(shapes: Iterable[shapely.Geometry], allowance: float) -> BlockBox:
-    """The smallest box in steps of ROUND_BOX that leaves `allowance` mm round all shapes, which must not be empty.
+def box_around(shapes: Iterable[shapely.Geometry], allowance: float) -> BlockBox:
+    """The smallest box in steps of ROUND_BOX that leaves `allowance` mm around all shapes, which must not be empty.
 
     Its port and lower edge lie at whole mm from the datum where there is room, so that the datum can be marked with a
-    rule from two edges of the block.
+    ruler from two edges of the block.
     """
     y_low, z_low, y_high, z_high = shapely.total_bounds(list(shapes)).tolist()
-    y, width = _rounded_extent(y_low, y_high, allowance)
-    z, height = _rounded_extent(z_low, z_high, allowance)
+    y, width = _round_extent(y_low, y_high, allowance)
+    z, height = _round_extent(z_low, z_high, allowance)
     return BlockBox(y, z, width, height)
 
 
-def _rounded_extent(low: float, high: float, allowance: float) -> tuple[float, float]:
-    """Start and size of the rounded stretch round [low, high]."""
+def _round_extent(low: float, high: float, allowance: float) -> tuple[float, float]:
+    """Start and rounded size of the stretch around [low, high], mm."""
     needed = high - low + 2 * allowance
     size = math.ceil(needed / ROUND_BOX - 1e-9) * ROUND_BOX
     start = low - allowance - (size - needed) / 2
@@ -129,28 +131,28 @@ def _rounded_extent(low: float, high: float, allowance: float) -> tuple[float, f
 
 
 def pins_for(faces: Sequence[MultiPolygon], diameter: float) -> tuple[Pin, ...]:
-    """Two pin holes for each part that all faces of a block share: at the same place on both faces and inside both.
+    """Two pin holes for each part that all faces of a block share, at the same place on every face and inside it.
 
-    Preferred on the centre line or the datum line, where they are easiest to mark; whole mm from the datum where that
-    stays inside. None where the shared part is too small.
+    They lie on the centre line or the datum line if possible, where they are easiest to mark, and at whole mm from the
+    datum if that is still inside. There are none where the shared part is too small.
     """
     shared = shapely.intersection_all(list(faces))
     room = as_multi(shared.buffer(-(diameter / 2 + PIN_EDGE)))
     parts = sorted(room.geoms, key=lambda part: part.bounds)
-    biggest_of: dict[int, Polygon] = {}
+    largest: dict[int, Polygon] = {}
     solids = as_multi(shared).geoms
     for part in parts:
         home = next(n for n, solid in enumerate(solids) if solid.intersects(part))
-        if home not in biggest_of or part.area > biggest_of[home].area:
-            biggest_of[home] = part
-    return tuple(pin for part in biggest_of.values() for pin in _pin_pair(part))
+        if home not in largest or part.area > largest[home].area:
+            largest[home] = part
+    return tuple(pin for part in largest.values() for pin in _pin_pair(part))
 
 
 def _pin_pair(room: Polygon) -> tuple[Pin, ...]:
     lines = [_longest_chord(room, (0.0, 0.0), upright=True), _longest_chord(room, (0.0, 0.0), upright=False)]
     best = max(lines, key=lambda ends: math.dist(*ends))
     if math.dist(*best) < PIN_APART / (1 - 2 * PIN_INSET):
-        best = _farthest(room)
+        best = _farthest_points(room)
     (y0, z0), (y1, z1) = best
     inset = [
         (y0 + PIN_INSET * (y1 - y0), z0 + PIN_INSET * (z1 - z0)),
@@ -181,8 +183,8 @@ def _longest_chord(room: Polygon, through: tuple[float, float], *, upright: bool
     return ((y0, z0), (y1, z1))
 
 
-def _farthest(room: Polygon) -> _Ends:
-    """The two points of the region's boundary that are farthest apart and see each other through it."""
+def _farthest_points(room: Polygon) -> _Ends:
+    """The two points of the boundary that are farthest apart with a straight line between them inside the region."""
     points = shapely.get_coordinates(room.simplify(0.2).exterior)
     apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
     for flat in np.argsort(-apart, axis=None, kind="stable")[:400].tolist():

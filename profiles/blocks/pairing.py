@@ -79,15 +79,15 @@ def pair_faces(
         marks = _numbered(lone, spacing)[0]
         return Pairing(marks, (), 0) if aft.is_empty else Pairing((), marks, 0)
     lines, unpaired = _matched_lines(fore, aft)
-    looked_at = spread(between)
+    looked_at = spread_sections(between)
     guides: list[RingPair | None] = [*guide] if len(guide) == len(lines) else [None] * len(lines)
     rings = tuple(_paired(line, looked_at, led) for line, led in zip(lines, guides, strict=True))
     fore_marks, aft_marks = _numbered(rings, spacing)
     return Pairing(fore_marks, aft_marks, unpaired, rings)
 
 
-def led_faces(
-    fore: MultiPolygon, aft: MultiPolygon, guide: Sequence[RingPair], spacing: float | None = None
+def pair_faces_like(
+    guide: Sequence[RingPair], fore: MultiPolygon, aft: MultiPolygon, spacing: float | None = None
 ) -> Pairing | None:
     """The pairing of two outlines that lie near those of the `guide`, along its paths; None where it does not lead."""
     lines, unpaired = _matched_lines(fore, aft)
@@ -124,7 +124,7 @@ def _matched_lines(fore: MultiPolygon, aft: MultiPolygon) -> tuple[list[_Lines],
     return lines, unpaired
 
 
-def spread(between: Sequence[tuple[float, MultiPolygon]]) -> list[tuple[float, MultiPolygon]]:
+def spread_sections(between: Sequence[tuple[float, MultiPolygon]]) -> list[tuple[float, MultiPolygon]]:
     """At most MOST_BETWEEN of the sections, spread over the block."""
     found = sorted((one for one in between if 0 < one[0] < 1 and not one[1].is_empty), key=lambda one: one[0])
     if len(found) <= MOST_BETWEEN:

@@ -212,6 +212,6 @@ def missed_step_notes(stations: list[float], steps: tuple[float, ...]) -> list[N
     breaks = " ".join(f"--break {step:.2f}" for step in missed)
     text = (
         f"the hull has a step inside a block at x = {places} mm, which a straight wire cannot cut. "
-        f"Put a station there: {breaks}"
+        f"Put a station there ({breaks})"
     )
     return [warning(text, missed[0])]

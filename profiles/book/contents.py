@@ -10,7 +10,7 @@ BookFacts      figures and notes from the rest of the program, already in words
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from profiles.blocks.blocks import Block
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.ruled import volume
 from profiles.foam.cutting import CutPlan
 from profiles.foam.figures import Origin, origins
@@ -189,8 +189,8 @@ def block_rows(blocks: Sequence[Block], templates: Sequence[Template], plan: Cut
             aft_area=block.aft.outline.cut.area,
             pins=len(block.pins),
             templates=tuple(ids.get(block.span.number, ())),
-            tip=block.tip is not None,
-            body_volume=volume(block.grown.block) if block.grown and not block.tip else None,
+            tip=isinstance(block, CarvedBlock),
+            body_volume=volume(block.grown.block) if isinstance(block, CutBlock) else None,
             origin=places.get(block.span.number),
         )
         for block in blocks

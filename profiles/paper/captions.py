@@ -71,8 +71,8 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
         f"box {block.box.width:g} wide x {block.box.height:g} high",
         f"{title.hull}, {title.fingerprint}",
     ]
-    if block.grown and block.grown.offset:
-        facts.insert(3, f"cut {block.grown.offset:.2f} mm too large: sand to the dashed line")
+    if block.growth:
+        facts.insert(3, f"cut {block.growth:.2f} mm too large: sand to the dashed line")
     tall = [[(face.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
     first = [(face.id, 5.0, True), (facts[0], TEXT, False)]
     flat = [first, *([("; ".join(facts[n : n + 2]), TEXT, False)] for n in range(1, len(facts), 2))]

@@ -19,7 +19,7 @@ HERE = Path(__file__).resolve()
 sys.path.insert(0, str(HERE.parents[2]))
 
 from profiles.blocks.correspondence import RingPair, angle_path, pair_along  # noqa: E402
-from profiles.blocks.deviation import deviation  # noqa: E402
+from profiles.blocks.deviation import deviation_of  # noqa: E402
 from profiles.blocks.hull_sections import Inside, hull_cut, hull_inside  # noqa: E402
 from profiles.blocks.landmarks import Ring, ring_of  # noqa: E402
 from profiles.blocks.pairing import pair_faces  # noqa: E402
@@ -111,7 +111,9 @@ def rows(hull: Hull, foam: float) -> Iterator[Row]:
         ways = paired(inside)
         if ways is None:
             continue
-        found = {way: deviation(RuledBlock(span.x_fore, span.x_aft, pairs), inside)[0] for way, pairs in ways.items()}
+        found = {
+            way: deviation_of(RuledBlock(span.x_fore, span.x_aft, pairs), inside)[0] for way, pairs in ways.items()
+        }
         yield Row(
             span.number,
             span.x_fore,

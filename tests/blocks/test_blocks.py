@@ -60,7 +60,7 @@ def test_outline_that_splits_inside_a_block_is_told() -> None:
     bridge = zoo.box(length=50, breadth=90, depth=30)
     mesh = zoo.joined(zoo.twin_boxes(length=100), bridge)
     blocks = make_blocks(surface_of(*mesh, body=None), plan_stations(length=100, foam=60), BlockSettings())
-    assert any("on one face only" in note.text for block in blocks for note in block.notes)
+    assert any("different numbers of pieces" in note.text for block in blocks for note in block.notes)
 
 
 def test_cambered_end_is_taken_as_the_wall_it_is() -> None:
@@ -69,5 +69,5 @@ def test_cambered_end_is_taken_as_the_wall_it_is() -> None:
     blocks = make_blocks(surface_of(*mesh), plan_stations(length=100, foam=50), BlockSettings())
     aft = blocks[-1].aft
     assert aft.outline.cut.area == pytest.approx(math.pi * 20**2, rel=0.01)
-    assert any("cambered wall" in note.text for note in blocks[-1].notes)
+    assert any("slightly curved wall" in note.text for note in blocks[-1].notes)
     assert not blocks[0].fore.has_template

@@ -9,8 +9,9 @@ import trimesh
 from shapely import MultiPolygon
 
 from profiles.blocks.depth import points_between
-from profiles.blocks.growth import CLOSE, Grown, grown, offset_outline
+from profiles.blocks.growth import CLOSE, GrownBlock, grow_block
 from profiles.blocks.hull_sections import hull_cut, hull_inside
+from profiles.blocks.outlines import offset_outline
 from profiles.blocks.ruled import block_mesh, volume
 from profiles.blocks.splits import TO, split_x
 from profiles.hull.reading import read_hull
@@ -21,12 +22,12 @@ from tests import closed_forms as zoo
 MODELS = Path(__file__).parents[2] / "models"
 
 
-def cut_block(surface: Surface, x_fore: float, x_aft: float, growth: float | None = None) -> Grown:
+def cut_block(surface: Surface, x_fore: float, x_aft: float, growth: float | None = None) -> GrownBlock:
     fore, aft = section(surface, x_fore, Side.AFT).region, section(surface, x_aft, Side.FORE).region
     cut = hull_cut(surface)
     inside = hull_inside(cut, x_fore, x_aft, fore, aft)
     points = points_between(surface, x_fore, x_aft)
-    return grown(fore, aft, inside, growth=growth, cut=cut, points=points)
+    return grow_block(fore, aft, inside, growth=growth, cut=cut, points=points)
 
 
 HULLS = {

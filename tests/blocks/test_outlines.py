@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon
 
-from profiles.blocks.outlines import PIN_EDGE, Allowances, box_round, outline_of, pins_for
+from profiles.blocks.outlines import PIN_EDGE, Allowances, box_around, outline_of, pins_for
 
 
 def disc(radius: float, y: float = 0.0, z: float = 0.0) -> MultiPolygon:
@@ -72,7 +72,7 @@ def test_skin_thicker_than_the_hull_leaves_nothing() -> None:
 
 def test_box_of_an_outline_99_by_138_5() -> None:
     """An outline 138.5 mm tall and 99 mm wide gets a box between 145 x 105 and 155 x 115 (common practice)."""
-    box = box_round([shapely.box(-49.5, -60, 49.5, 78.5)], 5.0)
+    box = box_around([shapely.box(-49.5, -60, 49.5, 78.5)], 5.0)
     assert (box.height, box.width) == (150, 110)
 
 
@@ -81,7 +81,7 @@ def test_box_holds_the_outline_with_its_allowance(
     y: float, z: float, wide: float, high: float, allowance: float
 ) -> None:
     """Every box is a multiple of 5 mm, leaves the allowance on all sides, and is no more than 5 mm too large."""
-    box = box_round([shapely.box(y, z, y + wide, z + high)], allowance)
+    box = box_around([shapely.box(y, z, y + wide, z + high)], allowance)
     for low, size, box_low, box_size in ((y, wide, box.y_low, box.width), (z, high, box.z_low, box.height)):
         assert box_size % 5 == pytest.approx(0, abs=1e-9)
         assert box_size - size - 2 * allowance < 5 + 1e-6

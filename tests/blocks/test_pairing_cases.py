@@ -21,9 +21,9 @@ from profiles.blocks.pairing import (
     _Lines,
     _same_line,
     _worst,
-    led_faces,
     pair_faces,
-    spread,
+    pair_faces_like,
+    spread_sections,
 )
 from profiles.hull.surface import Floats
 
@@ -183,7 +183,7 @@ def test_at_most_five_sections_between_are_looked_at_spread_over_the_block() -> 
     shape = one(HULL)
     shares = [round(0.05 * k, 2) for k in range(-4, 31)]
     mixed = np.random.default_rng(3).permutation(shares).tolist()
-    assert [share for share, _ in spread([(share, shape) for share in mixed])] == [0.15, 0.35, 0.5, 0.65, 0.85]
+    assert [share for share, _ in spread_sections([(share, shape) for share in mixed])] == [0.15, 0.35, 0.5, 0.65, 0.85]
 
 
 def test_few_sections_between_are_all_looked_at_in_order() -> None:
@@ -191,7 +191,7 @@ def test_few_sections_between_are_all_looked_at_in_order() -> None:
     shapes = [one(square(n, 0.0)) for n in range(5)]
     lie = list(zip((0.9, 0.1, 0.2, 0.2, 0.3), shapes, strict=True))
     beyond = [(share, one(HULL)) for share in (0.0, 1.0, -0.5, 1.5)]
-    found = spread([beyond[0], *lie, *beyond[1:], (0.5, MultiPolygon())])
+    found = spread_sections([beyond[0], *lie, *beyond[1:], (0.5, MultiPolygon())])
     assert found == [lie[1], lie[2], lie[3], lie[4], lie[0]]
 
 
@@ -250,7 +250,7 @@ def ruled(fore: Polygon, aft: Polygon) -> list[tuple[float, MultiPolygon]]:
     return [(share, one(Polygon((1 - share) * ends[0] + share * ends[1]))) for share in (0.2, 0.5, 0.8)]
 
 
-def grown(shape: Polygon, by: float) -> MultiPolygon:
+def enlarge(shape: Polygon, by: float) -> MultiPolygon:
     return one(shape.buffer(by, join_style="mitre"))
 
 
@@ -258,12 +258,12 @@ def grown(shape: Polygon, by: float) -> MultiPolygon:
 def test_outlines_near_those_of_a_guide_are_led_by_it(spacing: float | None) -> None:
     """To lead is to pair with the guide and nothing between; the guide's own outlines come out as they were."""
     first = pair_faces(one(HULL), one(TWISTED), spacing, ruled(HULL, TWISTED))
-    same = led_faces(one(HULL), one(TWISTED), first.rings, spacing)
+    same = pair_faces_like(first.rings, one(HULL), one(TWISTED), spacing)
     assert same is not None
     assert _written(same.fore) == _written(first.fore)
     assert _written(same.aft) == _written(first.aft)
-    led = led_faces(grown(HULL, 1.0), grown(TWISTED, 1.0), first.rings, spacing)
-    wanted = pair_faces(grown(HULL, 1.0), grown(TWISTED, 1.0), spacing, guide=first.rings)
+    led = pair_faces_like(first.rings, enlarge(HULL, 1.0), enlarge(TWISTED, 1.0), spacing)
+    wanted = pair_faces(enlarge(HULL, 1.0), enlarge(TWISTED, 1.0), spacing, guide=first.rings)
     assert led is not None
     assert (led.fore, led.aft, led.unpaired) == (wanted.fore, wanted.aft, 0)
     assert len(led.rings) == 1
@@ -275,18 +275,18 @@ def test_guide_does_not_lead_where_lines_or_corners_are_gone() -> None:
     bored = [Polygon(shape.exterior, [circle(5, 2.0, 3.0).exterior]) for shape in (HULL, TWISTED)]
     first = pair_faces(one(bored[0]), one(bored[1]), between=ruled(HULL, TWISTED))
     assert len(first.rings) == 2
-    assert led_faces(one(bored[0]), one(HULL), first.rings) is None
-    again = led_faces(one(bored[0]), one(bored[1]), first.rings)
+    assert pair_faces_like(first.rings, one(bored[0]), one(HULL)) is None
+    again = pair_faces_like(first.rings, one(bored[0]), one(bored[1]))
     assert again is not None
     assert len(again.rings) == 2
-    assert led_faces(one(circle(40)), one(TWISTED), first.rings[:1]) is None
+    assert pair_faces_like(first.rings[:1], one(circle(40)), one(TWISTED)) is None
 
 
 def test_part_that_is_gone_is_told_where_a_guide_leads() -> None:
     """What has no partner is counted as in a pairing without a guide."""
     first = pair_faces(one(HULL), one(TWISTED), between=ruled(HULL, TWISTED))
     both = MultiPolygon([HULL, affinity.translate(HULL, 150.0)])
-    led = led_faces(both, one(TWISTED), first.rings)
+    led = pair_faces_like(first.rings, both, one(TWISTED))
     assert led is not None
     assert led.unpaired == 1
 

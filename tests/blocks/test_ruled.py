@@ -12,8 +12,8 @@ from shapely import MultiPolygon, Polygon, affinity
 
 from profiles.blocks.boundary import boundary_of
 from profiles.blocks.correspondence import angle_path, pair_along
-from profiles.blocks.depth import cover, points_between
-from profiles.blocks.deviation import Deviation, deviation
+from profiles.blocks.depth import depth_inside, points_between
+from profiles.blocks.deviation import Deviation, deviation_of
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside, lobatto
 from profiles.blocks.landmarks import ring_of
 from profiles.blocks.pairing import pair_faces
@@ -50,7 +50,7 @@ def measured(fore: MultiPolygon, aft: MultiPolygon, cut: Cut, x_fore: float = 0.
     inside = hull_inside(cut, x_fore, x_aft, fore, aft)
     pairing = pair_faces(fore, aft, between=inside.between)
     block = RuledBlock(x_fore, x_aft, pairing.rings)
-    return deviation(block, inside, (pairing.fore, pairing.aft), cut)[0]
+    return deviation_of(block, inside, (pairing.fore, pairing.aft), cut)[0]
 
 
 def test_cone_frustum_has_its_volume() -> None:
@@ -246,7 +246,7 @@ def test_deviation_is_signed_and_has_a_place() -> None:
     block = RuledBlock(0.0, 20.0, pair_faces(ends, ends).rings)
     marks = pair_faces(ends, ends)
     extra, missing = (
-        deviation(block, hull_inside(waist(sign), 0.0, 20.0, ends, ends), (marks.fore, marks.aft))[0]
+        deviation_of(block, hull_inside(waist(sign), 0.0, 20.0, ends, ends), (marks.fore, marks.aft))[0]
         for sign in (-1, 1)
     )
     assert extra.extra == pytest.approx(1.0, rel=1e-3)
@@ -266,7 +266,7 @@ def test_sections_that_cannot_be_closed_are_counted() -> None:
         return None if x < 10 else ends
 
     inside = hull_inside(cut, 0.0, 20.0, ends, ends)
-    found, _ = deviation(RuledBlock(0.0, 20.0, pair_faces(ends, ends).rings), inside)
+    found, _ = deviation_of(RuledBlock(0.0, 20.0, pair_faces(ends, ends).rings), inside)
     assert found.unmeasured > 0
     assert found.missing < 1e-6
 
@@ -296,7 +296,7 @@ def test_cover_is_the_depth_in_the_points_own_section() -> None:
         region = section_of(block, (x - 95) / 40)
         point = shapely.Point(y, z)
         exact.append(region.boundary.distance(point) * (1 if region.contains(point) else -1))
-    assert np.abs(cover(block, points) - exact).max() < 1e-6
+    assert np.abs(depth_inside(block, points) - exact).max() < 1e-6
 
 
 def test_angles_of_a_star_shaped_outline_run_evenly() -> None:

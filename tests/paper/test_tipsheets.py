@@ -9,7 +9,7 @@ import shapely
 from shapely import LineString, Polygon
 
 from profiles.blocks.blocks import Block, BlockSettings, make_blocks
-from profiles.blocks.outlines import Allowances, box_round
+from profiles.blocks.outlines import Allowances, box_around
 from profiles.blocks.stations import plan_stations
 from profiles.blocks.tips import Tip, View, tip_of
 from profiles.hull.surface import surface_of
@@ -50,7 +50,7 @@ def made(name: str) -> tuple[Block, Tip, tuple[Template, ...]]:
     block = make_blocks(surface, plan, settings)[which]
     tip = tip_of(surface, block.span, allowances=settings.allowances)
     shapes = [tip.reach, *(face.outline.cut for face in block.faces if face.has_template)]
-    block = replace(block, box=box_round(shapes, settings.allowance))
+    block = replace(block, box=box_around(shapes, settings.allowance))
     return block, tip, tip_templates(block, tip, TITLE)
 
 
@@ -205,7 +205,7 @@ def test_numbers_of_gauges_stand_at_their_lines(name: str) -> None:
 def test_a_high_box_has_everything_in_it_or_beside_it(name: str) -> None:
     """Where the common box of a hull leaves room over the tip, side and plan sheets are no higher than the box."""
     block, tip, _ = made(name)
-    roomy = replace(block, box=box_round([tip.reach], 45.0))
+    roomy = replace(block, box=box_around([tip.reach], 45.0))
     for template in tip_templates(roomy, tip, TITLE)[:2]:
         (box,) = template.drawing.of_role(Role.BOX)
         assert template.drawing.height == pytest.approx(np.ptp(box.points[:, 1]) + 2 * PAD)
