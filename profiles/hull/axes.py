@@ -1,10 +1,10 @@
 """Which axis of the file is the hull's length, which end of which axis is up, and which end is the nose.
 
-Nothing in a mesh file says so; each answer is read off the shape, told with its reason, and can be overruled.
+Nothing in a mesh file says so; each answer is read off the shape, reported with its reason, and can be overridden.
 
 centre plane   the plane of symmetry comes first: wings make a hull wider than long, but not lopsided
 length         of the two axes in the centre plane, the one along which more skin is spread
-up             the other; an open deck is on top, else the file's own word or z counts
+up             the other; an open deck is on top, else the file's declaration or z counts
 nose           away from an end cut off square; else the fuller end, as on fish and fuselages
 """
 
@@ -138,24 +138,24 @@ def _upright(
     hinted = AXES.index(up_hint) if up_hint is not None else length
     upright = hinted if hinted != length else (2 if length != 2 else 1)  # noqa: PLR2004 - z, else y
     why = "symmetric about several axes" if mirrored else "symmetric about none of the other axes"
-    return upright, f"{why}, so {AXES[upright]} is taken for upright"
+    return upright, f"{why}, so {AXES[upright]} is taken as upright"
 
 
 def role_notes(found: Roles) -> list[Note]:
-    """What to tell about the roles: a guess with its reason, and a warning where the body is lopsided."""
+    """Notes on the roles: an assumption with its reason, and a warning where the body is lopsided."""
     notes = []
     if not found.sure:
         notes.append(
             assumption(
-                f"length along {AXES[found.length]}, {AXES[found.upright]} upright: {found.reason} "
-                "(overrule with --length-axis and --up)"
+                f"length along {AXES[found.length]}, {AXES[found.upright]} upright: {found.reason}. "
+                "Override with --length-axis and --up."
             )
         )
     if not found.symmetric:
         notes.append(
             warning(
                 f"the body is not symmetric about {AXES[found.across]}: it may be lopsided, or stand askew to the "
-                "file's axes; look at its three views"
+                "file's axes. Check its three views."
             )
         )
     return notes
@@ -175,7 +175,7 @@ def up_sign(
     if upwards is not None and abs(upwards.normal[axis]) > max(FACING_AFT * upwards.area, DECK * plan):
         return (1 if upwards.normal[axis] > 0 else -1), "the open deck is on top"
     if name == up_hint or name != "x":
-        return 1, "the file says so" if name == up_hint else f"{name} is up by common habit"
+        return 1, "the file says so" if name == up_hint else f"{name} is usually up"
     return _wider_end(found, samples)
 
 

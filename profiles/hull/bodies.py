@@ -55,7 +55,7 @@ def refuse_crumbs(surface: Surface) -> None:
     if volume < CRUMBLED * float(np.prod(high - low)):
         size = " x ".join(f"{side:.4g}" for side in high - low)
         msg = f"expected a hull, found {count} bodies of {volume / 1e6:.3g} litres in all, scattered over {size} mm."
-        raise HullError(msg, remedy="Take the crumbs out, or choose the bodies that are meant with --body.")
+        raise HullError(msg, remedy="Delete the small pieces, or choose the bodies to cut with --body.")
 
 
 def flip_faces(faces: Ints, which: Bools) -> Ints:
@@ -172,13 +172,13 @@ def _tell_turned(turned: Ints, total: int, notes: list[Note]) -> None:
     if not len(turned):
         return
     if total == 1:
-        notes.append(repair("the body was inside out; turned"))
+        notes.append(repair("turned the body, which was inside out"))
     elif len(turned) == total:
-        notes.append(repair(f"all {total} bodies were inside out; turned"))
+        notes.append(repair(f"turned all {total} bodies, which were inside out"))
     else:
         shown = ", ".join(str(number) for number in turned[:BODIES_LISTED])
         more = " and more" if len(turned) > BODIES_LISTED else ""
-        notes.append(repair(f"inside out and turned: body {shown}{more} of {total}"))
+        notes.append(repair(f"turned body {shown}{more} of {total}, which was inside out"))
 
 
 def _containers(vertices: Floats, faces: Ints, patches: _Patches) -> Ints:

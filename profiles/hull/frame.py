@@ -142,7 +142,7 @@ def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence
     sign, up_reason = up_sign(found, samples, open_rims, up=options.up, up_hint=raw.up_hint)
     up = ("-" if sign < 0 else "") + AXES[found.upright]
     if options.up is None:
-        told.append(assumption(f"up is {up}: {up_reason} (overrule with --up {_opposite(up)})"))
+        told.append(assumption(f"up is {up}: {up_reason}. Override with --up {_opposite(up)}."))
     plane = half.plane if half is not None else _centre(surface, found, told)
     surface = _turned(surface, found, sign, plane, options)
     surface, opened = (surface, ()) if surface.whole else mark_openings(surface)
@@ -205,7 +205,8 @@ def _nose(
     open_decked, flat_topped = has_open_deck(surface), is_flat_topped(found)
     nose, reason = nose_end(_ends(surface), x, areas, open_decked=open_decked, flat_topped=flat_topped)
     other = "low" if nose == "high" else "high"
-    told.append(assumption(f"nose at the {nose} end of {AXES[parts.length]}: {reason} (overrule with --nose {other})"))
+    where = f"the nose is at the {nose} end of {AXES[parts.length]}"
+    told.append(assumption(f"{where}: {reason}. Override with --nose {other}."))
     return nose, reason
 
 
@@ -297,14 +298,16 @@ def _warnings(surface: Surface, found: Sequence[TrialSection]) -> list[Note]:
     faults = [one for one in found if one.region is None]
     if faults:
         notes.append(
-            warning(f"{len(faults)} of {len(found)} trial sections stay open, first: {faults[0].fault}", x=faults[0].x)
+            warning(
+                f"{len(faults)} of {len(found)} trial sections stay open. The first: {faults[0].fault}", x=faults[0].x
+            )
         )
     share = is_shell(found)
     if share is not None and not surface.solid:
         notes.append(
             warning(
-                f"the hull is hollow: where it is, its sections hold {share:.0%} of their outline; templates follow "
-                "the inner skin too (fill it with --solid)"
+                f"the hull is hollow: its hollow sections fill {share:.0%} of their outline, and templates follow the "
+                "inner skin too. Fill it with --solid."
             )
         )
     return notes

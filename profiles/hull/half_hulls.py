@@ -287,11 +287,11 @@ def _told(side: _FlatSide, walls: int, moved: float, *, told: bool) -> tuple[Not
     if told:
         notes.append(
             assumption(
-                f"half a hull: its {side.end} end in {name} is a flat side, and it is not whole by its symmetry; "
-                f"mirrored across {name} (overrule with --mirror none)"
+                f"this is half a hull: its {side.end} end in {name} is flat, and its symmetry shows that a half is "
+                f"missing. It was mirrored across {name}. Override with --mirror none."
             )
         )
-    taken = f", {walls} faces of its wall taken away" if walls else ""
+    taken = f", {walls} faces of its wall removed" if walls else ""
     snapped = (
         f"edges up to {moved:.3g} mm off the centre plane snapped to it" if moved else "its edge lies on the plane"
     )

@@ -93,7 +93,7 @@ def load(
     form, zipped, stem = _named(path)
     try:
         data = _unzipped(path, limits) if zipped else _bytes(path, limits)
-        with np.errstate(all="ignore"):  # absurd numbers become inf or nan, which mending drops and tells
+        with np.errstate(all="ignore"):  # absurd numbers become inf or nan, which `repair` drops and reports
             _check_content(data, form, stem, zipped=zipped)
             content = _read(data, form, path, limits)
             del data
@@ -169,10 +169,10 @@ def _check_file(path: Path, limits: Limits) -> None:
         found = path.stat()
     except FileNotFoundError as fault:
         msg = "there is no such file."
-        raise HullError(msg, remedy="Look at the name and the folder.") from fault
+        raise HullError(msg, remedy="Check the name and the folder.") from fault
     except (OSError, ValueError) as fault:
         msg = f"cannot be read ({getattr(fault, 'strerror', None) or fault})."
-        raise HullError(msg, remedy="Look at the name, the folder and the permissions.") from fault
+        raise HullError(msg, remedy="Check the name, the folder and the permissions.") from fault
     if stat.S_ISDIR(found.st_mode):
         msg = "expected a mesh file, found a folder."
         raise HullError(msg, remedy="Name the file inside it.")
@@ -191,7 +191,7 @@ def _bytes(path: Path, limits: Limits) -> bytes:
         return path.read_bytes()
     except OSError as fault:
         msg = f"cannot be read ({fault.strerror})."
-        raise HullError(msg, remedy="Look at the file's permissions.") from fault
+        raise HullError(msg, remedy="Check the file's permissions.") from fault
 
 
 def _unzipped(path: Path, limits: Limits) -> bytes:
@@ -219,7 +219,7 @@ def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
         msg = "the file holds nothing but blanks."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     if form in _PLAIN_TEXTS and is_utf16(data) and not is_binary(data):
-        msg = "it is a text in UTF-16, with two bytes for each sign."
+        msg = "it is a text in UTF-16, with two bytes for each character."
         raise HullError(msg, remedy="Save it as UTF-8 in a text editor, or export it again.")
     found, phrase = content_of(data)
     if found == form or not phrase or (form == "OBJ" and found is None and b"\nv " in data):
@@ -273,7 +273,7 @@ def _reach(vertices: Floats, faces: Ints) -> tuple[Floats, Floats]:
     longest = float((high - low).max())
     if furthest > FURTHEST or longest < SHORTEST:
         msg = f"expected a hull, found one {longest:.3g} mm long, up to {furthest:.3g} mm from the origin."
-        raise HullError(msg, remedy="Look for damaged numbers, give the unit with --unit, or export it again.")
+        raise HullError(msg, remedy="Check for damaged numbers, give the unit with --unit, or export it again.")
     return low, high
 
 
@@ -318,7 +318,7 @@ def _applied(content: Content, option: str | None) -> _Applied:
 def _unit_notes(extents: Floats, content: Content, applied: _Applied, *, sized: bool) -> Iterator[Note]:
     size = _size(extents)
     if applied.source == "assumed":
-        yield assumption(f"The file names no unit and was read in mm: {size}. Another unit: --unit in (or cm, m ...).")
+        yield assumption(f"The file names no unit and was read in mm: {size}. Override with --unit in (or cm, m ...).")
     elif applied.source == "option" and content.unit not in (None, applied.unit):
         yield warning(f"The file says {content.unit}; {applied.unit} was applied as asked: {size}.")
     longest = float(extents.max())
@@ -326,11 +326,11 @@ def _unit_notes(extents: Floats, content: Content, applied: _Applied, *, sized: 
         return
     better = _likely_unit(longest / applied.mm, applied.unit)
     way = (
-        f"in {better} it would be {longest / applied.mm * MM_PER_UNIT[better]:.5g} mm: --unit {better}"
+        f"In {better} it would be {longest / applied.mm * MM_PER_UNIT[better]:.5g} mm: --unit {better}"
         if better
-        else "set the size with --length or --scale"
+        else "Set the size with --length or --scale"
     )
-    yield warning(f"A longest side of {longest:.5g} mm is implausible for a body cut out of foam ({size}); {way}.")
+    yield warning(f"A longest side of {longest:.5g} mm is implausible for a body cut out of foam ({size}). {way}.")
 
 
 def _size(extents: Floats) -> str:

@@ -56,7 +56,7 @@ def repair_mesh(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
         body = np.ones(len(faces), dtype=np.int64)
         if hand < 0:
             faces = np.ascontiguousarray(faces[:, ::-1])
-            notes.append(repair("the body was inside out; turned"))
+            notes.append(repair("turned the body, which was inside out"))
     else:
         faces, body = orient_bodies(vertices, faces, patch, table or edge_table(faces, len(vertices)), notes)
     return replace(surface_of(vertices, faces, body), whole=whole), tuple(notes)
@@ -70,7 +70,7 @@ def _joined(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, I
     patch, turned = _consistent(vertices, faces, table)
     faces = flip_faces(faces, turned)
     if turned.any():
-        notes.append(repair(f"{_count(int(turned.sum()), 'face')} wound against the neighbours turned"))
+        notes.append(repair(f"turned {_count(int(turned.sum()), 'face')} wound against the neighbours"))
         table = edge_table(faces, len(vertices))
     return vertices, faces, patch, table
 
@@ -135,7 +135,7 @@ def _finite(raw: RawMesh, notes: list[Note]) -> Ints:
         raise HullError(msg, remedy="Export the hull as a mesh again.")
     dropped = int((~good).sum())
     if dropped:
-        notes.append(repair(f"{_count(dropped, 'face')} with coordinates that are not numbers dropped"))
+        notes.append(repair(f"dropped {_count(dropped, 'face')} with coordinates that are not numbers"))
     kept: Ints = raw.faces[good]
     return kept
 
@@ -160,7 +160,7 @@ def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
     proper = (a != b) & (b != c) & (c != a)
     collapsed = int((~proper).sum())
     if collapsed:
-        notes.append(repair(f"{_count(collapsed, 'face')} with a repeated vertex dropped"))
+        notes.append(repair(f"dropped {_count(collapsed, 'face')} with a repeated vertex"))
     faces = faces[proper] if collapsed else faces
     low, middle, high = _ascending(faces)
     if not _any_twice(low, middle, high):
@@ -169,7 +169,7 @@ def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
     _, first = np.unique(pair * np.int64(vertex_count) + high, return_index=True)
     repeated = len(faces) - len(first)
     if repeated:
-        notes.append(repair(f"{_count(repeated, 'repeated face')} dropped"))
+        notes.append(repair(f"dropped {_count(repeated, 'repeated face')}"))
         faces = faces[np.sort(first)]
     return faces
 
@@ -219,7 +219,7 @@ def _sewn(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Int
     sewn = _distinct(target[faces], len(vertices), told)
     if len(edge_table(sewn, len(vertices)).boundary) >= len(boundary):
         return vertices, faces, table
-    notes.append(repair(f"{_count(len(loose) - len(first), 'vertex pair')} less than {tolerance:.2g} mm apart welded"))
+    notes.append(repair(f"welded {_count(len(loose) - len(first), 'vertex pair')} less than {tolerance:.2g} mm apart"))
     notes.extend(told)
     used, renumbered = np.unique(sewn, return_inverse=True)
     faces = renumbered.reshape(-1, 3).astype(np.int64)
@@ -268,7 +268,7 @@ def _consistent(vertices: Floats, faces: Ints, table: EdgeTable) -> tuple[Ints, 
             f"expected a surface with an inside and an outside, found a one-sided strip (Moebius) near "
             f"({x:.4g}, {y:.4g}, {z:.4g}) mm in the file's axes."
         )
-        raise HullError(msg, remedy="Mend the surface there in the program that drew it.")
+        raise HullError(msg, remedy="Repair the surface there in the program that drew it.")
     _, patch = np.unique(np.minimum(as_given, as_turned), return_inverse=True)
     patch = patch.reshape(-1).astype(np.int64)
     other = as_given > as_turned

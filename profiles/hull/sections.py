@@ -238,8 +238,8 @@ def _closed(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tupl
     if not chains:
         return [], []
     if len(chains) > MOST_CHAINS:
-        message = f"the outline at x = {x:.2f} mm is torn into {len(chains)} pieces"
-        raise HullError(message, remedy="Mend the mesh in the modeller, or export it anew.")
+        message = f"the outline at x = {x:.2f} mm is torn into {len(chains)} pieces."
+        raise HullError(message, remedy="Repair the mesh in the modeller, or export it again.")
     tails = [chain[-1] for chain in chains]
     heads = [chain[0] for chain in chains]
     apart = np.linalg.norm(cut.points[tails][:, None] - cut.points[heads][None], axis=-1)
@@ -258,7 +258,7 @@ def _closed(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tupl
         y, z = cut.points[tails[left[0]]]
         message = (
             f"the outline at x = {x:.2f} mm stays open by {width:.2f} mm near y = {y:.1f}, z = {z:.1f} mm; "
-            f"gaps up to {GAP:g} mm are bridged"
+            f"gaps up to {GAP:g} mm are bridged."
         )
         raise HullError(message, remedy="Close the hole in the modeller, or choose a sound body with --body.")
     return _joined(chains, follower), gaps

@@ -64,8 +64,9 @@ def refuse_crossings(pieces: npt.NDArray[np.object_], rings: int, x: float) -> N
 
 def _tangled(x: float, often: str) -> TangledError:
     return TangledError(
-        f"the outline at x = {x:.2f} mm crosses itself {often}, where a hull's does at most {MOST_CROSSINGS} times",
-        remedy="The file is damaged, or no hull: export it anew, or look at it in the modeller.",
+        f"the outline at x = {x:.2f} mm crosses itself {often}; the outline of a hull does so at most "
+        f"{MOST_CROSSINGS} times.",
+        remedy="The file is damaged, or it is not a hull. Export it again, or check it in the modeller.",
     )
 
 

@@ -47,7 +47,8 @@ def square_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
             continue
         square = low[0] if x.min() == low[0] else high[0] if x.max() == high[0] else np.median(x)
         vertices[corners, 0] = square
-        notes.append(repair(f"wall at x = {square:.2f} mm, uneven by {spread:.1g} mm, made square", float(square)))
+        text = f"squared the wall at x = {square:.2f} mm, which was uneven by {spread:.1g} mm"
+        notes.append(repair(text, float(square)))
     if not notes:
         return surface, ()
     squared = surface_of(vertices, surface.faces, surface.body, surface.open_edges, solid=surface.solid)

@@ -151,7 +151,7 @@ def test_options_overrule_every_guess() -> None:
     hull = placed(boat(), length_axis="y", up="-x", nose="high")
     assert (hull.axes.length_axis, hull.axes.up, hull.axes.nose) == ("y", "-x", "high")
     assert (hull.length, hull.breadth, hull.depth) == pytest.approx((BREADTH, DEPTH, LENGTH))
-    assert "overrule" not in told(hull, NoteKind.ASSUMPTION)
+    assert "Override" not in told(hull, NoteKind.ASSUMPTION)
 
 
 def test_every_guess_names_what_overrules_it() -> None:

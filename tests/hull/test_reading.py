@@ -54,7 +54,7 @@ def test_yacht_keeps_its_two_voids() -> None:
 def test_repeated_faces_of_the_torpedo_are_dropped() -> None:
     """Two thirds of the torpedo's faces are repeats; the rest is closed along its whole length."""
     hull = real("auv_torpedo_body.stl")
-    assert "2574 repeated faces dropped" in told(hull, NoteKind.REPAIR)
+    assert "dropped 2574 repeated faces" in told(hull, NoteKind.REPAIR)
     assert hull.body_count == 18
     assert "stay open" not in told(hull, NoteKind.WARNING)
 

@@ -77,7 +77,7 @@ def test_open_half_turned_inside_out_is_turned_back() -> None:
     # Faces of the equator plane add nothing to the volume about a point in that plane.
     whole = zoo.mesh_volume(zoo.spheroid())
     assert volume(surface) == pytest.approx(whole / 2, rel=1e-9)
-    assert [note.text for note in notes] == ["the body was inside out; turned"]
+    assert [note.text for note in notes] == ["turned the body, which was inside out"]
 
 
 def test_mixed_winding_is_made_one() -> None:
@@ -88,7 +88,7 @@ def test_mixed_winding_is_made_one() -> None:
     mixed[wrong] = faces[wrong][:, ::-1]
     surface, notes = repair_mesh(raw((vertices, mixed)))
     assert volume(surface) == pytest.approx(zoo.mesh_volume(zoo.spheroid()), rel=1e-12)
-    assert [note.text for note in notes] == [f"{len(wrong)} faces wound against the neighbours turned"]
+    assert [note.text for note in notes] == [f"turned {len(wrong)} faces wound against the neighbours"]
 
 
 @given(st.sets(st.integers(0, 11)))
@@ -107,7 +107,7 @@ def test_repeated_faces_are_dropped_whichever_way_they_are_wound() -> None:
     vertices, faces = zoo.box()
     surface, notes = repair_mesh(raw((vertices, np.concatenate([faces, faces, faces[:3, ::-1]]))))
     assert volume(surface) == pytest.approx(zoo.box_volume(), rel=1e-12)
-    assert [note.text for note in notes] == ["15 repeated faces dropped"]
+    assert [note.text for note in notes] == ["dropped 15 repeated faces"]
 
 
 def test_what_is_no_face_is_dropped_and_counted() -> None:
@@ -116,7 +116,7 @@ def test_what_is_no_face_is_dropped_and_counted() -> None:
     broken = np.concatenate([vertices, [(np.nan, 0.0, 0.0)]])
     extra = np.array([(0, 1, len(vertices)), (2, 2, 3)])
     told = texts((broken, np.concatenate([faces, extra])))
-    assert told == ["1 face with coordinates that are not numbers dropped", "1 face with a repeated vertex dropped"]
+    assert told == ["dropped 1 face with coordinates that are not numbers", "dropped 1 face with a repeated vertex"]
 
 
 def test_negative_zero_is_zero() -> None:
@@ -134,7 +134,7 @@ def test_vertices_a_rounding_apart_are_welded_and_told() -> None:
     surface, notes = repair_mesh(raw((near, faces)))
     assert len(surface.vertices) == 8
     assert len(notes) == 1
-    assert notes[0].text.startswith("28 vertex pairs less than 0.0006")
+    assert notes[0].text.startswith("welded 28 vertex pairs less than 0.0006")
     with pytest.raises(HullError, match="only sheets"):
         repair_mesh(raw((vertices + rng.uniform(-1, 1, vertices.shape) * 10 * NEAR_MOST, faces)))
 
@@ -210,7 +210,7 @@ def test_bodies_are_numbered_by_size_and_turned_one_by_one() -> None:
     surface, notes = repair_mesh(raw(zoo.joined(small, zoo.box())))
     assert surface.body.tolist() == [2] * 12 + [1] * 12
     assert volume(surface) == pytest.approx(zoo.box_volume() + 1000.0, rel=1e-12)
-    assert [note.text for note in notes] == ["inside out and turned: body 2 of 2"]
+    assert [note.text for note in notes] == ["turned body 2 of 2, which was inside out"]
 
 
 def test_bodies_are_chosen_by_number() -> None:

@@ -400,6 +400,6 @@ def test_heap_of_loose_faces_is_told_by_the_number_of_its_pieces() -> None:
     pieces: list[Line] = [[(3.0 * k, 0.0), (3.0 * k + 1.0, 0.0)] for k in range(MOST_CHAINS + 1)]
     with pytest.raises(HullError, match=rf"x = 37\.00 mm is torn into {MOST_CHAINS + 1} pieces") as caught:
         at(drawn_out(*pieces))
-    assert "Mend the mesh" in caught.value.remedy
+    assert "Repair the mesh" in caught.value.remedy
     with pytest.raises(HullError, match=r"open by 1\.00 mm"):
         at(drawn_out(*pieces[:-1]))

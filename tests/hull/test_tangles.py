@@ -39,7 +39,7 @@ def test_as_many_crossings_as_allowed_pass_and_one_more_does_not() -> None:
     often = MOST_CROSSINGS + 1
     with pytest.raises(TangledError, match=rf"x = 12\.00 mm crosses itself {often} times") as caught:
         refuse_crossings(pieces_of(curls(often)), 1, 12.0)
-    assert "export it anew" in caught.value.remedy
+    assert "Export it again" in caught.value.remedy
 
 
 def test_rings_that_run_together_do_not_cross() -> None:

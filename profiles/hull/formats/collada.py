@@ -106,7 +106,7 @@ def _strip(root: ET.Element, found: _Found) -> None:
         for child in () if kept is None else list(element):
             name = _name(child)
             if name in {"skew", "lookat"}:
-                found.told[name] = warning(f"A node is placed by <{name}>, which is not read; look at its place.")
+                found.told[name] = warning(f"A node is placed by <{name}>, which is not read. Check where it lies.")
             elif name == "instance_geometry" and child.get("url") in shapeless:
                 found.told["spline"] = warning("A geometry without triangles (a spline or a convex hull) was left out.")
             elif name in (kept or ()):

@@ -176,7 +176,7 @@ def read(data: bytes, limits: Limits) -> Content:
         wanted += _total(package, part_name, number, totals, 0)
         check_triangles(wanted, limits, "triangles, every copy counted")
         parts.extend(_gathered(package, part_name, number, _matrix(item)))
-    left_out = warning(f"{skipped} support or other objects that are no part of the body were left out.")
+    left_out = warning(f"{skipped} support or other objects that are not part of the body were left out.")
     vertices, faces = joined(parts)
     notes = (left_out,) if skipped else ()
     return Content(vertices, faces, unit=unit, mm_per_unit=MM_PER_UNIT[unit], up="z", notes=notes)
