@@ -22,6 +22,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from profiles.blocks.landmarks import CORNER_DEGREES
 from profiles.blocks.outlines import MITRE_LIMIT, Allowances, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
 from profiles.blocks.silhouette import shadow
@@ -61,9 +62,6 @@ MARKS_ALONG = 12
 
 MARKS_APART = 9.0
 """mm; marks nearer than this could not carry readable numbers."""
-
-CORNER_DEGREES = 25.0
-"""A profile that turns more than this at one point has a corner there that a builder sees."""
 
 CORNER_THIN = 0.2
 """mm; a profile is thinned to this before its corners are looked for, so that facets of a mesh are none."""
@@ -152,7 +150,7 @@ def tip_of(
     side, plan = (_profile(surface, span, ends, view, allowed, mark_spacing) for view in View)
     inside = sorted({float(x) for x in gauges if span.x_fore + SAME_PLACE < x < span.x_aft - SAME_PLACE})
     made, notes = _gauges(surface, span, inside or _proposed(surface, span, ends), allowed)
-    notes += _told(span, (side, plan))
+    notes += _profile_notes(span, (side, plan))
     by_fore = ends[0].region.area > ends[1].region.area
     return Tip(span, by_fore, side, plan, made, tuple(notes))
 
@@ -176,13 +174,16 @@ def _gauges(
     return tuple(made), notes
 
 
-def _told(span: Span, profiles: tuple[Profile, Profile]) -> Iterator[Note]:
+def _profile_notes(span: Span, profiles: tuple[Profile, Profile]) -> Iterator[Note]:
     block = f"block {span.number:02d}"
     for profile in profiles:
         if profile.outline.cut.is_empty:
             yield warning(f"the skin uses up the {profile.view} profile; it has no template", span.x_fore, block)
         elif len(profile.outline.cut.geoms) != len(profile.outline.finished.geoms):
-            text = f"the allowances change the number of pieces of the {profile.view} profile; look at the template"
+            text = (
+                f"skin or kerf change the number of pieces of the {profile.view} profile. "
+                "Check the template before cutting"
+            )
             yield warning(text, span.x_fore, block)
 
 
@@ -217,10 +218,10 @@ def silhouette(surface: Surface, x_fore: float, x_aft: float, view: View) -> Mul
     if not len(seen):
         return MultiPolygon()
     low, high = corners[..., 1].min() - 1, corners[..., 1].max() + 1
-    return _tidy(shadow(surface.vertices[:, axes], seen).intersection(shapely.box(x_fore, low, x_aft, high)))
+    return _clean_up(shadow(surface.vertices[:, axes], seen).intersection(shapely.box(x_fore, low, x_aft, high)))
 
 
-def _tidy(shape: shapely.Geometry) -> MultiPolygon:
+def _clean_up(shape: shapely.Geometry) -> MultiPolygon:
     """Without specks and needless points; both ends stay where they are."""
     whole = MultiPolygon(
         [
