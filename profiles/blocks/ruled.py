@@ -26,7 +26,7 @@ FLAT = 1e-6
 """mm3; a patch whose four corners span less is cut in two. A thousand of them are less than a millionth of a block."""
 
 LACED = (1.0, 2.2, 0.3, 1.6, 0.45, 0.8, 1.3, 2.35, 2.75, 0.05)
-"""Directions, radians, that are tried for lacing the two sides of an outline together: none along a keel, a deck or a
+"""Directions in radians tried for lacing the two sides of an outline together, none along a keel, a deck or a
 wall. Any outline without deep bays can be laced; for others the triangles are sought at ten times the cost."""
 
 Mesh = tuple[Floats, Ints]
@@ -189,11 +189,11 @@ def _sides(pair: RingPair, fore: Ints, aft: Ints, first: int) -> tuple[Ints, Flo
     return np.concatenate(cells), np.asarray(sum(corners) / 4)[twisted]
 
 
-def _laced(ring: Floats, angle: float) -> Ints | None:
+def lace_ring(ring: Floats, angle: float) -> Ints | None:
     """Triangles (n - 2, 3) over a ring (n, 2), laced between the two sides that run from its least to its greatest
     point in a direction; None where these are no triangulation.
 
-    The signed areas of such triangles always add up to the ring's. Where each of them is above nought, none lies over
+    The signed areas of such triangles always add up to the ring's. Where each of them is positive, none lies over
     another or outside the ring.
     """
     height = ring @ np.array((np.cos(angle), np.sin(angle)))
@@ -222,7 +222,7 @@ def _cap(points: Floats, rings: Sequence[Ints]) -> Ints:
     """A face (m, 3) over rings of vertex numbers, the outside first; seen from aft. All vertices are used."""
     if len(rings) == 1:
         for angle in LACED:
-            laced = _laced(points[rings[0], 1:], angle)
+            laced = lace_ring(points[rings[0], 1:], angle)
             if laced is not None:
                 return np.asarray(rings[0][laced])
     shell, *hollows = ([*map(tuple, points[ring, 1:].tolist())] for ring in rings)

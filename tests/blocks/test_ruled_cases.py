@@ -8,7 +8,7 @@ import trimesh
 from shapely import Polygon, affinity
 
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.ruled import LACED, RuledBlock, _laced, areas, block_mesh, built_body, section_of, volume
+from profiles.blocks.ruled import LACED, RuledBlock, areas, block_mesh, built_body, lace_ring, section_of, volume
 from tests import closed_forms as zoo
 
 CHINE = np.array([(0, -30), (40, -10), (45, 30), (-45, 30), (-40, -10)], dtype=np.float64)
@@ -165,7 +165,7 @@ def test_lacing_is_a_triangulation_or_nothing() -> None:
     for seed in range(120):
         ring = star(seed)
         for angle in LACED:
-            faces = _laced(ring, angle)
+            faces = lace_ring(ring, angle)
             if faces is None:
                 continue
             found += 1
@@ -184,7 +184,7 @@ def test_rings_without_bays_are_laced_whatever_the_direction() -> None:
         for begin in range(count):
             ring = np.roll(np.column_stack([40 * np.cos(turn), 9 * np.sin(turn)]), begin, axis=0)
             for angle in LACED:
-                faces, tiny = _laced(ring, angle), _laced(ring / 1000, angle)
+                faces, tiny = lace_ring(ring, angle), lace_ring(ring / 1000, angle)
                 assert faces is not None
                 assert tiny is not None
                 assert np.array_equal(np.unique(faces), np.arange(count))
@@ -194,8 +194,8 @@ def test_rings_without_bays_are_laced_whatever_the_direction() -> None:
 def test_ring_that_turns_back_is_not_laced() -> None:
     """A bay that is open to the side leaves no two sides that rise all the way."""
     bay = np.array([(0, 0), (30, 1), (31, 30), (20, 29), (19, 9), (10, 10), (11, 31), (1, 32)], dtype=np.float64)
-    assert _laced(bay, 0.1) is None
-    assert _laced(bay, np.pi / 2 + 0.1) is None
+    assert lace_ring(bay, 0.1) is None
+    assert lace_ring(bay, np.pi / 2 + 0.1) is None
     block = RuledBlock(0.0, 10.0, (matched(bay, bay),))
     assert checked(block).volume == pytest.approx(10 * Polygon(bay).area)
 
