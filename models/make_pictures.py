@@ -4,7 +4,7 @@ import tempfile
 from pathlib import Path
 
 from profiles.build import build
-from profiles.job import job_from
+from profiles.jobfile import job_from
 from profiles.paper.pdf import drawing_png
 
 HERE = Path(__file__).parent
@@ -17,9 +17,9 @@ def main() -> None:
     """Write both pictures beside this script."""
     with tempfile.TemporaryDirectory() as folder:
         job = job_from(HERE / "skerrywing.toml", {("output", "folder"): folder})
-        made = build(job)
-    (HERE / "skerrywing.png").write_bytes(drawing_png(made.pictures["body"]((182.0, 240.0)), 120))
-    page = next(page for page in made.pages if any(piece.template_id == SHOWN for piece in page.pieces))
+        layout = build(job).layout
+    (HERE / "skerrywing.png").write_bytes(drawing_png(layout.pictures["body"]((182.0, 240.0)), 120))
+    page = next(page for page in layout.pages if any(piece.template_id == SHOWN for piece in page.pieces))
     (HERE / "template-page.png").write_bytes(drawing_png(page.drawing, 80))
 
 

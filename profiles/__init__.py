@@ -1,3 +1,87 @@
-"""Full-size templates for foam bodies that are cut out of blocks with a hot wire."""
+"""True-size templates for foam bodies that are cut out of blocks with a hot wire.
+
+The stages, each a function of frozen settings and values:
+
+    read -> Hull    plan -> StationPlan    cut -> Body    supply -> FoamPlan    lay_out -> Layout    render -> files
+
+Nothing is loaded until it is asked for.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from profiles.blocks.body import Body, cut
+    from profiles.blocks.planning import plan
+    from profiles.blocks.settings import BlockSettings, StationSettings
+    from profiles.blocks.stations import StationPlan
+    from profiles.foam.cutting import CuttingSettings
+    from profiles.foam.stock import Board
+    from profiles.foam.supply import FoamPlan, FoamSettings, supply
+    from profiles.foam.wire import WireSettings
+    from profiles.hull.frame import Hull
+    from profiles.hull.reading import read
+    from profiles.hull.settings import ReadSettings
+    from profiles.layout import Layout, lay_out
+    from profiles.paper.settings import PageSettings
+    from profiles.results import render
 
 __version__ = "0.1.0"
+
+__all__ = [
+    "BlockSettings",
+    "Board",
+    "Body",
+    "CuttingSettings",
+    "FoamPlan",
+    "FoamSettings",
+    "Hull",
+    "Layout",
+    "PageSettings",
+    "ReadSettings",
+    "StationPlan",
+    "StationSettings",
+    "WireSettings",
+    "cut",
+    "lay_out",
+    "plan",
+    "read",
+    "render",
+    "supply",
+]
+
+_HOMES = {
+    "BlockSettings": "blocks.settings",
+    "Board": "foam.stock",
+    "Body": "blocks.body",
+    "CuttingSettings": "foam.cutting",
+    "FoamPlan": "foam.supply",
+    "FoamSettings": "foam.supply",
+    "Hull": "hull.frame",
+    "Layout": "layout",
+    "PageSettings": "paper.settings",
+    "ReadSettings": "hull.settings",
+    "StationPlan": "blocks.stations",
+    "StationSettings": "blocks.settings",
+    "WireSettings": "foam.wire",
+    "cut": "blocks.body",
+    "lay_out": "layout",
+    "plan": "blocks.planning",
+    "read": "hull.reading",
+    "render": "results",
+    "supply": "foam.supply",
+}
+"""Public name -> the module that it comes from (PEP 562)."""
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401 - whatever the name stands for
+    if name not in _HOMES:
+        message = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(message)
+    value = getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

@@ -4,10 +4,11 @@ from profiles.blocks.blocks import CarvedBlock, CutBlock
 from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, contents_of
 from profiles.book.cutlist import billet_word
 from profiles.book.pages import BookSettings, book_paper
-from profiles.build import Build, datum_told, heading_of
+from profiles.build import Build
 from profiles.foam.accuracy import LengthError
 from profiles.foam.figures import boards_used, proof_told, wire_rows
 from profiles.foam.stock import tolerance_of, tolerance_source
+from profiles.layout import datum_sentence
 
 LITRE = 1e6
 """mm3 in a litre."""
@@ -22,14 +23,14 @@ def book_of(build: Build) -> BookContents:
         wire_cautions=tuple(note.sentence for note in foam.wire.notes),
         accuracy=_accuracy(build),
         notes=build.notes,
-        datum=datum_told(build.plan.hull),
+        datum=datum_sentence(build.body.hull),
     )
-    views = Views(build.extents, build.pictures.get("body"))
+    views = Views(build.layout.extents, build.layout.pictures.get("body"))
     return contents_of(
-        heading_of(build.plan, build.fingerprint),
-        build.blocks,
-        build.templates,
-        build.pages,
+        build.layout.heading,
+        build.body.blocks,
+        build.layout.templates,
+        build.layout.pages,
         plan=foam.cut,
         views=views,
         facts=facts,
@@ -38,20 +39,20 @@ def book_of(build: Build) -> BookContents:
 
 def book_settings(build: Build) -> BookSettings:
     """The settings of a book that goes with the paper of the templates."""
-    return BookSettings(paper=book_paper(build.plan.job.paper.size))
+    return BookSettings(paper=book_paper(build.job.paper.paper))
 
 
 def _key(build: Build) -> tuple[FigureRow, ...]:
-    hull, plan = build.plan.hull, build.plan.stations
-    grown = [block.grown for block in build.blocks if isinstance(block, CutBlock)]
+    hull, plan, layout = build.body.hull, build.body.stations, build.layout
+    grown = [block.grown for block in build.body.blocks if isinstance(block, CutBlock)]
     billets = build.foam.cut.billets
-    squared = sum(block.box.width * block.box.height * block.span.thickness for block in build.blocks)
+    squared = sum(block.box.width * block.box.height * block.span.thickness for block in build.body.blocks)
     rows = [
         FigureRow("length x breadth x depth", f"{hull.length:.1f} x {hull.breadth:.1f} x {hull.depth:.1f} mm"),
         FigureRow("volume of the hull", f"{hull.volume / LITRE:.3f} litres", f"from {hull.volume_from}"),
-        FigureRow("foam", f"{plan.foam:g} mm", "nominal thickness" if build.plan.job.foam.as_measured else ""),
+        FigureRow("foam", f"{plan.foam:g} mm", "nominal thickness" if build.job.foam.as_measured else ""),
         FigureRow("blocks", f"{len(plan.spans)}", _kinds(build)),
-        FigureRow("templates", f"{len(build.templates)}", f"on {len(build.pages)} pages of templates.pdf"),
+        FigureRow("templates", f"{len(layout.templates)}", f"on {len(layout.pages)} pages of templates.pdf"),
         FigureRow("squared blocks", f"{squared / LITRE:.2f} litres"),
     ]
     if grown:
@@ -73,8 +74,8 @@ def _key(build: Build) -> tuple[FigureRow, ...]:
 
 
 def _kinds(build: Build) -> str:
-    odd = len(build.plan.stations.odd_spans)
-    carved = sum(isinstance(block, CarvedBlock) for block in build.blocks)
+    odd = len(build.body.stations.odd_spans)
+    carved = sum(isinstance(block, CarvedBlock) for block in build.body.blocks)
     words = [f"{odd} odd" if odd else "", f"{carved} carved by profiles and gauges" if carved else ""]
     return ", ".join(word for word in words if word)
 
@@ -113,7 +114,7 @@ def _length(build: Build, error: LengthError) -> list[FigureRow]:
     for place in error.stations[step - 1 : -1 : step][:STATIONS_SHOWN]:
         low, high = place.reach
         rows.append(FigureRow(f"station at x = {place.x:.0f} mm", f"{low:.1f} to {high:.1f} mm", "worst case"))
-    if not build.plan.job.foam.as_measured:
+    if not build.job.foam.as_measured:
         advice = "measure the boards, write measured under [[boards]] in the job, and make with --as-measured"
         rows.append(FigureRow("for a better length", "", advice))
     return rows

@@ -55,10 +55,10 @@ def commands() -> None:
 def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show what the hull file holds: size, unit, axes, bodies."""
     from profiles import console  # noqa: PLC0415
-    from profiles.build import read  # noqa: PLC0415
+    from profiles.build import read_job  # noqa: PLC0415
     from profiles.report import hull_figures  # noqa: PLC0415
 
-    hull = read(_job(source, words))
+    hull = read_job(_job(source, words))
     if picture:
         _write_picture(picture, hull)
     if as_json:
@@ -77,20 +77,17 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
 def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show stations, blocks and every warning that make gives."""
     from profiles import console  # noqa: PLC0415
-    from profiles.build import all_notes, blocks_of, read  # noqa: PLC0415
-    from profiles.build import plan as planned  # noqa: PLC0415
-    from profiles.foamplan import planned_foam  # noqa: PLC0415
+    from profiles.build import all_notes, read_job, shape, supply_job  # noqa: PLC0415
     from profiles.report import plan_figures  # noqa: PLC0415
 
     job = _job(source, words)
-    result = planned(job, read(job))
-    blocks = blocks_of(result)
-    notes = all_notes(result, blocks, planned_foam(job, blocks))
+    body = shape(job, read_job(job))
+    notes = all_notes((body,), supply_job(job, body))
     if as_json:
-        _print_json(plan_figures(result, notes))
+        _print_json(plan_figures(job, body.hull, body.stations, notes))
         return
-    console.hull(result.hull)
-    console.stations(result.stations)
+    console.hull(body.hull)
+    console.stations(body.stations)
     console.notes(notes)
     console.following("stationer make, with the same hull and options, writes the templates.")
 
@@ -120,7 +117,7 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
         _print_json(results.figures)
         return
     console.result(made, results.checks)
-    console.stations(made.plan.stations)
+    console.stations(made.body.stations)
     console.foam(made.foam)
     if proposal:
         console.proposal(proposal)
@@ -160,11 +157,11 @@ def compare(
     if not thicknesses:
         message = "expected at least one foam thickness to compare"
         raise WordsError(message, remedy="Give each as --foam 40.")
-    from profiles.build import read  # noqa: PLC0415
+    from profiles.build import read_job  # noqa: PLC0415
     from profiles.comparing import compare as compared  # noqa: PLC0415
 
     with second_process(_load_libraries) as submit:
-        hull = read(job)
+        hull = read_job(job)
         results = compared(job, hull, thicknesses, limits, submit)
     rows = [one.row for one in results]
     from profiles import console  # noqa: PLC0415
@@ -187,23 +184,20 @@ def compare(
 def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Plan only the foam: boards, cuts, fence settings, wire."""
     from profiles import console  # noqa: PLC0415
-    from profiles.build import all_notes, blocks_of, read  # noqa: PLC0415
-    from profiles.build import plan as planned  # noqa: PLC0415
+    from profiles.build import all_notes, read_job, shape, supply_job  # noqa: PLC0415
     from profiles.foam.figures import foam_figures  # noqa: PLC0415
-    from profiles.foamplan import planned_foam  # noqa: PLC0415
 
     job = _job(source, words)
-    result = planned(job, read(job))
-    blocks = blocks_of(result)
-    made = planned_foam(job, blocks)
+    body = shape(job, read_job(job))
+    made = supply_job(job, body)
     if as_json:
         _print_json(foam_figures(made.cut, made.accuracy, made.wire) | console.notes_as_json(made.notes))
         return
-    console.stations(result.stations)
+    console.stations(body.stations)
     console.foam(made)
     console.cuts(made.cut)
     console.wire(made.wire)
-    console.notes((*all_notes(result, blocks, made), *_minor(made.wire.notes)))
+    console.notes((*all_notes((body,), made), *_minor(made.wire.notes)))
 
 
 @commands.command()
@@ -216,9 +210,9 @@ def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: 
     """
     from profiles import console  # noqa: PLC0415
     from profiles.foam.figures import wire_figures_of  # noqa: PLC0415
-    from profiles.foamplan import wire_of  # noqa: PLC0415
+    from profiles.foam.wire import wire_figures  # noqa: PLC0415
 
-    figures = wire_of(_job(source or Path("hull"), words), None)
+    figures = wire_figures(_job(source or Path("hull"), words).wire)
     if as_json:
         _print_json(wire_figures_of(figures) | console.notes_as_json(figures.notes))
         return
@@ -245,17 +239,18 @@ def kerf_test(target: Path | None, **words: Any) -> None:  # noqa: ANN401 - clic
 
 def _built(job: "Job", progress: Callable[[str], None], submit: "Submit") -> "tuple[Build, Proposal | None]":
     """The build; a job that names boards and no thickness gets the proposed one."""
-    from profiles.build import build, read  # noqa: PLC0415
+    from profiles.build import build, read_job  # noqa: PLC0415
 
     if job.foam.thickness is not None or not (job.boards or job.offcuts):
         return build(job, progress=progress, submit=submit), None
     from profiles.proposing import proposed  # noqa: PLC0415
 
     progress("reading the hull")
-    hull = read(job)
+    hull = read_job(job)
     progress("trying what the boards give")
     proposal = proposed(job, hull, submit)
-    return proposal.chosen.build, proposal
+    chosen = proposal.chosen
+    return build(chosen.job, chosen.body, progress, submit), proposal
 
 
 def _minor(notes: "Sequence[Note]") -> "list[Note]":
@@ -298,7 +293,7 @@ def _load_libraries() -> None:
 
 
 def _job(source: Path, words: dict[str, Any]) -> "Job":
-    from profiles.job import job_from  # noqa: PLC0415
+    from profiles.jobfile import job_from  # noqa: PLC0415
 
     return job_from(source, {PLACES[name]: value for name, value in words.items()}, NAMES)
 

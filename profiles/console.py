@@ -18,21 +18,21 @@ from rich.table import Table
 from rich.text import Text
 
 from profiles.blocks.blocks import CarvedBlock, CutBlock
+from profiles.blocks.missing import MISSED
 from profiles.blocks.stations import StationPlan
 from profiles.book.cautions import wire_cautions
 from profiles.build import Build
 from profiles.comparing import Row
 from profiles.foam.accuracy import LengthError
 from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, is_sliced, numbers_told, proof_told, wire_rows
+from profiles.foam.figures import boards_used, is_sliced, proof_told, wire_rows
+from profiles.foam.supply import FoamPlan
 from profiles.foam.wire import WireFigures
-from profiles.foamplan import FoamPlan
 from profiles.hull.frame import Hull
-from profiles.missing import MISSED
 from profiles.notes import Note, NoteKind, assumption, merge_notes
 from profiles.paper.proof import Check
 from profiles.proposing import Proposal
-from profiles.units import MM_PER_IN
+from profiles.units import MM_PER_IN, number_runs
 
 _OUT = Console(highlight=False, soft_wrap=True)
 _ERR = Console(stderr=True, highlight=False)
@@ -178,9 +178,9 @@ def following(step: str) -> None:
 
 def result(build: Build, checks: Sequence[Check]) -> None:
     """What was made, how well it fits the hull, and what was measured."""
-    templates, pages = _count(len(build.templates), "template"), _count(len(build.pages), "page")
-    paper = build.pages[0].paper.name
-    say(f"{build.plan.hull.name}: {templates} on {pages} of {paper}, fingerprint {build.fingerprint}", "bold")
+    templates, pages = _count(len(build.layout.templates), "template"), _count(len(build.layout.pages), "page")
+    paper = build.layout.pages[0].paper.name
+    say(f"{build.body.hull.name}: {templates} on {pages} of {paper}, fingerprint {build.fingerprint}", "bold")
     fit(build)
     worst = max(checks, key=lambda check: abs(check.expected - check.measured))
     say(
@@ -191,8 +191,8 @@ def result(build: Build, checks: Sequence[Check]) -> None:
 
 def fit(build: Build) -> None:
     """How close the blocks come to the hull; missing foam over MISSED is a warning and stands among these."""
-    cut = [(block.span.number, block.grown) for block in build.blocks if isinstance(block, CutBlock)]
-    tips = [block.span.number for block in build.blocks if isinstance(block, CarvedBlock)]
+    cut = [(block.span.number, block.grown) for block in build.body.blocks if isinstance(block, CutBlock)]
+    tips = [block.span.number for block in build.body.blocks if isinstance(block, CarvedBlock)]
     if cut:
         lacking, missing = max(cut, key=lambda item: item[1].deviation.missing)
         thickest, sanded = max(cut, key=lambda item: item[1].sanding)
@@ -219,7 +219,7 @@ def _count(number: int, noun: str) -> str:
 
 
 def _blocks(numbers: Sequence[int]) -> str:
-    return f"block{'' if len(numbers) == 1 else 's'} {numbers_told(numbers)}"
+    return f"block{'' if len(numbers) == 1 else 's'} {number_runs(numbers)}"
 
 
 def printing(folder: Path) -> None:
@@ -257,7 +257,7 @@ def foam(made: FoamPlan) -> None:
             str(billet.number),
             escape(_layers(billet)),
             f"{kind.length:g} x {kind.width:g} x {kind.thickness:g}",
-            numbers_told([placed.block for placed in billet.blocks]),
+            number_runs([placed.block for placed in billet.blocks]),
         )
     _OUT.print(table)
     for use in boards_used(plan):
@@ -330,7 +330,7 @@ def cuts(plan: CutPlan) -> None:
             billet.number: [cut.number for cut in billet.cuts if (cut.stage, cut.fence) == stage]
             for billet in plan.billets
         }
-        where = "; ".join(f"{billet}: {numbers_told(made, digits=1)}" for billet, made in by_billet.items() if made)
+        where = "; ".join(f"{billet}: {number_runs(made, digits=1)}" for billet, made in by_billet.items() if made)
         table.add_row(str(setting.stage), f"{setting.fence:.1f}", str(setting.cuts), where)
     _OUT.print(table)
 
@@ -360,13 +360,12 @@ def wire(figures: WireFigures) -> None:
 
 _COLUMNS: list[tuple[str, list[tuple[str, Callable[[Row], str]]]]] = [
     (
-        "Blocks and paper",
+        "Blocks",
         [
             ("blocks", lambda row: f"{row.blocks}"),
             ("odd", lambda row: f"{row.odd}"),
             ("carved", lambda row: f"{row.tips}"),
             ("templates", lambda row: f"{row.templates}"),
-            ("pages", lambda row: f"{row.pages}"),
             ("glued\ncm2", lambda row: f"{row.glue_area / 100:.0f}"),
         ],
     ),

@@ -5,19 +5,18 @@ Every thickness that the boards give without slicing is built; the choice is tol
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from profiles.beside import Submit, here
+from profiles.build import foam_settings
 from profiles.comparing import Compared, compare
 from profiles.errors import JobError
+from profiles.foam.cutting import CuttingSettings
 from profiles.foam.layers import laminations
 from profiles.foam.stock import Board
-from profiles.foamplan import stock_of
+from profiles.foam.supply import stock_of
 from profiles.hull.frame import Hull
+from profiles.job import Job
 from profiles.units import figure
-
-if TYPE_CHECKING:
-    from profiles.job import CuttingJob, Job
 
 MOST = 6
 """Thicknesses that are tried; each is a whole build."""
@@ -38,13 +37,13 @@ class Proposal:
     why: str
 
 
-def thicknesses(stock: Sequence[Board], cutting: "CuttingJob", length: float) -> list[float]:
+def thicknesses(stock: Sequence[Board], cutting: CuttingSettings, length: float) -> list[float]:
     """What boards give without slicing, mm: fewest layers first, then the thickest; at most MOST of them.
 
     `length` mm is the hull's; foam that would leave it in fewer than LEAST_BLOCKS blocks is left out.
     """
     found: dict[float, int] = {}
-    for kind in laminations(stock, cutting.layers, cutting.glue):
+    for kind in laminations(stock, cutting.most_layers, cutting.glue):
         thickness = figure(kind.thickness)
         if thickness * LEAST_BLOCKS <= length:
             found.setdefault(thickness, len(kind.layers))
@@ -52,12 +51,14 @@ def thicknesses(stock: Sequence[Board], cutting: "CuttingJob", length: float) ->
     return sorted(ordered[:MOST])
 
 
-def proposed(job: "Job", hull: Hull, submit: Submit = here) -> Proposal:
+def proposed(job: Job, hull: Hull, submit: Submit = here) -> Proposal:
     """The thickness with the fewest joints of those that the boards are enough for and that leave little to sand.
 
     Raises JobError where the boards give none.
     """
-    foams = [one for one in thicknesses(stock_of(job), job.cutting, hull.length) if one >= job.foam.min_block]
+    foams = [
+        one for one in thicknesses(stock_of(foam_settings(job)), job.cutting, hull.length) if one >= job.foam.min_block
+    ]
     if not foams:
         message = f"none of the boards gives a thickness for a hull of {hull.length:.1f} mm"
         raise JobError(message, remedy="Give the foam thickness as --foam 40, or correct the sizes under [[boards]].")

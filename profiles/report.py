@@ -9,7 +9,7 @@ import io
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from profiles import __version__
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
@@ -17,20 +17,20 @@ from profiles.blocks.deviation import Deviation, Extreme
 from profiles.blocks.outlines import Outline
 from profiles.blocks.pairing import Mark
 from profiles.blocks.ruled import volume
-from profiles.build import Build, Plan
+from profiles.blocks.stations import StationPlan
+from profiles.build import Build
 from profiles.foam.figures import foam_figures, origins
 from profiles.hull.frame import Hull
+from profiles.job import PARTS, Job
 from profiles.notes import Note, NoteKind
 from profiles.paper.drawing import Template
 from profiles.paper.fonts import font_in_use
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
+from profiles.setting import figures_of
 from profiles.units import figure
 
-if TYPE_CHECKING:
-    from profiles.job import Job
-
-SCHEMA = 1
+SCHEMA = 2
 
 Figures = dict[str, Any]
 
@@ -57,15 +57,15 @@ def hull_figures(hull: Hull) -> Figures:
     }
 
 
-def plan_figures(plan: Plan, notes: Sequence[Note] | None = None) -> Figures:
-    """The stations and blocks of a plan as figures, with these notes instead of the plan's own."""
+def plan_figures(job: Job, hull: Hull, stations: StationPlan, notes: Sequence[Note]) -> Figures:
+    """The stations and blocks of a plan as figures."""
     return {
         "schema": SCHEMA,
-        "name": plan.hull.name,
+        "name": hull.name,
         "program": f"stationer {__version__}",
-        "job": job_figures(plan.job),
-        "hull": hull_figures(plan.hull),
-        "stations": [{"index": n, "x": figure(x)} for n, x in enumerate(plan.stations.stations)],
+        "job": job_figures(job),
+        "hull": hull_figures(hull),
+        "stations": [{"index": n, "x": figure(x)} for n, x in enumerate(stations.stations)],
         "blocks": [
             {
                 "number": span.number,
@@ -74,26 +74,27 @@ def plan_figures(plan: Plan, notes: Sequence[Note] | None = None) -> Figures:
                 "thickness": figure(span.thickness),
                 "full": span.full,
             }
-            for span in plan.stations.spans
+            for span in stations.spans
         ],
-        **_told(plan.notes if notes is None else notes),
+        **_told(notes),
     }
 
 
 def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, str]) -> Figures:
     """The whole report. `files` gives the SVG file of each template id."""
-    figures = plan_figures(build.plan)
+    figures = plan_figures(build.job, build.body.hull, build.body.stations, build.notes)
     figures["fingerprint"] = build.fingerprint
     figures["font"] = font_in_use().family
     figures["blocks"] = [
-        plain | _block_figures(block) for plain, block in zip(figures["blocks"], build.blocks, strict=True)
+        plain | _block_figures(block) for plain, block in zip(figures["blocks"], build.body.blocks, strict=True)
     ]
-    shown = {template.id: _shown(build.blocks, template) for template in build.templates}
+    shown = {template.id: _shown(build.body.blocks, template) for template in build.layout.templates}
     figures["templates"] = [
-        _template_figures(template, shown[template.id], build, files[template.id]) for template in build.templates
+        _template_figures(template, shown[template.id], build, files[template.id])
+        for template in build.layout.templates
     ]
     ids: dict[int, list[str]] = {}
-    for template in build.templates:
+    for template in build.layout.templates:
         ids.setdefault(template.block, []).append(template.id)
     for block in figures["blocks"]:
         block["templates"] = ids.get(block["number"], [])
@@ -105,13 +106,12 @@ def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, st
             "height": figure(page.paper.height),
             "file": page_file(page),
         }
-        for page in build.pages
+        for page in build.layout.pages
     ]
     figures["checks"] = [
         {"name": check.name, "expected": figure(check.expected), "measured": figure(check.measured)} for check in checks
     ]
     figures |= foam_figures(build.foam.cut, build.foam.accuracy, build.foam.wire)
-    figures.update(_told(build.notes))
     return figures
 
 
@@ -120,14 +120,15 @@ def page_file(page: Page) -> str:
     return f"pages/{page.file_stem}.svg"
 
 
-def job_figures(job: "Job") -> Figures:
-    """The job's values without the places of files, which differ from machine to machine."""
-    figures: Figures = job.model_dump(
-        mode="python", exclude={"hull": {"file", "max_triangles", "max_bytes"}, "output": True}
-    )
-    size = job.paper.size
+def job_figures(job: Job) -> Figures:
+    """The job's values by their keys, without the places of files, which differ from machine to machine."""
+    figures: Figures = {}
+    for part in PARTS:
+        value = getattr(job, part)
+        figures[part] = [figures_of(item) for item in value] if isinstance(value, tuple) else figures_of(value)
+    size = job.paper.paper
     figures["paper"]["size"] = {"name": size.name, "width": size.width, "height": size.height}
-    return figures
+    return {part: value for part, value in figures.items() if value != {}}
 
 
 def _block_figures(block: Block) -> Figures:
@@ -223,7 +224,7 @@ def _template_figures(template: Template, shown: Shown, build: Build, file: str)
         "marks": len(shown.marks),
         "file": file,
         "pages": [
-            page.number for page in build.pages if any(piece.template_id == template.id for piece in page.pieces)
+            page.number for page in build.layout.pages if any(piece.template_id == template.id for piece in page.pieces)
         ],
     }
 
@@ -256,7 +257,7 @@ def blocks_csv(build: Build) -> str:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(BLOCK_COLUMNS)
     places = origins(build.foam.cut)
-    for block in build.blocks:
+    for block in build.body.blocks:
         span = block.span
         origin = places.get(span.number)
         box = block.box.height * block.box.width * span.thickness
@@ -270,7 +271,7 @@ def blocks_csv(build: Build) -> str:
                 "yes" if span.full else "no",
                 f"{span.x_fore:.2f}",
                 f"{span.x_aft:.2f}",
-                " + ".join(template.id for template in build.templates if template.block == span.number),
+                " + ".join(template.id for template in build.layout.templates if template.block == span.number),
                 " + ".join(origin.layers) if origin else "",
                 "yes" if origin and origin.sliced else "no",
                 *((origin.billet, origin.strip, origin.blank) if origin else ("", "", "")),

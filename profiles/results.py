@@ -5,21 +5,20 @@ The pages are read back from the finished PDF with another library; a difference
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from profiles.beside import Submit, here
+from profiles.blocks.blocks import CutBlock
+from profiles.blocks.bodyfile import built_stl
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.contents import BookContents
 from profiles.book.pages import BookSettings
 from profiles.bookfacts import book_of, book_settings
-from profiles.build import PICTURE_ROOM, Build, Progress, page_settings
-from profiles.paper.drawing import Drawing
-from profiles.paper.pages import Page
+from profiles.build import Build, Progress
+from profiles.job import Job
+from profiles.layout import Layout
+from profiles.paper.pages import Page, Picture
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.report import Figures, as_json, blocks_csv, page_file, report_figures
-
-if TYPE_CHECKING:
-    from profiles.job import Job
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,37 +31,56 @@ class Results:
     figures: Figures
 
 
+PICTURE_ROOM = (182.0, 240.0)
+"""mm; room for the picture of the body in a file of its own."""
+
+PICTURE_DPI = 150.0
+
+
 def results_of(build: Build, progress: Progress = lambda _stage: None, submit: Submit = here) -> Results:
     """All files of a build; `submit` may have the rendering done in another process.
 
     Raises CheckError when the finished pages do not measure what they should.
     """
     progress("rendering pages")
-    name = build.plan.hull.name
-    finished_pdf = submit(_pdf, build.pages, f"{name}, templates {build.fingerprint}")
-    finished_book = submit(_book, book_of(build), book_settings(build), f"{name}, job book {build.fingerprint}")
-    body = build.pictures["body"](PICTURE_ROOM) if "body" in build.pictures else None
-    single = {template.id: f"templates/{template.file_stem}.svg" for template in build.templates}
-    texts = _svgs(build, single, body)
+    name, layout = build.body.hull.name, build.layout
+    pending = {
+        "templates.pdf": submit(_pdf, layout.pages, f"{name}, templates {layout.fingerprint}"),
+        "job-book.pdf": submit(_book, book_of(build), book_settings(build), f"{name}, job book {layout.fingerprint}"),
+    }
+    solids = [block.grown.block for block in build.body.blocks if isinstance(block, CutBlock)]
+    if solids:
+        pending["built.stl"] = submit(built_stl, solids)
+    if "body" in layout.pictures:
+        pending["body.png"] = submit(_picture_png, layout.pictures["body"])
+    single = {template.id: f"templates/{template.file_stem}.svg" for template in layout.templates}
+    files = _svgs(name, layout, single)
     load_reader()
-    pdf = finished_pdf()
+    files["templates.pdf"] = pending.pop("templates.pdf")()
     progress("measuring the finished pages")
-    checks = measure(pdf, build.pages, build.templates)
+    checks = measure(files["templates.pdf"], layout.pages, layout.templates)
     refuse_if_off(checks)
+    files |= {file: content() for file, content in pending.items()}
     figures = report_figures(build, checks, single)
-    files = {"templates.pdf": pdf} | texts
-    files["job-book.pdf"] = finished_book()
-    files |= {name: finished() for name, finished in build.files.items()}
     files["blocks.csv"] = blocks_csv(build).encode()
     files["report.json"] = as_json(figures).encode()
     return Results(files, checks, figures)
 
 
-def kerf_test_pdf(job: "Job") -> bytes:
+def render(layout: Layout) -> dict[str, bytes]:
+    """The pages as one PDF and all drawings as SVG, by file name, measured. Raises CheckError."""
+    name = layout.heading.hull
+    single = {template.id: f"templates/{template.file_stem}.svg" for template in layout.templates}
+    pdf = _pdf(layout.pages, f"{name}, templates {layout.fingerprint}")
+    refuse_if_off(measure(pdf, layout.pages, layout.templates))
+    return {"templates.pdf": pdf, **_svgs(name, layout, single)}
+
+
+def kerf_test_pdf(job: Job) -> bytes:
     """The page with the square templates of the kerf test, measured like any other. Raises CheckError."""
     from profiles.paper.kerfpage import kerf_pages, kerf_templates  # noqa: PLC0415 - no other command needs it
 
-    pages = kerf_pages(page_settings(job))
+    pages = kerf_pages(job.paper)
     pdf = _pdf(pages, "kerf test")
     refuse_if_off(measure(pdf, pages, kerf_templates()))
     return pdf
@@ -86,13 +104,18 @@ def _book(contents: BookContents, settings: BookSettings, title: str) -> bytes:
     return book_pdf(book_pages(contents, settings), title)
 
 
-def _svgs(build: Build, single: dict[str, str], body: Drawing | None) -> dict[str, bytes]:
+def _picture_png(picture: Picture) -> bytes:
+    from profiles.paper.pdf import drawing_png  # noqa: PLC0415 - loads the cairo library
+
+    return drawing_png(picture(PICTURE_ROOM), PICTURE_DPI)
+
+
+def _svgs(name: str, layout: Layout, single: dict[str, str]) -> dict[str, bytes]:
     """Every page, every template and the picture of the body, by file name."""
     from profiles.paper.svg import drawing_svg  # noqa: PLC0415 - slow to import
 
-    name = build.plan.hull.name
-    drawings = {page_file(page): (f"{name}, page {page.number} of {page.of}", page.drawing) for page in build.pages}
-    drawings |= {single[one.id]: (f"{name}, {one.id}", one.drawing) for one in build.templates}
-    if body:
-        drawings["body.svg"] = (f"{name}, blocks by deviation", body)
+    drawings = {page_file(page): (f"{name}, page {page.number} of {page.of}", page.drawing) for page in layout.pages}
+    drawings |= {single[template.id]: (f"{name}, {template.id}", template.drawing) for template in layout.templates}
+    if "body" in layout.pictures:
+        drawings["body.svg"] = (f"{name}, blocks by deviation", layout.pictures["body"](PICTURE_ROOM))
     return {file: drawing_svg(drawing, title=title).encode() for file, (title, drawing) in drawings.items()}

@@ -6,6 +6,7 @@ Legal, Tabloid and ANSI sizes ASME Y14.1; the point is 1/72 in (ISO 32000-1).
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 MM_PER_IN = 25.4
@@ -161,3 +162,16 @@ def paper_named(text: str) -> Paper:
             )
             raise ValueError(msg)
     return Paper(f"{width:g}x{height:g}", width, height)
+
+
+def number_runs(numbers: Sequence[int], digits: int = 2) -> str:
+    """Runs of three or more drawn together: "01 to 05, 07"; blocks have two digits, cuts and billets one."""
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    shortest = 3
+    words = [[f"{number:0{digits}d}" for number in run] for run in runs]
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) >= shortest else ", ".join(run) for run in words)

@@ -17,12 +17,12 @@ import pytest
 import trimesh
 from shapely import Polygon
 
-from profiles.blocks.blocks import Block, CarvedBlock, CutBlock, make_blocks
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.bodyfile import stl_bytes
 from profiles.blocks.ruled import block_mesh, built_body
-from profiles.build import Build, _block_settings, build, plan, read
+from profiles.build import Build, build, read_job, shape
 from profiles.hull.frame import Hull
-from profiles.job import Words, job_from
+from profiles.jobfile import Words, job_from
 from profiles.notes import NoteKind
 from profiles.paper.drawing import Role
 from profiles.report import Figures, _block_figures, report_figures
@@ -84,8 +84,8 @@ class Body:
 
 def body_of(source: Path, words: Words) -> Body:
     job = job_from(source, words)
-    hull = read(job)
-    return Body(hull, make_blocks(hull.surface, plan(job, hull).stations, _block_settings(job)))
+    hull = read_job(job)
+    return Body(hull, shape(job, hull).blocks)
 
 
 @cache
@@ -250,7 +250,7 @@ def test_places_of_the_largest_deviations_lie_in_their_block(name: str) -> None:
 
 def both_ways(made: Build) -> list[Figures]:
     """The blocks of the report that are cut by two templates."""
-    figures = report_figures(made, [], {template.id: "" for template in made.templates})
+    figures = report_figures(made, [], {template.id: "" for template in made.layout.templates})
     return [block for block in figures["blocks"] if not block["tip"]]
 
 
@@ -263,9 +263,11 @@ def test_without_growth_a_convex_hull_lacks_foam_in_every_block() -> None:
         assert block["growth"] == 0
         assert block["deviation"] == block["before_growth"]
         assert block["deviation"]["missing"] > 0.5
-    finished = [stroke for template in made.templates for stroke in template.drawing.strokes]
+    finished = [stroke for template in made.layout.templates for stroke in template.drawing.strokes]
     assert not any(stroke.role is Role.FINISHED for stroke in finished)
-    assert not any("dashed line" in label.text for template in made.templates for label in template.drawing.labels)
+    assert not any(
+        "dashed line" in label.text for template in made.layout.templates for label in template.drawing.labels
+    )
 
 
 def test_growth_by_block_gives_each_block_its_own_and_none_lacks_foam() -> None:
@@ -280,7 +282,7 @@ def test_growth_by_block_gives_each_block_its_own_and_none_lacks_foam() -> None:
     made = drawn("block")
     joints = [
         (fore.aft, aft.fore)
-        for fore, aft in zip(made.blocks, made.blocks[1:], strict=False)
+        for fore, aft in zip(made.body.blocks, made.body.blocks[1:], strict=False)
         if not isinstance(fore, CarvedBlock) and not isinstance(aft, CarvedBlock)
     ]
     for one, other in joints:
@@ -292,7 +294,7 @@ def test_fixed_growth_moves_every_outline_by_it() -> None:
     """A growth of 3.5 mm is that of all blocks, and the cut line lies as far outside the hull's own section."""
     made = drawn("3.5")
     assert {block["growth"] for block in both_ways(made)} == {3.5}
-    for block in made.blocks:
+    for block in made.body.blocks:
         for face in block.faces if not isinstance(block, CarvedBlock) else ():
             assert face.outline.cut.contains(face.outline.finished.buffer(3.499))
             assert face.outline.finished.buffer(3.6).contains(face.outline.cut)
@@ -302,8 +304,8 @@ def test_fixed_growth_moves_every_outline_by_it() -> None:
 def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> None:
     """By how much it is cut too large stands on each face's template, and the finished outline is there, dashed."""
     made = drawn(growth)
-    faces = {face.id: block for block in made.blocks for face in block.faces if isinstance(block, CutBlock)}
-    shown = [template for template in made.templates if template.id in faces]
+    faces = {face.id: block for block in made.body.blocks for face in block.faces if isinstance(block, CutBlock)}
+    shown = [template for template in made.layout.templates if template.id in faces]
     assert len(shown) == len(faces)
     for template in shown:
         block = faces[template.id]

@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from profiles.blocks.blocks import Block, CarvedBlock, CutBlock, make_blocks
-from profiles.build import Plan, _block_settings, plan, read
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
+from profiles.blocks.body import Body
+from profiles.build import read_job, shape
 from profiles.hull.frame import Hull
-from profiles.job import Job, job_from
+from profiles.job import Job
+from profiles.jobfile import job_from
 
 MODELS = Path(__file__).resolve().parents[1] / "models"
 
@@ -26,14 +28,14 @@ def job(foam: float = FOAM, fit: float | None = None) -> Job:
 
 @cache
 def hull() -> Hull:
-    return read(job())
+    return read_job(job())
 
 
 @cache
-def planned(foam: float = FOAM, fit: float | None = None) -> tuple[Plan, tuple[Block, ...]]:
-    """The stations and the blocks made at them."""
-    made = plan(job(foam, fit), hull())
-    return made, make_blocks(hull().surface, made.stations, _block_settings(job(foam)))
+def planned(foam: float = FOAM, fit: float | None = None) -> tuple[Body, tuple[Block, ...]]:
+    """The body, and its blocks."""
+    body = shape(job(foam, fit), hull())
+    return body, body.blocks
 
 
 def largest(blocks: tuple[Block, ...]) -> float:

@@ -8,13 +8,14 @@ from pathlib import Path
 import pytest
 
 from profiles.bookfacts import book_of
-from profiles.build import Build, build, plan, read
+from profiles.build import Build, build, foam_settings, plan_job, read_job
 from profiles.errors import JobError
-from profiles.foam.figures import numbers_told, origins
-from profiles.foamplan import kerf_of, stock_of
-from profiles.job import job_from
+from profiles.foam.figures import origins
+from profiles.foam.supply import cutting_of, stock_of
+from profiles.jobfile import job_from
 from profiles.proposing import proposed, thicknesses
 from profiles.report import blocks_csv, report_figures
+from profiles.units import number_runs
 from tests.hull import mesh_files
 
 LENGTH, BREADTH, DEPTH = 570.0, 140.0, 105.0
@@ -52,7 +53,7 @@ def test_two_boards_of_20_make_the_billet_for_40(bar: Path) -> None:
     result = made(bar, text, thickness=40, min_block=20)
     (billet,) = result.foam.cut.billets
     assert [board.thickness for board in billet.boards] == [20, 20]
-    assert {placed.block for placed in billet.blocks} == {block.span.number for block in result.blocks}
+    assert {placed.block for placed in billet.blocks} == {block.span.number for block in result.body.blocks}
     settings = [(str(one.stage), one.fence) for one in result.foam.cut.fences]
     assert [one for one in settings if one[0] in {"strip", "across"}] == [("strip", 115.0), ("across", 150.0)]
     assert not result.foam.cut.lacking
@@ -62,7 +63,7 @@ def test_block_list_says_where_each_block_comes_from(bar: Path) -> None:
     """blocks.csv has layers, billet, strip, blank and volumes for every block; volumes follow from its sizes."""
     result = made(bar, BOARDS_20, thickness=40)
     rows = list(csv.DictReader(blocks_csv(result).splitlines()))
-    assert len(rows) == len(result.blocks)
+    assert len(rows) == len(result.body.blocks)
     for row in rows:
         assert row["billet"] == "1"
         assert int(row["strip"]) >= 1
@@ -78,7 +79,7 @@ def test_block_list_says_where_each_block_comes_from(bar: Path) -> None:
 def test_report_holds_the_foam_and_its_volumes_balance(bar: Path) -> None:
     """Boards = blocks + offcuts + kerf + trim + waste, as figures in the report."""
     result = made(bar, BOARDS_20, thickness=40)
-    figures = json.loads(json.dumps(report_figures(result, (), {one.id: "" for one in result.templates})))
+    figures = json.loads(json.dumps(report_figures(result, (), {one.id: "" for one in result.layout.templates})))
     volumes = figures["foam"]["volumes"]
     parts = sum(volumes[key] for key in ("blocks", "offcuts", "kerf", "trim", "waste"))
     assert parts == pytest.approx(volumes["boards"], rel=1e-9)
@@ -90,13 +91,13 @@ def test_measured_boards_move_the_stations(bar: Path) -> None:
     text = BOARDS_20 + "measured = 19.7\n"
     named = made(bar, text, thickness=40)
     moved = made(bar, text, thickness=40, as_measured=True)
-    assert named.plan.stations.stations[-2] == pytest.approx(LENGTH - 40)
-    assert moved.plan.stations.stations[-2] == pytest.approx(LENGTH - 39.4)
-    assert all(block.span.thickness <= 39.4 + 1e-9 for block in moved.blocks)
+    assert named.body.stations.stations[-2] == pytest.approx(LENGTH - 40)
+    assert moved.body.stations.stations[-2] == pytest.approx(LENGTH - 39.4)
+    assert all(block.span.thickness <= 39.4 + 1e-9 for block in moved.body.blocks)
     assert moved.foam.accuracy is not None
     assert moved.foam.accuracy.end.known == pytest.approx(0, abs=1e-9)
     assert named.foam.accuracy is not None
-    full = sum(block.span.full for block in named.blocks)
+    full = sum(block.span.full for block in named.body.blocks)
     assert named.foam.accuracy.end.known == pytest.approx(-0.6 * full)
 
 
@@ -106,13 +107,13 @@ def test_measured_boards_and_fit_exclude_each_other(bar: Path) -> None:
         job_file(bar, BOARDS_20), {("foam", "thickness"): 40, ("foam", "fit"): 1, ("foam", "as_measured"): True}
     )
     with pytest.raises(JobError, match="--fit and --as-measured"):
-        plan(job, read(job))
+        plan_job(job, read_job(job))
 
 
 def test_boards_alone_get_a_thickness_proposed(bar: Path) -> None:
     """Without a thickness the boards' own and laminated ones are tried; the fewest joints that fit are proposed."""
     job = job_from(job_file(bar, BOARDS_20 + "[[offcuts]]\nlength = 700\nwidth = 400\nthickness = 30\n"))
-    proposal = proposed(job, read(job))
+    proposal = proposed(job, read_job(job))
     assert [one.row.foam for one in proposal.tried] == [20, 30, 40, 50, 70]
     assert proposal.chosen.row.lacking == 0
     fitting = [one.row for one in proposal.tried if not one.row.lacking]
@@ -128,7 +129,7 @@ def test_thicknesses_mix_no_foams_and_count_boards(bar: Path) -> None:
         "[[boards]]\ncount = 3\nlength = 1200\nwidth = 600\nthickness = 30\nfoam = 'EPS'\n"
     )
     job = job_from(job_file(bar, text))
-    assert thicknesses(stock_of(job), job.cutting, LENGTH) == [20, 30, 60, 90]
+    assert thicknesses(stock_of(foam_settings(job)), job.cutting, LENGTH) == [20, 30, 60, 90]
 
 
 def test_assumed_boards_are_told(bar: Path) -> None:
@@ -145,19 +146,19 @@ def test_lacking_foam_is_named_with_what_to_buy(bar: Path) -> None:
     assert any("No foam for block" in note.sentence and "Buy" in note.sentence for note in result.notes)
     given = origins(result.foam.cut)
     lacking = {number for one in result.foam.cut.lacking for number in one.blocks}
-    assert given.keys() | lacking == {block.span.number for block in result.blocks}
+    assert given.keys() | lacking == {block.span.number for block in result.body.blocks}
     assert not given.keys() & lacking
 
 
 def test_kerf_test_sets_the_kerf(bar: Path) -> None:
     """A test block of 98.9 mm cut with a 0.4 mm wire says a kerf of 1.5 mm (100 + 0.4 - 98.9)."""
     job = job_from(job_file(bar, "[template]\nkerf_test = 98.9\nwire = 0.4\n"))
-    assert kerf_of(job) == pytest.approx(1.5)
+    assert cutting_of(foam_settings(job)).slot == pytest.approx(1.5)
 
 
 def test_runs_of_numbers_are_drawn_together() -> None:
     """Numbers are told as runs where there are three or more."""
-    assert numbers_told([7, 1, 2, 3, 10, 9]) == "01 to 03, 07, 09, 10"
+    assert number_runs([7, 1, 2, 3, 10, 9]) == "01 to 03, 07, 09, 10"
 
 
 VOLTS = re.compile(r"(\d+(?:\.\d+)?) ?V\b")
@@ -166,12 +167,12 @@ VOLTS = re.compile(r"(\d+(?:\.\d+)?) ?V\b")
 def test_job_book_and_report_name_no_supply_above_48_volts(bar: Path) -> None:
     """AWG 38 over 2 m would need 137 V: book, report and warnings say which wire or span does, and no such voltage."""
     result = made(bar, BOARDS_20 + "[wire]\ngauge = 38\nspan = 2000\n", thickness=40)
-    told = book_of(result).told
+    told = book_of(result).facts
     sentence = "take AWG 27 (0.361 mm) or thicker, or keep the span to 690 mm or less."
     assert any(note.text.endswith(sentence) for note in result.notes)
     assert any(words.endswith(sentence) for words in told.wire_cautions)
     printed = " ".join([*(f"{row.label} {row.value} {row.note}" for row in told.wire), *told.wire_cautions])
-    report = report_figures(result, [], {template.id: "" for template in result.templates})
+    report = report_figures(result, [], {template.id: "" for template in result.layout.templates})
     assert report["wire"]["supply_volts"] is None
     assert report["wire"]["voltage_volts"] is None
     volts = [float(number) for number in VOLTS.findall(printed + json.dumps(report))]

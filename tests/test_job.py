@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from profiles.errors import JobError, WordsError
-from profiles.job import job_from
+from profiles.jobfile import job_from
 
 
 def job_file(folder: Path, text: str) -> Path:
@@ -58,7 +58,7 @@ def test_every_option_is_read(tmp_path: Path) -> None:
     assert job.hull.scale == pytest.approx(1 / 12)
     assert job.foam.thickness == pytest.approx(38.1)
     assert job.foam.breaks == pytest.approx((233.5, 254.0))
-    assert (job.paper.size.width, job.paper.size.height) == (610, 2000)
+    assert (job.paper.paper.width, job.paper.paper.height) == (610, 2000)
     assert job.output.folder == str(tmp_path / "made")
 
 
@@ -125,7 +125,7 @@ def test_hull_file_alone_is_a_job_with_defaults() -> None:
     job = job_from(Path("some/hull.stl"))
     assert job.hull.file == "some/hull.stl"
     assert job.foam.thickness is None
-    assert job.paper.size.name == "A4"
+    assert job.paper.paper.name == "A4"
 
 
 def test_missing_and_unreadable_job_files(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 import pytest
 import trimesh
 
-from profiles.job import job_from
+from profiles.jobfile import job_from
 
 MODELS = Path(__file__).resolve().parents[1] / "models"
 NAMES = ("skerrywing.stl", "wickerby.obj", "pelloway.glb", "tandril.3mf")

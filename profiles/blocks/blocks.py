@@ -8,7 +8,7 @@
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
 
@@ -20,8 +20,9 @@ from profiles.beside import Submit, here, shared
 from profiles.blocks.depth import points_between
 from profiles.blocks.growth import GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
-from profiles.blocks.outlines import Allowances, BlockBox, Outline, Pin, box_around, outline_of, pins_for
+from profiles.blocks.outlines import BlockBox, Outline, Pin, box_around, outline_of, pins_for
 from profiles.blocks.pairing import Mark, Pairing, pair_faces
+from profiles.blocks.settings import Allowances, BlockSettings
 from profiles.blocks.splits import split_x
 from profiles.blocks.stations import Span, StationPlan
 from profiles.blocks.tips import Tip, tip_of
@@ -36,25 +37,6 @@ class Which(StrEnum):
 
     FORE = "fore"
     AFT = "aft"
-
-
-@dataclass(frozen=True, slots=True)
-class BlockSettings:
-    """How blocks and templates are laid out; lengths in mm."""
-
-    allowances: Allowances = field(default_factory=Allowances)
-    allowance: float = 5.0
-    """Least foam around the outline on every side of the block."""
-    common_box: bool = True
-    """One box for all blocks; otherwise each has its own."""
-    pin: float = 3.0
-    """Diameter of the pin holes."""
-    mark_spacing: float | None = None
-    """Distance between numbered marks; None chooses by the size of the outline."""
-    growth: float | None = None
-    """How far the outlines move outwards; None is the least growth that leaves no foam missing in a block."""
-    gauges: tuple[float, ...] = ()
-    """Places of the gauges for carved blocks, mm aft of the foremost point; if empty, the shape suggests places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +144,7 @@ def make_blocks(
         )
         raise JobError(message, remedy="Use thinner foam, put a station in the middle with --break, or reduce --skin.")
     common = box_around(shapes, settings.allowance)
-    if settings.common_box:
+    if settings.box == "common":
         return tuple(block.with_box(common) for block in blocks)
     return tuple(
         block.with_box(box_around(block.shapes, settings.allowance) if block.shapes else common) for block in blocks
@@ -188,7 +170,7 @@ def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings)
     finished = (ends[0].region, ends[1].region)
     grown = None
     if not any(region.is_empty for region in finished):
-        grown = grow_between(surface, cut, span.x_fore, span.x_aft, finished, settings.growth, settings.mark_spacing)
+        grown = grow_between(surface, cut, span.x_fore, span.x_aft, finished, settings.growth, settings.marks)
     foam = (grown.fore, grown.aft) if grown else finished
     outlines = [
         Outline(region, outline_of(shape, settings.allowances).cut)
@@ -204,7 +186,7 @@ def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings)
     )
     tip = None
     if must_carve(len(with_area), grown, pairing.unpaired):
-        tip = tip_of(surface, span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.mark_spacing)
+        tip = tip_of(surface, span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.marks)
     notes = [*_block_notes(surface, span, faces, ends, pairing.unpaired, pins), *(tip.notes if tip else ())]
     return UnboxedBlock(span, *faces, pins=pins, notes=tuple(notes), grown=grown, tip=tip)
 
@@ -232,11 +214,11 @@ def _pair_cut_lines(
 ) -> Pairing:
     """The pairing of the template's edges. It follows that of the foam surface, which growth and deviation used."""
     if grown is None:
-        return pair_faces(fore, aft, settings.mark_spacing)
+        return pair_faces(fore, aft, settings.marks)
     if settings.allowances == Allowances():
         return grown.pairing
     inside = hull_inside(cut, span.x_fore, span.x_aft, fore, aft)
-    return pair_faces(fore, aft, settings.mark_spacing, inside.between, grown.pairing.rings)
+    return pair_faces(fore, aft, settings.marks, inside.between, grown.pairing.rings)
 
 
 BLUNT = 0.1

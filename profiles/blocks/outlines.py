@@ -13,6 +13,8 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
+from profiles.blocks.settings import Allowances
+
 ROUND_BOX = 5.0
 """mm; block boxes are whole multiples of this, so that a fence is easy to set. Common practice."""
 
@@ -27,23 +29,6 @@ PIN_INSET = 0.1
 
 MITRE_LIMIT = 4.0
 """Offsets keep corners sharp down to an angle of 2 asin(1/4) = 29 degrees; sharper corners are cut off square."""
-
-
-@dataclass(frozen=True, slots=True)
-class Allowances:
-    """What lies between the finished surface and the template's edge, all mm."""
-
-    skin: float = 0.0
-    """Thickness of sheeting, cloth and filler on top of the foam."""
-    kerf: float = 0.0
-    """Width of the slot that the wire leaves in the foam."""
-    wire: float = 0.0
-    """Diameter of the wire."""
-
-    @property
-    def edge(self) -> float:
-        """Foam surface to template edge, outwards, mm."""
-        return (self.kerf - self.wire) / 2
 
 
 @dataclass(frozen=True, slots=True)

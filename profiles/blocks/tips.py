@@ -23,8 +23,9 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.blocks.landmarks import CORNER_DEGREES
-from profiles.blocks.outlines import MITRE_LIMIT, Allowances, Outline, as_multi, outline_of
+from profiles.blocks.outlines import MITRE_LIMIT, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
+from profiles.blocks.settings import Allowances
 from profiles.blocks.silhouette import shadow
 from profiles.blocks.stations import SAME_PLACE, Span
 from profiles.errors import HullError

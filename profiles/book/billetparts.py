@@ -8,11 +8,12 @@ from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, SLOT, spread
 from profiles.book.cutlist import DECIMALS, Cell, along_cut, billets_text, cells_of, cuts_text, mm
 from profiles.book.scales import ratio_for, scale_words
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
-from profiles.foam.figures import is_sliced, numbers_told
+from profiles.foam.figures import is_sliced
 from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line, patch, readonly, rectangle
 from profiles.paper.flow import wrapped
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
+from profiles.units import number_runs
 
 SKETCH = (58.0, 40.0)
 """mm; largest width and height of a sketch without its text."""
@@ -133,7 +134,7 @@ def _slice_view(billet: Billet, cells: Sequence[Cell]) -> Drawing:
     for k, placed in enumerate(first.blocks):
         high, middle = layer("block", BLOCK, placed.place)
         strokes.append(rectangle(Role.MARK, 0.0, high, wide, placed.place.thick / ratio))
-        numbers = numbers_told([cell.blocks[k].block for cell in cells])
+        numbers = number_runs([cell.blocks[k].block for cell in cells])
         texts += _lines(f"block{'s' if len(cells) > 1 else ''} {numbers}: {mm(placed.place.thick)}", middle)
     for rest in _rests(billet, first):
         high, middle = layer("offcut", LEFT_OVER, rest)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from profiles.foam.cutting import Billet, Box3, Cut, Placed, Stage
-from profiles.foam.figures import numbers_told
+from profiles.units import number_runs
 
 TOGETHER = 4
 """Largest number of billets that share a drawing: with more, the block numbers in a rectangle are easily misread."""
@@ -157,9 +157,9 @@ def _where(billet: Billet, cuts: Sequence[Cut]) -> str:
     for cell in cells:
         strips.setdefault(cell.strip, []).append(cell.blank)
     if stage is Stage.ACROSS:
-        return f"strip{'s' if len(strips) > 1 else ''} {numbers_told(list(strips), digits=1)}"
+        return f"strip{'s' if len(strips) > 1 else ''} {number_runs(list(strips), digits=1)}"
     return "; ".join(
-        f"strip {strip}, blank{'s' if len(set(blanks)) > 1 else ''} {numbers_told(sorted(set(blanks)), digits=1)}"
+        f"strip {strip}, blank{'s' if len(set(blanks)) > 1 else ''} {number_runs(sorted(set(blanks)), digits=1)}"
         for strip, blanks in strips.items()
     )
 
@@ -176,7 +176,7 @@ def _cell_at(billet: Billet, cut: Cut) -> Cell | None:
 
 def cuts_text(cuts: Sequence[Cut]) -> str:
     """The numbers of cuts, successive ones as a range: "3", "7 to 12, 15"."""
-    return numbers_told([cut.number for cut in cuts], digits=1)
+    return number_runs([cut.number for cut in cuts], digits=1)
 
 
 def boards_text(billet: Billet) -> str:
@@ -193,4 +193,4 @@ def billet_word(billets: Sequence[Billet]) -> str:
 def billets_text(billets: Sequence[Billet]) -> str:
     """Like "billet 3", "billets 1, 4 to 6" or "board 2"."""
     word = f"{billet_word(billets)}{'s' if len(billets) > 1 else ''}"
-    return f"{word} {numbers_told([billet.number for billet in billets], digits=1)}"
+    return f"{word} {number_runs([billet.number for billet in billets], digits=1)}"

@@ -16,11 +16,11 @@ from profiles.book.scales import RATIOS, scale_words
 from profiles.book.tables import TICK, Column, halved, table_items
 from profiles.errors import PaperError
 from profiles.foam.cutting import Billet, Cut, CutPlan, FenceSetting, Grain, Stage
-from profiles.foam.figures import numbers_told
 from profiles.paper.drawing import Drawing, Label, Role, line, patch, rectangle
 from profiles.paper.flow import Item, deal, head, kept, panel
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
+from profiles.units import number_runs
 
 CUTTING = "Cutting plan"
 FENCES = "Fence list"
@@ -73,7 +73,7 @@ def _lead(plan: CutPlan) -> list[str]:
         (
             "Cuts are numbered through the whole plan, in an order that sets the fence only once for each size: all "
             f"{word}s go through one stage before the next. Every cut goes from edge to edge of its piece. Set the "
-            f"fence to the size that you keep; the wire melts {mm(settings.kerf)} mm beyond it. Squaring takes "
+            f"fence to the size that you keep; the wire melts {mm(settings.slot)} mm beyond it. Squaring takes "
             f"{mm(settings.trim)} mm off two edges, kerf included."
         ),
         "Stages: " + "; ".join(STAGE_WORDS[stage].format(word=word) for stage in stages) + ".",
@@ -253,7 +253,7 @@ def fences(contents: BookContents, room: Room) -> Chapter | None:
             _fence(setting),
             str(len(cuts)),
             cuts_text([cut for _, cut in cuts]),
-            numbers_told(sorted({billet.number for billet, _ in cuts}), digits=1),
+            number_runs(sorted({billet.number for billet, _ in cuts}), digits=1),
             TICK,
         ]
         for number, (setting, cuts) in enumerate(by_setting(plan), start=1)

@@ -10,8 +10,9 @@ from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph, rows_of, sentence
 from profiles.book.tables import TICK, Column, abreast, table_items
 from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, glue_area, numbers_told, proof_told
+from profiles.foam.figures import boards_used, glue_area, proof_told
 from profiles.paper.flow import Item, head
+from profiles.units import number_runs
 
 FOAM = "What to buy"
 LAYERS = "Layers"
@@ -77,7 +78,7 @@ def _boards(plan: CutPlan, width: float) -> list[Item]:
 def _lacking(plan: CutPlan, width: float) -> list[Item]:
     if not plan.lacking:
         return []
-    rows = [[numbers_told(shortage.blocks), shortage.reason, shortage.buy, TICK] for shortage in plan.lacking]
+    rows = [[number_runs(shortage.blocks), shortage.reason, shortage.buy, TICK] for shortage in plan.lacking]
     columns = [Column("blocks", wraps=True), Column("why", wraps=True), Column("buy", wraps=True), Column("done")]
     return [*head("Blocks that the foam at hand does not yield", width), *table_items(columns, rows, width)]
 
@@ -142,7 +143,7 @@ def layers(contents: BookContents, room: Room) -> Chapter | None:
     glued = any(billet.kind.glue_lines for billet in plan.billets)
     rows = [
         [
-            numbers_told([billet.number for billet in billets], digits=1),
+            number_runs([billet.number for billet in billets], digits=1),
             boards_text(billets[0]),
             *(mm(size) for size in (billets[0].kind.length, billets[0].kind.width, billets[0].kind.thickness)),
             mm(billets[0].kind.measured),

@@ -119,7 +119,7 @@ def _checked(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
 
 def _setting_faults(settings: CuttingSettings) -> list[str]:
     lengths = {
-        "kerf": settings.kerf,
+        "kerf": settings.slot,
         "trim": settings.trim,
         "glue": settings.glue,
         "smallest_offcut": settings.smallest_offcut,

@@ -10,9 +10,11 @@ it comes. Squaring takes `trim` off at x = 0 and y = 0, so strips start at y = t
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Annotated
 
 from profiles.foam.layers import BilletKind
 from profiles.foam.stock import Board
+from profiles.setting import Setting, length
 
 
 class Stage(StrEnum):
@@ -36,25 +38,39 @@ class Grain(StrEnum):
     WIDTH_ALONG = "width along"
 
 
+USUAL_KERF = 1.0
+"""mm; what a hot wire usually leaves (common practice)."""
+
+
 @dataclass(frozen=True, slots=True)
 class CuttingSettings:
     """How the foam is cut; lengths in mm. Bad values are refused where the plan is made."""
 
-    kerf: float = 1.0
-    """Foam that each cut takes."""
-    trim: float = 5.0
+    kerf: Annotated[float | None, Setting("Kerf of the fence's wire.", parse=length, least=0, most=20)] = None
+    """Foam that each cut takes; None: as for the templates, or USUAL_KERF where that is not known."""
+    trim: Annotated[
+        float, Setting("What squaring takes off a long and a short edge (5).", parse=length, least=0, most=200)
+    ] = 5.0
     """Foam that squaring takes off a long and a short edge, the kerf in it."""
-    glue: float = 0.0
-    """Thickness of a glue line between layers."""
-    most_layers: int = 3
-    """In one billet."""
-    grain: Grain = Grain.ANY
-    smallest_offcut: float = 80.0
+    glue: Annotated[float, Setting("Thickness of a glue line (0).", parse=length, least=0, most=10)] = 0.0
+    """Between layers."""
+    most_layers: Annotated[int, Setting("Most boards in one billet (3).", key="layers", least=1, most=6)] = 3
+    grain: Annotated[Grain, Setting("How a block may lie in a board (any).", loose=True)] = Grain.ANY
+    smallest_offcut: Annotated[
+        float, Setting("A rest narrower than this is waste (80).", parse=length, least=0, most=5000)
+    ] = 80.0
     """A rest with a shorter side under this is waste."""
-    effort: int = 2000
+    effort: Annotated[int, Setting("Nodes of each search (2000).", least=0, most=1_000_000)] = 2000
     """Nodes of the search for each question put to the solver: a limit that is the same on every machine."""
-    seconds: float = 60.0
+    seconds: Annotated[float, Setting("Seconds for all searches, for safety (60).", above=0, most=3600, loose=True)] = (
+        60.0
+    )
     """A limit of time over all, for safety; it is told when it was reached."""
+
+    @property
+    def slot(self) -> float:
+        """Foam that each cut takes, mm."""
+        return USUAL_KERF if self.kerf is None else self.kerf
 
 
 @dataclass(frozen=True, slots=True)

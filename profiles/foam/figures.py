@@ -1,7 +1,6 @@
 """Cutting plan -> figures for report.json and lines of the block list. Lengths mm, volumes mm3."""
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -178,19 +177,6 @@ def _place(box: Box3) -> Figures:
         "across": figure(box.across),
         "thick": figure(box.thick),
     }
-
-
-def numbers_told(numbers: Sequence[int], digits: int = 2) -> str:
-    """Runs of three or more drawn together: "01 to 05, 07"; blocks have two digits, cuts and billets one."""
-    runs: list[list[int]] = []
-    for number in sorted(numbers):
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    shortest = 3
-    words = [[f"{number:0{digits}d}" for number in run] for run in runs]
-    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) >= shortest else ", ".join(run) for run in words)
 
 
 def wire_rows(wire: WireFigures) -> list[tuple[str, str, str]]:

@@ -97,7 +97,7 @@ class Task:
     @property
     def kerf(self) -> float:
         """Mm."""
-        return self.settings.kerf
+        return self.settings.slot
 
 
 def task_of(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> Task:
@@ -114,7 +114,7 @@ def task_of(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cut
         stock,
         [block.thickness for block in wanted],
         most_layers=settings.most_layers,
-        kerf=settings.kerf,
+        kerf=settings.slot,
         glue=settings.glue,
     )
     formats, whole = _formats(layering.kinds, sizes, len(footprints), settings)
@@ -152,7 +152,7 @@ def _formats(
         stacks = []
         for footprint in range(footprints):
             own = [n for n, size in enumerate(sizes) if size.footprint == footprint]
-            ways, all_of_them = _stacks(kinds[members[0]], sizes, own, settings.kerf)
+            ways, all_of_them = _stacks(kinds[members[0]], sizes, own, settings.slot)
             stacks.append(ways)
             whole = whole and all_of_them
         if any(stacks):

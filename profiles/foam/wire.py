@@ -12,10 +12,13 @@ import bisect
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 from profiles.errors import JobError
 from profiles.foam.alloys import ALLOYS, TABLE_AMPS, TABLE_CELSIUS, Alloy
 from profiles.notes import Note, assumption, warning
+from profiles.setting import LONGEST, Setting
+from profiles.setting import length as length_of
 from profiles.units import MM_PER_IN
 
 FARTHEST_GAUGES = 2
@@ -75,17 +78,49 @@ SETTING_UP = (
 class WireSettings:
     """The wire of a job. Give the gauge or the diameter; with neither it is USUAL_GAUGE, with a note."""
 
-    alloy: str = "NiCr 80/20"
-    gauge: int | None = None
+    alloy: Annotated[str, Setting("NiCr 80/20, NiCr 60/15 or stainless 304 (NiCr 80/20).", "--alloy", "NAME")] = (
+        "NiCr 80/20"
+    )
+    gauge: Annotated[int | None, Setting("Gauge of the wire, AWG.", "--gauge-awg", "AWG", least=0, most=50)] = None
     """AWG."""
-    diameter_mm: float | None = None
-    span_mm: float = 600.0
-    """Heated length, between the clamps."""
-    in_foam_mm: float | None = None
-    """The longest part of the span that lies in foam: the widest block."""
-    temperature_celsius: float = 300.0
+    diameter_mm: Annotated[
+        float | None,
+        Setting(
+            "Diameter of the wire, instead of its gauge.",
+            "--diameter",
+            key="diameter",
+            parse=length_of,
+            above=0,
+            most=10,
+        ),
+    ] = None
+    span_mm: Annotated[
+        float,
+        Setting(
+            "Heated length between the clamps (600).", "--span", key="span", parse=length_of, above=0, most=LONGEST
+        ),
+    ] = 600.0
+    in_foam_mm: Annotated[
+        float | None,
+        Setting(
+            "Longest part of it in foam (the widest block).",
+            "--in-foam",
+            key="in_foam",
+            parse=length_of,
+            above=0,
+            most=LONGEST,
+        ),
+    ] = None
+    """None: the widest block."""
+    temperature_celsius: Annotated[
+        float,
+        Setting("Temperature in free air, degrees Celsius (300).", "--temperature", "C", "temperature", loose=True),
+    ] = 300.0
     """In free air. 300 is a column of the table; in foam the wire cools to where polystyrene hardly smokes."""
-    supply_volts: float | None = None
+    supply_volts: Annotated[
+        float | None,
+        Setting("Voltage of your supply.", "--supply", "V", "supply", loose=True),
+    ] = None
     """Voltage of the user's own supply; None: not known."""
 
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from profiles.errors import JobError
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
 from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.half_hulls import mirror_half
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
+from profiles.hull.settings import ReadSettings
 from profiles.hull.surface import RawMesh, Surface, filled, moved, sort_faces
 from profiles.hull.symmetry import asymmetry, sample_surface
 from profiles.hull.trial_sections import (
@@ -33,30 +33,6 @@ from profiles.notes import Note, NoteKind, assumption, warning
 
 AGREES = 0.03
 """Relative difference between mesh volume and the soundings' above which the mesh overlaps itself."""
-
-
-@dataclass(frozen=True, slots=True)
-class FrameOptions:
-    """What the user says about the frame; None is found from the shape."""
-
-    length_axis: str | None = None
-    """ "x", "y" or "z"."""
-    up: str | None = None
-    """Such as "z", "-z" or "y"."""
-    nose: str | None = None
-    """ "low" or "high": the end of the length axis."""
-    length: float | None = None
-    """mm overall."""
-    scale: float | None = None
-    """Model over original: 1:12 is 1/12."""
-    mirror: str = "auto"
-    """ "auto", "none", or the file's axis square to the centre plane."""
-    solid: bool = False
-    """Sections are filled to a plug."""
-    bodies: tuple[int, ...] = ()
-    """Numbers of the bodies to use; none means all."""
-    datum: float | None = None
-    """mm above the lowest point."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,35 +67,12 @@ class Hull:
     notes: tuple[Note, ...] = field(default=())
 
 
-def check_options(options: FrameOptions) -> None:
-    """Raises JobError for options that are out of range or contradict each other, all of them at once."""
-    faults = []
-    for name, value, known in (
-        ("length axis", options.length_axis, ("x", "y", "z")),
-        ("up", options.up, ("x", "y", "z", "-x", "-y", "-z")),
-        ("nose", options.nose, ("low", "high")),
-        ("mirror", options.mirror, ("auto", "none", "x", "y", "z")),
-    ):
-        if value is not None and value not in known:
-            faults.append(f"expected {name} to be one of {', '.join(known)}, found {value!r}")
-    for name, number in (("length", options.length), ("scale", options.scale)):
-        if number is not None and not (np.isfinite(number) and number > 0):
-            faults.append(f"expected {name} to be above 0, found {number:g}")
-    if options.datum is not None and not np.isfinite(options.datum):
-        faults.append(f"expected a datum in mm above the lowest point, found {options.datum:g}")
-    if options.length is not None and options.scale is not None:
-        faults.append("expected a length or a scale, found both: each sets the size")
-    if faults:
-        raise JobError("; ".join(faults) + ".")
-
-
-def place(surface: Surface, raw: RawMesh, options: FrameOptions, notes: Sequence[Note] = ()) -> Hull:
+def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence[Note] = ()) -> Hull:
     """The hull in its own frame, from a mended surface in the file's frame and the file's own words in raw.
 
     Halves are mirrored, axes found, openings closed, size and datum set; `notes` are those of earlier rooms and come
-    first. Raises JobError for options that contradict each other, HullError where no section closes.
+    first. Raises HullError where no section closes.
     """
-    check_options(options)
     told = list(notes)
     samples = sample_surface(surface)
     skew = asymmetry(samples, surface.bounds)
@@ -174,7 +127,7 @@ def _centre(surface: Surface, found: Roles, told: list[Note]) -> float:
     return middle
 
 
-def _turned(surface: Surface, found: Roles, sign: int, plane: float, options: FrameOptions) -> Surface:
+def _turned(surface: Surface, found: Roles, sign: int, plane: float, options: ReadSettings) -> Surface:
     """The surface with the low end forward, to size, the centre plane at y = 0 and its lowest point at z = 0."""
     aft, up = np.zeros(3), np.zeros(3)
     aft[found.length], up[found.upright] = 1.0, sign
@@ -194,7 +147,7 @@ def _turned(surface: Surface, found: Roles, sign: int, plane: float, options: Fr
 
 
 def _nose(
-    surface: Surface, found: Sequence[TrialSection], options: FrameOptions, parts: Roles, told: list[Note]
+    surface: Surface, found: Sequence[TrialSection], options: ReadSettings, parts: Roles, told: list[Note]
 ) -> tuple[str, str]:
     if options.nose is not None:
         return options.nose, "given"
@@ -240,7 +193,7 @@ def _end_for_end(
 def _hull(
     surface: Surface,
     raw: RawMesh,
-    options: FrameOptions,
+    options: ReadSettings,
     axes: Axes,
     found: Sequence[TrialSection],
     notes: tuple[Note, ...],
@@ -338,4 +291,4 @@ def with_notes(hull: Hull, *notes: Note) -> Hull:
     return replace(hull, notes=(*hull.notes, *notes))
 
 
-__all__ = ["Axes", "FrameOptions", "Hull", "check_options", "place", "void_count", "with_notes"]
+__all__ = ["Axes", "Hull", "place", "void_count", "with_notes"]

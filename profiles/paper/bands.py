@@ -11,6 +11,7 @@ from profiles.paper.bars import DEPTH, LONG, SHORT, Bar, bar_length, scale_bar
 from profiles.paper.correction import Correction
 from profiles.paper.drawing import Label, Role, Stroke, line
 from profiles.paper.lettering import CAP_HEIGHT, DESCENT, text_width
+from profiles.paper.settings import PageSettings
 from profiles.units import Paper
 
 WARNING = "Print at 100 %. Measure both bars before cutting anything."
@@ -35,21 +36,6 @@ BESIDE = 105.0
 
 LARGEST_CORRECTION = 0.10
 """Share of the length; a printer that is further out has scaled the page and must be set to 100 % first."""
-
-
-@dataclass(frozen=True, slots=True)
-class PageSettings:
-    """What the pages are printed on: margin and overlap in mm; orientation auto, portrait or landscape.
-
-    `correct_x` and `correct_y` are 100 mm divided by what 100 mm measure on paper, across and up the page.
-    """
-
-    paper: Paper
-    margin: float = 8.0
-    overlap: float = 10.0
-    orientation: str = "auto"
-    correct_x: float = 1.0
-    correct_y: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

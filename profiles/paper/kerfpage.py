@@ -3,14 +3,15 @@
 The squares are templates like any other, at full size and on pages with bars, so that they are measured like them.
 """
 
+from profiles.blocks.kerf import TEST_SIZE
 from profiles.errors import PaperError
-from profiles.foam.kerf import TEST_SIZE
-from profiles.paper.bands import PageSettings, bands
+from profiles.paper.bands import bands
 from profiles.paper.cover import WIDEST, Heading
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, Template, circle, line, rectangle
 from profiles.paper.flow import LEADING, TEXT, Item, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT
 from profiles.paper.pages import GAP, Page, lay_out
+from profiles.paper.settings import PageSettings
 
 PAD = 0.5
 """mm of sheet round a square, for the width of its line."""

@@ -6,14 +6,16 @@ from dataclasses import dataclass
 from functools import cache, partial
 from itertools import permutations
 
-from profiles.errors import JobError, PaperError
-from profiles.paper.bands import Bands, PageSettings, bands, title_block
+from profiles.errors import PaperError
+from profiles.paper.bands import Bands, bands, title_block
 from profiles.paper.bars import Bar
 from profiles.paper.correction import Correction
 from profiles.paper.cover import BETWEEN, TITLE, WIDEST, Entry, Heading, columns_in, cover_panels
 from profiles.paper.drawing import Area, Drawing, Label, Stroke, Template
 from profiles.paper.packing import packed
+from profiles.paper.settings import PageSettings
 from profiles.paper.tiling import Tiling, Window, tile_drawings, tiled
+from profiles.setting import check
 from profiles.units import Paper
 
 __all__ = ["Heading", "Page", "PageSettings", "Picture", "Piece", "lay_out"]
@@ -33,8 +35,6 @@ FIRST_SHARE = 0.6
 
 PICTURES = "Pictures, reduced"
 """What the title block calls them."""
-
-ORIENTATIONS = ("auto", "portrait", "landscape")
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +166,9 @@ def lay_out(
     """All pages, in the order of the first template on each; `notes` are told on the cover, `pictures` come before it.
 
     With the orientation auto all pages lie the way that takes fewer of them, or some upright and some across where that
-    takes fewer still. Raises PaperError when the paper cannot hold the bars, JobError for an unknown orientation.
+    takes fewer still. Raises PaperError when the paper cannot hold the bars, JobError for settings out of range.
     """
+    check(settings)
     job = _Job(tuple(templates), heading, tuple(notes), cover)
     lies: list[_Lie] = []
     refused: list[PaperError] = []
@@ -191,9 +192,6 @@ def lay_out(
 
 def _ways(settings: PageSettings) -> list[Paper]:
     """The papers to try: as it lies, turned, or both."""
-    if settings.orientation not in ORIENTATIONS:
-        msg = f"The orientation is {settings.orientation!r}, expected one of {', '.join(ORIENTATIONS)}."
-        raise JobError(msg)
     paper = settings.paper
     upright = paper if paper.width <= paper.height else paper.turned()
     ways = {"portrait": [upright], "landscape": [upright.turned()], "auto": [upright, upright.turned()]}

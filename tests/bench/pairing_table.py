@@ -27,24 +27,25 @@ from profiles.blocks.ruled import RuledBlock  # noqa: E402
 from profiles.blocks.splits import split_x  # noqa: E402
 from profiles.blocks.stations import plan_stations  # noqa: E402
 from profiles.errors import StationerError  # noqa: E402
-from profiles.hull.frame import FrameOptions, Hull  # noqa: E402
-from profiles.hull.reading import read_hull  # noqa: E402
+from profiles.hull.frame import Hull  # noqa: E402
+from profiles.hull.reading import read  # noqa: E402
 from profiles.hull.sections import Side, section  # noqa: E402
+from profiles.hull.settings import ReadSettings  # noqa: E402
 
 MODELS = HERE.parents[2] / "models"
 SHARED = HERE.parents[3] / "shared" / "meshes"
 
 HULLS = (
-    (MODELS / "skerrywing.stl", None, FrameOptions()),
-    (MODELS / "wickerby.obj", "in", FrameOptions(solid=True)),
-    (MODELS / "pelloway.glb", None, FrameOptions()),
-    (MODELS / "tandril.3mf", None, FrameOptions()),
-    (SHARED / "rc_yacht_core.stl", "m", FrameOptions()),
-    (SHARED / "sail_drone_hull.stl", "m", FrameOptions(solid=True, length=1000.0)),
-    (SHARED / "small_boat1.stl", "m", FrameOptions(length=600.0)),
-    (SHARED / "small_boat1.dae", None, FrameOptions(length=600.0)),
-    (SHARED / "auv_torpedo_body.stl", "m", FrameOptions(length=800.0)),
-    (SHARED / "fish_body.obj", "mm", FrameOptions(length=400.0)),
+    (MODELS / "skerrywing.stl", None, ReadSettings()),
+    (MODELS / "wickerby.obj", "in", ReadSettings(solid=True)),
+    (MODELS / "pelloway.glb", None, ReadSettings()),
+    (MODELS / "tandril.3mf", None, ReadSettings()),
+    (SHARED / "rc_yacht_core.stl", "m", ReadSettings()),
+    (SHARED / "sail_drone_hull.stl", "m", ReadSettings(solid=True, length=1000.0)),
+    (SHARED / "small_boat1.stl", "m", ReadSettings(length=600.0)),
+    (SHARED / "small_boat1.dae", None, ReadSettings(length=600.0)),
+    (SHARED / "auv_torpedo_body.stl", "m", ReadSettings(length=800.0)),
+    (SHARED / "fish_body.obj", "mm", ReadSettings(length=400.0)),
 )
 
 WAYS = ("ours", "arc", "angle")
@@ -134,7 +135,7 @@ def main() -> int:
             continue
         start = time.perf_counter()
         try:
-            found = list(rows(read_hull(file, unit=unit, options=options), given.foam))
+            found = list(rows(read(file, replace(options, unit=unit)), given.foam))
         except StationerError as fault:
             print(f"{file.name:24}  left out: {fault.message[:90]}")
             continue

@@ -18,8 +18,9 @@ FOAMS = ("40", "50")
 
 def main() -> None:
     """Time both builds and print what they took, and the parts of the first."""
-    from profiles.build import build, read  # noqa: PLC0415
-    from profiles.job import Job, job_from  # noqa: PLC0415
+    from profiles.build import build, read_job, shape  # noqa: PLC0415
+    from profiles.job import Job  # noqa: PLC0415
+    from profiles.jobfile import job_from  # noqa: PLC0415
     from profiles.options import NAMES, PLACES  # noqa: PLC0415
     from profiles.paper.proof import load_reader  # noqa: PLC0415
     from profiles.results import load_libraries, results_of  # noqa: PLC0415
@@ -32,10 +33,10 @@ def main() -> None:
         return job_from(source, {PLACES["foam_thickness"]: foam}, NAMES)
 
     times = [time.perf_counter()]
-    hull = read(job(FOAMS[0]))
+    hull = read_job(job(FOAMS[0]))
     times.append(time.perf_counter())
     for foam in FOAMS:
-        made = build(job(foam), hull)
+        made = build(job(foam), shape(job(foam), hull))
         times.append(time.perf_counter())
         results_of(made)
         times.append(time.perf_counter())

@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from profiles.blocks.blocks import BlockSettings, make_blocks
-from profiles.blocks.outlines import Allowances
+from profiles.blocks.blocks import make_blocks
+from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
 from profiles.errors import JobError
 from profiles.hull.surface import surface_of
@@ -35,7 +35,7 @@ def test_common_box_is_one_and_each_box_fits_its_block() -> None:
     plan = plan_stations(length=200, foam=40)
     surface = surface_of(*zoo.spheroid())
     common = make_blocks(surface, plan, BlockSettings())
-    each = make_blocks(surface, plan, BlockSettings(common_box=False))
+    each = make_blocks(surface, plan, BlockSettings(box="each"))
     assert len({(block.box.width, block.box.height) for block in common}) == 1
     assert all(a.box.width <= b.box.width for a, b in zip(each, common, strict=True))
     assert each[0].box.width < common[0].box.width
@@ -51,7 +51,7 @@ def test_block_that_holds_the_whole_body_is_refused() -> None:
 def test_skin_that_uses_up_an_outline_is_told() -> None:
     """A face smaller than its skin has no template and says why."""
     plan = plan_stations(length=200, foam=40, breaks=(1,), min_block=0)
-    blocks = make_blocks(surface_of(*zoo.spheroid()), plan, BlockSettings(allowances=Allowances(skin=12)))
+    blocks = make_blocks(surface_of(*zoo.spheroid()), plan, BlockSettings(skin=12))
     assert any("skin uses up" in note.text for note in blocks[0].notes)
 
 

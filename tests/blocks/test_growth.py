@@ -14,7 +14,7 @@ from profiles.blocks.hull_sections import hull_cut, hull_inside
 from profiles.blocks.outlines import offset_outline
 from profiles.blocks.ruled import block_mesh, volume
 from profiles.blocks.splits import TO, split_x
-from profiles.hull.reading import read_hull
+from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, surface_of
 from tests import closed_forms as zoo
@@ -92,7 +92,7 @@ def test_growth_none_leaves_the_outlines() -> None:
 
 def test_block_across_a_split_is_hopeless_and_left_as_it_is() -> None:
     """Where the outline divides inside a block no growth is sought."""
-    surface = read_hull(MODELS / "tandril.3mf").surface
+    surface = read(MODELS / "tandril.3mf").surface
     block = cut_block(surface, 150.0, 200.0)
     assert block.hopeless
     assert block.offset == 0

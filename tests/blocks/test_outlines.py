@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Polygon
 
-from profiles.blocks.outlines import PIN_EDGE, Allowances, box_around, outline_of, pins_for
+from profiles.blocks.outlines import PIN_EDGE, box_around, outline_of, pins_for
+from profiles.blocks.settings import Allowances
 
 
 def disc(radius: float, y: float = 0.0, z: float = 0.0) -> MultiPolygon:

@@ -18,7 +18,7 @@ from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside, lobatto
 from profiles.blocks.landmarks import ring_of
 from profiles.blocks.pairing import pair_faces
 from profiles.blocks.ruled import RuledBlock, areas, block_mesh, built_body, section_of, volume
-from profiles.hull.reading import read_hull
+from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Floats, surface_of
 from tests import closed_forms as zoo
@@ -226,7 +226,7 @@ def test_wire_stays_on_the_chine(x_fore: float) -> None:
     """On the flying-boat hull the block misses the chine by no more than the chine itself leaves the straight line, but
     for 0.005 mm; where it is straight, that is all.
     """
-    surface = read_hull(MODELS / "skerrywing.stl").surface
+    surface = read(MODELS / "skerrywing.stl").surface
     fore, aft = section(surface, x_fore, Side.AFT).region, section(surface, x_fore + 40, Side.FORE).region
     inside = hull_inside(hull_cut(surface), x_fore, x_fore + 40, fore, aft)
     block = RuledBlock(x_fore, x_fore + 40, pair_faces(fore, aft, between=inside.between).rings)

@@ -7,7 +7,8 @@ import pytest
 import shapely
 from shapely import LineString, MultiPolygon
 
-from profiles.blocks.outlines import Allowances, outline_of
+from profiles.blocks.outlines import outline_of
+from profiles.blocks.settings import Allowances
 from profiles.blocks.stations import Span
 from profiles.blocks.tips import GAUGE_APART, THIN, View, profile_marks, silhouette, tip_of
 from profiles.hull.sections import Side, section

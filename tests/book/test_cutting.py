@@ -19,9 +19,9 @@ from profiles.book.cutting import CUTTING, FENCES, by_setting
 from profiles.book.foam import LAYERS
 from profiles.foam.cut_plan import cut_plan
 from profiles.foam.cutting import Billet, Box3, CuttingSettings, Stage, WantedBlock
-from profiles.foam.figures import numbers_told
 from profiles.foam.stock import Board
 from profiles.paper.drawing import Drawing, Role
+from profiles.units import number_runs
 
 Clashes = Callable[[Drawing], list[tuple[str, str]]]
 Hand = Callable[..., BookContents]
@@ -212,4 +212,4 @@ def test_spread_keeps_within_its_span() -> None:
 
 def test_runs() -> None:
     """Three and more that follow one another are drawn together."""
-    assert numbers_told([9, 1, 2, 4, 5, 6], digits=1) == "1, 2, 4 to 6, 9"
+    assert number_runs([9, 1, 2, 4, 5, 6], digits=1) == "1, 2, 4 to 6, 9"

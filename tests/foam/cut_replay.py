@@ -78,7 +78,7 @@ def replayed(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], fl
     kind = billet.kind
     for cut in billet.cuts:
         if cut.stage == Stage.DOWN:
-            cut_through(pieces, cut, settings.kerf)
+            cut_through(pieces, cut, settings.slot)
     for layer in glued:
         taken(pieces, layer)
     pieces.append((0.0, 0.0, 0.0, kind.length, kind.width, kind.thickness))
@@ -87,8 +87,8 @@ def replayed(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], fl
         if cut.stage == Stage.DOWN:
             continue
         before = list(pieces)
-        cut_through(pieces, cut, settings.kerf)
-        if cut.stage == Stage.SQUARE and settings.trim > settings.kerf + NEAR:
+        cut_through(pieces, cut, settings.slot)
+        if cut.stage == Stage.SQUARE and settings.trim > settings.slot + NEAR:
             new = [one for one in pieces if one not in before and min(one[3], one[4]) < settings.trim + NEAR]
             slivers += volume(taken(pieces, new[0]))
     return pieces, slivers

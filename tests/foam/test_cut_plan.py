@@ -135,11 +135,11 @@ def fewest_boards(board: Board, wanted: Sequence[WantedBlock], cutting: CuttingS
     for strips in partitions(range(len(wanted))):
         narrow = []
         for strip in strips:
-            widths = strip_widths([wanted[n] for n in strip], length, cutting.kerf)
+            widths = strip_widths([wanted[n] for n in strip], length, cutting.slot)
             layers = 2 if any(wanted[n].thickness > board.thickness for n in strip) else 1
             narrow.append((widths[0] if widths else 1e9, layers))
         for billets in partitions(range(len(strips))):
-            if all(sum(narrow[n][0] + cutting.kerf for n in one) <= width + cutting.kerf + 1e-9 for one in billets):
+            if all(sum(narrow[n][0] + cutting.slot for n in one) <= width + cutting.slot + 1e-9 for one in billets):
                 best = min(best, sum(max(narrow[n][1] for n in one) for one in billets))
     return best
 

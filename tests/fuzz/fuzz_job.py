@@ -8,6 +8,7 @@ import math
 import sys
 import tempfile
 import warnings
+from dataclasses import asdict
 from pathlib import Path
 
 import atheris
@@ -16,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 with atheris.instrument_imports(include=["profiles", "tomllib"]):
     from profiles.errors import StationerError
-    from profiles.job import job_from
+    from profiles.jobfile import job_from
 
 ROOM = Path(tempfile.mkdtemp(prefix="fuzz-"))
 MODELS = Path(__file__).parents[2] / "models"
@@ -56,11 +57,11 @@ def one_input(data: bytes) -> None:
     path = ROOM / "job.toml"
     path.write_bytes(data)
     with contextlib.suppress(StationerError):
-        finite(job_from(path).model_dump())
+        finite(asdict(job_from(path)))
     text = data.decode("utf-8", "replace")
     for key in (("foam", "thickness"), ("hull", "scale"), ("paper", "size"), ("hull", "unit"), ("template", "growth")):
         with contextlib.suppress(StationerError):
-            finite(job_from(Path("hull.stl"), {key: text[:200]}).model_dump())
+            finite(asdict(job_from(Path("hull.stl"), {key: text[:200]})))
 
 
 def finite(value: object) -> None:

@@ -21,6 +21,7 @@ with atheris.instrument_imports(include=["profiles"]):
     from profiles.hull.limits import Limits
     from profiles.hull.loading import load
     from profiles.hull.repair import repair_mesh
+    from profiles.hull.settings import ReadSettings
 
 from tests.hull import mesh_files as files
 
@@ -86,7 +87,7 @@ def one_input(data: bytes) -> None:
         raw = load(path, limits=SMALL)
         surface, mended = repair_mesh(raw)
         if data[0] >= FRAMED and len(surface.faces) <= MOST_FACES:
-            frame.place(surface, raw, frame.FrameOptions(), (*raw.notes, *mended))
+            frame.place(surface, raw, ReadSettings(), (*raw.notes, *mended))
     except StationerError:
         pass
     finally:

@@ -20,8 +20,8 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from profiles.errors import StationerError  # noqa: E402 - found by the line above
-from profiles.hull.limits import Limits  # noqa: E402 - as above
-from profiles.hull.reading import read_hull  # noqa: E402 - as above
+from profiles.hull.reading import read  # noqa: E402 - as above
+from profiles.hull.settings import ReadSettings  # noqa: E402 - as above
 
 LONGEST = 30
 """Seconds for one file; the limit of 10 s for the command on a quiet machine, and room for a busy one."""
@@ -73,7 +73,7 @@ def outcome(path: Path) -> str:
     signal.signal(signal.SIGALRM, too_long)
     signal.alarm(LONGEST)
     try:
-        read_hull(path, limits=Limits(triangles=500_000, bytes=1 << 28))
+        read(path, ReadSettings(max_triangles=500_000, max_bytes=1 << 28))
     except StationerError:
         return "refused"
     except BaseException:  # noqa: BLE001 - that is what is looked for

@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from shapely import Point
 
 from profiles.errors import HullError, JobError
-from profiles.hull.frame import FrameOptions, Hull, place
+from profiles.hull.frame import Hull, place
 from profiles.hull.repair import repair_mesh
 from profiles.hull.sections import Side, section
+from profiles.hull.settings import ReadSettings
 from profiles.hull.surface import Floats, RawMesh, surface_of
 from profiles.hull.trial_sections import datum_height, gauss_stations, section_volume
 from profiles.notes import NoteKind
@@ -28,7 +29,7 @@ def raw(mesh: zoo.Mesh, up_hint: str | None = None) -> RawMesh:
 def placed(mesh: zoo.Mesh, up_hint: str | None = None, **options: object) -> Hull:
     source = raw(mesh, up_hint)
     surface, notes = repair_mesh(source)
-    return place(surface, source, FrameOptions(**options), notes)  # type: ignore[arg-type]
+    return place(surface, source, ReadSettings(**options), notes)  # type: ignore[arg-type]
 
 
 def told(hull: Hull, kind: NoteKind) -> str:

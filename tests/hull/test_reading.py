@@ -5,9 +5,10 @@ from pathlib import Path
 import pytest
 
 from profiles.errors import HullError
-from profiles.hull.frame import FrameOptions, Hull
-from profiles.hull.reading import read_hull
+from profiles.hull.frame import Hull
+from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
+from profiles.hull.settings import ReadSettings
 from profiles.notes import NoteKind
 
 MESHES = Path(__file__).parents[2].parent / "shared" / "meshes"
@@ -28,7 +29,7 @@ def real(name: str, **options: object) -> Hull:
     path = MESHES / name
     if not path.exists():
         pytest.skip("the shared meshes are not here")
-    return read_hull(path, unit="m", options=FrameOptions(**options))  # type: ignore[arg-type]
+    return read(path, ReadSettings(unit="m", **options))  # type: ignore[arg-type]
 
 
 def told(hull: Hull, kind: NoteKind) -> str:
@@ -95,4 +96,4 @@ def test_records_out_of_step_are_refused_at_once(tmp_path: Path, shift: int) -> 
     path = tmp_path / "torn.stl"
     path.write_bytes(content[:2000] + content[2000 + shift :] + bytes(shift))
     with pytest.raises(HullError):
-        read_hull(path, unit="mm")
+        read(path, ReadSettings(unit="mm"))

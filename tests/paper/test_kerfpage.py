@@ -5,12 +5,12 @@ import numpy as np
 import pytest
 import shapely
 
-from profiles.paper.bands import PageSettings
 from profiles.paper.cover import WIDEST, Heading
 from profiles.paper.drawing import Role, Template, rectangle
 from profiles.paper.kerfpage import NARROWEST, kerf_pages, kerf_templates
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure, refuse_if_off
+from profiles.paper.settings import PageSettings
 from profiles.units import paper_named
 
 
@@ -63,7 +63,7 @@ def test_finished_pages_measure_what_they_should(paper: str, count: int, correct
     """Read back from the PDF, bars and squares are right on every paper, for a corrected printer too; one page but on
     A5.
     """
-    settings = PageSettings(paper_named(paper), correct_x=correction[0], correct_y=correction[1])
+    settings = PageSettings(paper_named(paper), bar_across=100 / correction[0], bar_up=100 / correction[1])
     pages = kerf_pages(settings)
     assert len(pages) == count
     checks = measure(pages_pdf(pages), pages, kerf_templates())
@@ -86,7 +86,7 @@ def test_the_measurement_can_fail() -> None:
 @pytest.mark.parametrize("orientation", ["portrait", "landscape", "auto"])
 def test_same_bytes_and_the_heading_that_was_asked_for(orientation: str) -> None:
     """The same settings give the same PDF, and a job's own heading stands in the title block."""
-    settings = PageSettings(paper_named("A4"), orientation=orientation)
+    settings = PageSettings(paper_named("A4"), orientation=orientation)  # type: ignore[arg-type]
     heading = Heading("Test launch, 600 mm", "40 mm", "7c1d-09aa")
     pages = kerf_pages(settings, heading)
     assert pages_pdf(pages) == pages_pdf(kerf_pages(settings, heading))

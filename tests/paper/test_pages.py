@@ -12,9 +12,10 @@ from profiles.paper.bands import WARNING
 from profiles.paper.drawing import STYLES, Drawing, Label, Template
 from profiles.paper.fonts import missing_requirements
 from profiles.paper.packing import fewest_piles, packed
-from profiles.paper.pages import Heading, Page, PageSettings, lay_out
+from profiles.paper.pages import Heading, Page, lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure
+from profiles.paper.settings import PageSettings
 from profiles.paper.svg import drawing_svg
 from profiles.units import PAPERS, Paper, paper_named
 
@@ -33,7 +34,10 @@ def _pages(
     orientation: str = "auto",
 ) -> tuple[Page, ...]:
     settings = PageSettings(
-        paper_named(paper), orientation=orientation, correct_x=correction[0], correct_y=correction[1]
+        paper_named(paper),
+        orientation=orientation,  # type: ignore[arg-type]
+        bar_across=100 / correction[0],
+        bar_up=100 / correction[1],
     )
     return lay_out(templates, settings, heading)
 
@@ -222,13 +226,13 @@ def test_too_little_room_for_the_bars_is_refused(heading: Heading, paper: Paper,
 def test_a_printer_that_scales_the_page_is_refused(heading: Heading, factor: float) -> None:
     """More than 10 % is no error of a printer but a wrong setting."""
     with pytest.raises(PaperError):
-        lay_out((), PageSettings(paper_named("A4"), correct_y=factor), heading)
+        lay_out((), PageSettings(paper_named("A4"), bar_up=100 / factor), heading)
 
 
 def test_an_unknown_orientation_is_refused(heading: Heading) -> None:
     """The error lists the orientations there are."""
     with pytest.raises(JobError, match="portrait"):
-        lay_out((), PageSettings(paper_named("A4"), orientation="sideways"), heading)
+        lay_out((), PageSettings(paper_named("A4"), orientation="sideways"), heading)  # type: ignore[arg-type]
 
 
 def test_packing_keeps_its_order_where_that_costs_nothing() -> None:

@@ -9,7 +9,8 @@ from profiles.errors import JobError, PaperError
 from profiles.paper.bands import bands
 from profiles.paper.cover import TITLE, cover_panels
 from profiles.paper.drawing import Drawing, Label, Role, Template, patch, rectangle
-from profiles.paper.pages import FIRST_SHARE, GAP, PICTURES, Heading, Page, PageSettings, Picture, lay_out
+from profiles.paper.pages import FIRST_SHARE, GAP, PICTURES, Heading, Page, Picture, lay_out
+from profiles.paper.settings import PageSettings
 from profiles.units import Paper, paper_named
 
 Maker = Callable[..., Template]
@@ -118,8 +119,8 @@ def test_orientation_is_that_of_the_page_whichever_way_the_paper_is_named(headin
 
 def test_message_lists_the_orientations_there_are(heading: Heading) -> None:
     """The three are named as they must be written."""
-    with pytest.raises(JobError, match=r"'up', expected one of auto, portrait, landscape\.$"):
-        lay_out((), PageSettings(paper_named("A4"), orientation="up"), heading)
+    with pytest.raises(JobError, match=r"orientation: expected one of auto, portrait, landscape, found 'up'\.$"):
+        lay_out((), PageSettings(paper_named("A4"), orientation="up"), heading)  # type: ignore[arg-type]
 
 
 def test_a_single_sheet_stands_in_the_corner_of_the_room(sheet: Maker, heading: Heading) -> None:
@@ -313,6 +314,6 @@ def test_cover_names_the_paper_to_print_on(heading: Heading) -> None:
 @pytest.mark.parametrize(("across", "up"), [(1.0, 1.0), (1.01, 1.0), (1.0, 0.99), (1.01, 0.99)])
 def test_cover_says_whether_pages_are_corrected_for_a_printer(heading: Heading, across: float, up: float) -> None:
     """A correction of either axis is told, and only then."""
-    settings = PageSettings(paper_named("A4"), correct_x=across, correct_y=up)
+    settings = PageSettings(paper_named("A4"), bar_across=100 / across, bar_up=100 / up)
     words = " ".join(_texts(lay_out((), settings, heading)))
     assert ("corrected for one printer" in words) == ((across, up) != (1.0, 1.0))

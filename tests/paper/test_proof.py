@@ -7,9 +7,10 @@ import pytest
 
 from profiles.errors import CheckError
 from profiles.paper.drawing import Drawing, Role, Template
-from profiles.paper.pages import Heading, Page, PageSettings, lay_out
+from profiles.paper.pages import Heading, Page, lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import Check, measure, refuse_if_off
+from profiles.paper.settings import PageSettings
 from profiles.units import paper_named
 
 Tamper = Callable[[pikepdf.Pdf], None]
@@ -46,7 +47,7 @@ def test_honest_pages_pass(
     mixed: tuple[Template, ...], heading: Heading, paper: str, correction: tuple[float, float]
 ) -> None:
     """Every figure of an untouched file is within 0.01 mm, most of them far within."""
-    settings = PageSettings(paper_named(paper), correct_x=correction[0], correct_y=correction[1])
+    settings = PageSettings(paper_named(paper), bar_across=100 / correction[0], bar_up=100 / correction[1])
     pages = lay_out(mixed, settings, heading)
     checks = measure(pages_pdf(pages), pages, mixed)
     refuse_if_off(checks)
@@ -57,7 +58,7 @@ def test_honest_pages_pass(
 
 def test_corrected_bars_are_as_much_longer(mixed: tuple[Template, ...], heading: Heading) -> None:
     """With 100 / 99.4 across, the nominal bar is 100 / 99.4 times as long in the file."""
-    pages = lay_out(mixed, PageSettings(paper_named("A4"), correct_x=100 / 99.4), heading)
+    pages = lay_out(mixed, PageSettings(paper_named("A4"), bar_across=99.4), heading)
     figures = {check.name: check.measured for check in measure(pages_pdf(pages), pages, mixed)}
     assert figures["page 2 bar across"] == pytest.approx(150 * 100 / 99.4, abs=0.0015)
     assert figures["page 2 bar up"] == pytest.approx(150, abs=0.0015)

@@ -7,8 +7,8 @@ import pytest
 import shapely
 from shapely import LineString
 
-from profiles.blocks.blocks import Block, BlockSettings, Which, make_blocks
-from profiles.blocks.outlines import Allowances
+from profiles.blocks.blocks import Block, Which, make_blocks
+from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
 from profiles.hull.surface import surface_of
 from profiles.paper.drawing import Role, Stroke, Template
@@ -33,11 +33,11 @@ def all_templates(blocks: tuple[Block, ...]) -> list[Template]:
 
 HULLS = {
     "spheroid": (zoo.spheroid(), 40.0, BlockSettings()),
-    "tight": (zoo.spheroid(), 12.0, BlockSettings(common_box=False)),
+    "tight": (zoo.spheroid(), 12.0, BlockSettings(box="each")),
     "thin": (zoo.wigley(breadth=12), 33.0, BlockSettings()),
     "twins": (zoo.twin_boxes(), 50.0, BlockSettings()),
     "tube": (zoo.tube(), 50.0, BlockSettings()),
-    "skinned": (zoo.sears_haack(), 50.0, BlockSettings(allowances=Allowances(skin=1.5, kerf=1.2, wire=0.4))),
+    "skinned": (zoo.sears_haack(), 50.0, BlockSettings(skin=1.5, kerf=1.2, wire=0.4)),
     "tiny": (zoo.box(30, 8, 6), 15.0, BlockSettings()),
 }
 

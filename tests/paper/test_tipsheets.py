@@ -8,33 +8,35 @@ import pytest
 import shapely
 from shapely import LineString, Polygon
 
-from profiles.blocks.blocks import Block, BlockSettings, make_blocks
-from profiles.blocks.outlines import Allowances, box_around
+from profiles.blocks.blocks import Block, make_blocks
+from profiles.blocks.outlines import box_around
+from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
 from profiles.blocks.tips import Tip, View, tip_of
 from profiles.hull.surface import surface_of
 from profiles.paper.drawing import Role, Stroke, Template
 from profiles.paper.facesheet import LEAST_TEXT, TemplateTitle
-from profiles.paper.pages import Heading, PageSettings, lay_out
+from profiles.paper.pages import Heading, lay_out
+from profiles.paper.settings import PageSettings
 from profiles.paper.tipsheets import FRAME, PAD, order_of_work, tip_templates
 from profiles.units import paper_named
 from tests import closed_forms as zoo
 
 TITLE = TemplateTitle("stonefly", "AB12-CD34")
 
-SKINNED = BlockSettings(allowances=Allowances(skin=1.5, kerf=1.2, wire=0.4))
+SKINNED = BlockSettings(skin=1.5, kerf=1.2, wire=0.4)
 
 HULLS = {
     "spheroid": (zoo.spheroid(), 40.0, BlockSettings(), 0),
     "tail": (zoo.spheroid(), 40.0, BlockSettings(), -1),
-    "tight": (zoo.spheroid(), 12.0, BlockSettings(common_box=False), 0),
+    "tight": (zoo.spheroid(), 12.0, BlockSettings(box="each"), 0),
     "thin": (zoo.wigley(breadth=12), 33.0, BlockSettings(), 0),
     "twins": (zoo.twin_boxes(), 50.0, BlockSettings(), 0),
     "tube": (zoo.tube(), 50.0, BlockSettings(), 0),
     "skinned": (zoo.sears_haack(), 50.0, SKINNED, -1),
     "wedge": (zoo.wedge(), 50.0, BlockSettings(), 0),
     "tiny": (zoo.box(30, 8, 6), 15.0, BlockSettings(), 0),
-    "slender": (zoo.sears_haack(200, 15), 20.0, BlockSettings(common_box=False), -1),
+    "slender": (zoo.sears_haack(200, 15), 20.0, BlockSettings(box="each"), -1),
     "knife": (zoo.wigley(), 50.0, SKINNED, 0),
     "large": (zoo.spheroid(500, 250), 200.0, BlockSettings(), 0),
 }

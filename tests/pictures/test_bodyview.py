@@ -13,9 +13,10 @@ from shapely import MultiPolygon, affinity
 from profiles.errors import PaperError
 from profiles.paper.correction import Correction
 from profiles.paper.drawing import STYLES, Area, Drawing, Role, Template, line, patch, readonly
-from profiles.paper.pages import Heading, Page, PageSettings, lay_out
+from profiles.paper.pages import Heading, Page, lay_out
 from profiles.paper.pdf import drawing_png, pages_pdf
 from profiles.paper.proof import measure
+from profiles.paper.settings import PageSettings
 from profiles.paper.svg import drawing_svg
 from profiles.pictures.bodyplan import nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
@@ -359,7 +360,7 @@ def _pictures() -> list[Callable[[tuple[float, float]], Drawing]]:
 def _with_pictures(
     templates: Sequence[Template], heading: Heading, paper: str, factor: float = 1.0
 ) -> tuple[Page, ...]:
-    settings = PageSettings(paper_named(paper), correct_x=factor)
+    settings = PageSettings(paper_named(paper), bar_across=100.0 / factor)
     return lay_out(templates, settings, heading, pictures=_pictures())
 
 

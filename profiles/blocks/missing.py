@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 
 from profiles.blocks.blocks import Block, CutBlock
-from profiles.foam.figures import numbers_told
 from profiles.notes import Note, warning
+from profiles.units import number_runs
 
 MISSED = 0.1
 """Depth in mm. A shallower hollow disappears under paint; a deeper one needs filler."""
@@ -27,7 +27,7 @@ def missing_foam(blocks: Sequence[Block], growth: float | None) -> tuple[Note, .
     if len(lacking) == 1:
         lack = f"Block {number:02d} lacks foam, up to {depth} deep."
     else:
-        lack = f"Blocks {numbers_told([*lacking])} lack foam, up to {depth} deep in block {number:02d}."
+        lack = f"Blocks {number_runs([*lacking])} lack foam, up to {depth} deep in block {number:02d}."
     remedy = (
         "Put a station inside with --break, or take thinner foam."
         if growth is None

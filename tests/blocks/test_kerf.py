@@ -6,9 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPolygon
 
-from profiles.blocks.outlines import Allowances, outline_of
+from profiles.blocks.kerf import kerf_from_test, kerf_test_notes
+from profiles.blocks.outlines import outline_of
+from profiles.blocks.settings import Allowances
 from profiles.errors import JobError
-from profiles.foam.kerf import kerf_from_test, kerf_test_notes
 
 
 def test_kerf_by_hand() -> None:

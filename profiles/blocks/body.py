@@ -1,0 +1,45 @@
+"""A hull cut into blocks, as one value."""
+
+from dataclasses import dataclass
+
+from profiles.beside import Submit, here
+from profiles.blocks.blocks import Block, make_blocks
+from profiles.blocks.missing import missing_foam
+from profiles.blocks.settings import BlockSettings
+from profiles.blocks.stations import StationPlan
+from profiles.hull.frame import Hull
+from profiles.notes import Note
+from profiles.setting import check
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """A hull with its stations and blocks."""
+
+    hull: Hull
+    stations: StationPlan
+    blocks: tuple[Block, ...]
+    """From the nose."""
+    settings: BlockSettings
+    """That the blocks were made with."""
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """All notes, in the order of the work."""
+        shape = (note for block in self.blocks for note in block.notes)
+        missing = missing_foam(self.blocks, self.settings.growth)
+        return (*self.hull.notes, *self.stations.notes, *shape, *missing)
+
+
+def cut(
+    hull: Hull,
+    stations: StationPlan,
+    settings: BlockSettings = BlockSettings(),
+    submit: Submit = here,
+) -> Body:
+    """The blocks of a plan: outlines, pairing, growth, marks, boxes; `submit` may have some of them made elsewhere.
+
+    Raises JobError for settings that cannot be, HullError where a section cannot be closed.
+    """
+    check(settings)
+    return Body(hull, stations, make_blocks(hull.surface, stations, settings, submit), settings)

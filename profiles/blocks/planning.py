@@ -1,0 +1,97 @@
+"""Hull + settings -> station plan: full blocks as far as they go, or the fewest that keep a limit."""
+
+import math
+from collections.abc import Sequence
+from functools import cache
+
+from shapely import MultiPolygon
+
+from profiles.blocks.blocks import grow_between
+from profiles.blocks.fit import plan_by_fit
+from profiles.blocks.hull_sections import hull_cut
+from profiles.blocks.settings import BlockSettings, StationSettings
+from profiles.blocks.stations import StationPlan, plan_stations
+from profiles.errors import HullError, JobError
+from profiles.hull.frame import Hull
+from profiles.hull.sections import Side, section
+from profiles.setting import check
+
+
+def plan(
+    hull: Hull,
+    settings: StationSettings,
+    template: BlockSettings = BlockSettings(),
+    full: Sequence[float] = (),
+) -> StationPlan:
+    """The stations of a hull, x in mm aft of the foremost point.
+
+    `template` matters where blocks are planned by fit, since the limit holds after growth. `full` are the thicknesses
+    of the full blocks as measured, mm, the tail's first. Raises JobError for settings that cannot be, also without a
+    foam thickness.
+    """
+    check(settings, template)
+    _check_gauges(template, hull)
+    if settings.thickness is None:
+        message = "the job has no foam thickness"
+        raise JobError(message, remedy="Measure the foam and give it as --foam 40, or as thickness under [foam].")
+    if settings.fit is not None and settings.as_measured:
+        message = "blocks planned by fit are sliced to their own thickness; as_measured cannot be had with it"
+        raise JobError(message, remedy="Leave out one of --fit and --as-measured.")
+    if settings.fit is not None:
+        return _fitted(hull, settings, settings.thickness, settings.fit, template)
+    return plan_stations(
+        length=hull.length,
+        foam=settings.thickness,
+        odd=settings.odd,
+        min_block=settings.min_block,
+        breaks=settings.breaks,
+        steps=hull.steps,
+        full=full,
+    )
+
+
+def _check_gauges(template: BlockSettings, hull: Hull) -> None:
+    outside = [x for x in template.gauges if not 0 <= x <= hull.length]
+    if outside:
+        places = ", ".join(f"{x:g}" for x in outside)
+        message = f"a gauge at {places} mm lies outside the hull, which reaches from 0 to {hull.length:.2f} mm"
+        raise JobError(message, remedy="Give gauges in mm aft of the foremost point.")
+
+
+def _fitted(
+    hull: Hull, settings: StationSettings, thickness: float, limit: float, template: BlockSettings
+) -> StationPlan:
+    """The fewest blocks that stay within the limit after growth; blocks with a pointed end are carved and exempt."""
+    surface, cut = hull.surface, hull_cut(hull.surface)
+
+    @cache
+    def face(x: float, side: Side) -> MultiPolygon | None:
+        try:
+            return section(surface, x, side).region
+        except HullError:
+            return None
+
+    def deviation(x_fore: float, x_aft: float) -> float:
+        fore, aft = face(x_fore, Side.AFT), face(x_aft, Side.FORE)
+        if fore is None or aft is None or fore.is_empty or aft.is_empty:
+            return math.inf
+        block = grow_between(surface, cut, x_fore, x_aft, (fore, aft), template.growth)
+        if block.hopeless or block.pairing.unpaired:
+            return math.inf
+        return max(block.deviation.extra, block.deviation.missing)
+
+    def is_tip(x_fore: float, x_aft: float) -> bool:
+        ends = (face(x_fore, Side.AFT), face(x_aft, Side.FORE))
+        return [end is not None and end.is_empty for end in ends].count(True) == 1
+
+    return plan_by_fit(
+        length=hull.length,
+        foam=thickness,
+        limit=limit,
+        min_block=settings.min_block,
+        breaks=settings.breaks,
+        steps=hull.steps,
+        deviation=deviation,
+        tips=is_tip,
+        thinner_fits_better=True,
+    )

@@ -1,0 +1,147 @@
+"""How a hull is divided into blocks, and how the blocks and their templates are laid out."""
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from profiles.blocks.kerf import kerf_from_test
+from profiles.setting import LONGEST, MOST_PLACES, Place, Setting, length
+
+
+def growth(value: object) -> object:
+    """The word block -> None, none -> 0, anything else is a length in mm. Raises ValueError."""
+    if isinstance(value, str) and value.strip().lower() in {"block", "none"}:
+        return None if value.strip().lower() == "block" else 0.0
+    return length(value)
+
+
+@dataclass(frozen=True, slots=True)
+class Allowances:
+    """What lies between the finished surface and the template's edge, all mm."""
+
+    skin: float = 0.0
+    """Thickness of sheeting, cloth and filler that go over the foam."""
+    kerf: float = 0.0
+    """Width of the slot that the wire leaves in the foam."""
+    wire: float = 0.0
+    """Diameter of the wire."""
+
+    @property
+    def edge(self) -> float:
+        """Foam surface to template edge, outwards, mm."""
+        return (self.kerf - self.wire) / 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationSettings:
+    """Where a hull is cut across; lengths in mm. Raises ValueError for settings that contradict each other."""
+
+    thickness: Annotated[
+        float | None, Setting("Thickness of the foam: 40, 1.5in.", "--foam", parse=length, above=0, most=LONGEST)
+    ] = None
+    """None: not known yet; it is proposed from the boards at hand."""
+    odd: Annotated[Literal["nose", "tail", "both"], Setting("Where odd blocks go (nose).", "--odd")] = "nose"
+    """Blocks thinner than the foam."""
+    min_block: Annotated[
+        float, Setting("Thinnest block; a neighbour shares a thinner rest (10).", "--min-block", parse=length, least=0)
+    ] = 10.0
+    breaks: Annotated[
+        tuple[Place, ...],
+        Setting("A station here, from the nose; repeat it for more.", "--break", loose=True, longest=MOST_PLACES),
+    ] = ()
+    """mm aft of the foremost point."""
+    fit: Annotated[
+        float | None,
+        Setting(
+            "Fewest blocks with at most this to sand, instead of full ones.",
+            "--fit",
+            parse=length,
+            least=0.01,
+            most=100,
+        ),
+    ] = None
+    as_measured: Annotated[
+        bool,
+        Setting("Put stations where the faces of the measured boards will be (as named).", "--as-measured/--as-named"),
+    ] = False
+
+    def __post_init__(self) -> None:
+        if self.thickness is not None and self.min_block > self.thickness:
+            msg = f"min_block ({self.min_block:g} mm) is thicker than the foam ({self.thickness:g} mm)"
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockSettings:
+    """What lies between hull and template, and what is drawn; lengths in mm.
+
+    Raises ValueError for a kerf given twice.
+    """
+
+    skin: Annotated[
+        float,
+        Setting(
+            "Thickness of sheeting, cloth and filler over the foam (0).", "--skin", parse=length, least=0, most=100
+        ),
+    ] = 0.0
+    kerf: Annotated[
+        float, Setting("Width of the slot that the wire leaves (0).", "--kerf", parse=length, least=0, most=20)
+    ] = 0.0
+    kerf_test: Annotated[
+        float | None,
+        Setting(
+            "What the test block of 100 mm measures, instead of --kerf.",
+            "--kerf-test",
+            parse=length,
+            above=0,
+            most=200,
+        ),
+    ] = None
+    wire: Annotated[float, Setting("Diameter of the wire (0).", "--wire", parse=length, least=0, most=10)] = 0.0
+    allowance: Annotated[
+        float,
+        Setting(
+            "Least foam between outline and edge of the block (5).", "--allowance", parse=length, least=0, most=500
+        ),
+    ] = 5.0
+    box: Annotated[Literal["common", "each"], Setting("One block size for all, or one for each (common).", "--box")] = (
+        "common"
+    )
+    pin: Annotated[float, Setting("Diameter of the pin holes (3).", "--pin", parse=length, least=0.5, most=20)] = 3.0
+    marks: Annotated[
+        float | None,
+        Setting("Distance between numbered marks.", "--marks", parse=length, least=5, most=10_000),
+    ] = None
+    """None: by the size of the outline."""
+    growth: Annotated[
+        float | None,
+        Setting(
+            "Enlarge outlines so that no foam is missing: as far as each block needs (block), not at all, or by this.",
+            "--growth",
+            "block|none|MM",
+            parse=growth,
+            least=0,
+            most=50,
+        ),
+    ] = None
+    """How far the outlines are moved outwards; None is the least with which no foam is missing in a block."""
+    gauges: Annotated[
+        tuple[Place, ...],
+        Setting(
+            "A gauge for a carved block here, from the nose; repeat it for more.",
+            "--gauge",
+            loose=True,
+            longest=MOST_PLACES,
+        ),
+    ] = ()
+    """mm aft of the foremost point; none are proposed by the shape."""
+
+    def __post_init__(self) -> None:
+        if self.kerf and self.kerf_test is not None:
+            msg = "give either kerf or kerf_test, not both"
+            raise ValueError(msg)
+
+    @property
+    def allowances(self) -> Allowances:
+        """Skin, kerf and wire, the kerf as given or by its test. Raises JobError for a test that cannot be."""
+        kerf = self.kerf if self.kerf_test is None else kerf_from_test(self.kerf_test, self.wire)
+        return Allowances(self.skin, kerf, self.wire)

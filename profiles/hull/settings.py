@@ -1,0 +1,84 @@
+"""What a user says about a hull file; what is left out is found from the file or from its shape."""
+
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES, Limits
+from profiles.setting import LONGEST, Setting, length, scale, unit
+
+MOST_BODIES = 1000
+"""Bodies named one by one; more is another kind of file."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadSettings:
+    """How a hull file is read. Raises ValueError for settings that contradict each other."""
+
+    unit: Annotated[
+        str | None,
+        Setting("Unit of the hull file (mm, cm, m, in, ft); overrides the file.", "--unit", "UNIT", parse=unit),
+    ] = None
+    length: Annotated[
+        float | None,
+        Setting("Scale the hull to this overall length.", "--length", parse=length, above=0, most=LONGEST),
+    ] = None
+    """mm."""
+    scale: Annotated[
+        float | None, Setting("Scale the hull by this factor.", "--scale", "1:12", parse=scale, above=0, most=1e4)
+    ] = None
+    """Model over original: 1:12 is 1/12."""
+    length_axis: Annotated[
+        Literal["x", "y", "z"] | None, Setting("The file's axis along the hull.", "--length-axis")
+    ] = None
+    up: Annotated[
+        Literal["x", "y", "z", "-x", "-y", "-z"] | None, Setting("The file's axis that points up.", "--up")
+    ] = None
+    nose: Annotated[
+        Literal["low", "high"] | None, Setting("The end of the length axis where the nose is.", "--nose")
+    ] = None
+    mirror: Annotated[
+        Literal["auto", "none", "x", "y", "z"],
+        Setting("Mirror a half hull across this axis of the file.", "--mirror"),
+    ] = "auto"
+    solid: Annotated[
+        bool, Setting("Fill a thin shell, voids and an open top to make a solid plug.", "--solid/--as-is")
+    ] = False
+    bodies: Annotated[
+        tuple[Annotated[int, Setting(least=1, most=10**6)], ...],
+        Setting("Use only this body; repeat it for more.", "--body", "N", loose=True, longest=MOST_BODIES),
+    ] = ()
+    datum: Annotated[
+        float | None,
+        Setting(
+            "Height of the datum above the hull's lowest point.", "--datum", parse=length, least=-LONGEST, most=LONGEST
+        ),
+    ] = None
+    """mm."""
+    max_triangles: Annotated[
+        int,
+        Setting(
+            f"Refuse a file with more triangles ({MOST_TRIANGLES}).",
+            "--max-triangles",
+            "N",
+            least=1,
+            most=10**9,
+            reported=False,
+        ),
+    ] = MOST_TRIANGLES
+    max_bytes: Annotated[
+        int,
+        Setting("Refuse a larger file.", "--max-bytes", "N", least=1, most=10**12, reported=False),
+    ] = MOST_BYTES
+
+    def __post_init__(self) -> None:
+        if self.length is not None and self.scale is not None:
+            msg = "give either length or scale, not both"
+            raise ValueError(msg)
+        if self.length_axis and self.up and self.up.removeprefix("-") == self.length_axis:
+            msg = f"length_axis and up are both {self.length_axis}; they must differ"
+            raise ValueError(msg)
+
+    @property
+    def limits(self) -> Limits:
+        """How much the file may come to."""
+        return Limits(self.max_triangles, self.max_bytes)

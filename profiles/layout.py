@@ -1,0 +1,145 @@
+"""Body -> templates, pictures and pages.
+
+blocks --draw_templates--> templates --lay_out--> pages
+"""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from profiles.beside import Submit, here, shared
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
+from profiles.blocks.body import Body
+from profiles.hull.frame import Hull
+from profiles.notes import NoteKind, merge_notes
+from profiles.paper.drawing import Drawing, Template
+from profiles.paper.facesheet import TemplateTitle
+from profiles.paper.pages import Heading, Page, Picture
+from profiles.paper.pages import lay_out as lay_out_pages
+from profiles.paper.settings import PageSettings
+from profiles.paper.templates import template_of
+from profiles.paper.tipsheets import tip_templates
+from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
+from profiles.pictures.bodyview import BlockFigure, body_view
+from profiles.pictures.views import Extents, extents_along
+from profiles.setting import figures_of
+
+PLAN_FORMAT = 3
+"""Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
+
+FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Thirty-two characters that are not mistaken for each other when read aloud (Crockford's base 32)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A body on paper."""
+
+    templates: tuple[Template, ...]
+    pages: tuple[Page, ...]
+    heading: Heading
+    """What stands on every page: the body's name, the foam, the fingerprint."""
+    pictures: dict[str, Picture]
+    """By name: body and sections, each drawn for the room that it gets."""
+    extents: Extents | None
+    """The hull's outline from the side and from above; None where no sections along it can be taken."""
+
+    @property
+    def fingerprint(self) -> str:
+        """Eight letters that differ whenever the templates differ."""
+        return self.heading.fingerprint
+
+
+def lay_out(
+    body: Body,
+    paper: PageSettings = PageSettings(),
+    submit: Submit = here,
+) -> Layout:
+    """Templates, pictures and pages of a body; `submit` may have some of them made elsewhere.
+
+    Raises JobError for settings that cannot be, PaperError where a sheet is too small for anything.
+    """
+    hull = body.hull
+    pending = submit(extents_along, hull.surface, hull.length, hull.steps)
+    heading = heading_of(body)
+    title = TemplateTitle(hull.name, heading.fingerprint)
+    templates = tuple(shared(submit, partial(draw_templates, body.settings.pin, title), body.blocks))
+    warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
+    extents = pending()
+    pictures = pictures_of(body, extents)
+    notes = [datum_sentence(hull), *warnings]
+    pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=list(pictures.values()))
+    return Layout(templates, tuple(pages), heading, pictures, extents)
+
+
+def heading_of(body: Body) -> Heading:
+    """What stands on every page."""
+    return Heading(body.hull.name, f"{body.stations.foam:g} mm", fingerprint_of(body))
+
+
+def fingerprint_of(body: Body) -> str:
+    """Eight letters that differ whenever the templates differ: hull shape, stations and settings, not the paper."""
+    surface = body.hull.surface
+    fields = {
+        "format": PLAN_FORMAT,
+        "solid": surface.solid,
+        "stations": body.stations.stations,
+        "template": figures_of(body.settings),
+    }
+    digest = hashlib.sha256(json.dumps(fields, sort_keys=True).encode())
+    for array in (surface.vertices, surface.faces, surface.body, surface.open_edges):
+        digest.update(array.tobytes())
+    number = int.from_bytes(digest.digest()[:5])
+    letters = [FINGERPRINT_LETTERS[(number >> 5 * place) & 31] for place in range(7, -1, -1)]
+    return "".join(letters[:4]) + "-" + "".join(letters[4:])
+
+
+def pictures_of(body: Body, extents: Extents | None) -> dict[str, Picture]:
+    """The body with its blocks coloured by deviation, and its sections one inside the other, by name."""
+    name, stations = body.hull.name, body.stations.stations
+    nest = nest_of([(face.x, face.outline.finished) for block in body.blocks for face in block.faces])
+    pictures: dict[str, Picture] = {}
+    if extents is not None:
+        figures = [
+            BlockFigure(block.span.number, block.grown.deviation.missing, block.grown.deviation.extra)
+            if isinstance(block, CutBlock)
+            else None
+            for block in body.blocks
+        ]
+        pictures["body"] = partial(_draw_body, name, extents, stations, figures)
+    pictures["sections"] = partial(_draw_sections, name, nest)
+    return pictures
+
+
+def _draw_body(
+    name: str,
+    extents: Extents,
+    stations: Sequence[float],
+    figures: Sequence[BlockFigure | None],
+    room: tuple[float, float],
+) -> Drawing:
+    return body_view(name, extents, stations, figures, room=room)
+
+
+def _draw_sections(name: str, nest: Nest, room: tuple[float, float]) -> Drawing:
+    return nested_sections(name, nest, room=room)
+
+
+def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) -> list[Template]:
+    """The templates of some blocks: fore face, aft face, and what a tip block is carved by."""
+    templates: list[Template] = []
+    for block in blocks:
+        templates += [template_of(block, face, pin, title) for face in block.faces if face.has_template]
+        if isinstance(block, CarvedBlock):
+            templates += tip_templates(block, block.tip, title)
+    return templates
+
+
+def datum_sentence(hull: Hull) -> str:
+    """Where the datum cross lies."""
+    return (
+        f"datum cross: centre plane (y = 0) and {-hull.lowest:.1f} mm above the lowest point of the hull (z = 0); "
+        "x is measured aft from the foremost point"
+    )
