@@ -39,12 +39,12 @@ class _Part(BaseModel):
 
     @model_validator(mode="after")
     def _check(self) -> "_Part":
-        self._settings = self.made(**{name: getattr(self, key) for key, name in self.names.items()})
-        if isinstance(self._settings, WireSettings):
-            try:
-                wire_figures(self._settings)
-            except JobError as fault:  # a wire that cannot be is refused before the hull is read
-                raise ValueError(str(fault)) from None
+        try:
+            self._settings = self.made(**{name: getattr(self, key) for key, name in self.names.items()})
+            if isinstance(self._settings, WireSettings):
+                wire_figures(self._settings)  # a wire that cannot be is refused before the hull is read
+        except JobError as fault:
+            raise ValueError(str(fault)) from None
         return self
 
     @property

@@ -24,7 +24,7 @@ from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.views import Extents, extents_along
-from profiles.setting import figures_of
+from profiles.setting import check, figures_of
 
 PLAN_FORMAT = 3
 """Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
@@ -61,6 +61,7 @@ def lay_out(
 
     Raises JobError for settings that cannot be, PaperError where a sheet is too small for anything.
     """
+    check(paper)
     hull = body.hull
     pending = submit(extents_along, hull.surface, hull.length, hull.steps)
     heading = heading_of(body)

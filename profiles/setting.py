@@ -117,7 +117,7 @@ def choices_of(hint: Any) -> tuple[str, ...]:  # noqa: ANN401 - a type
 UNIONS = (Union, UnionType)
 
 
-def length(value: object) -> object:
+def as_length(value: object) -> object:
     """A number in mm, or text with a unit -> mm. Raises ValueError."""
     if isinstance(value, str | int | float):
         return length_mm(value)
@@ -125,7 +125,7 @@ def length(value: object) -> object:
     raise ValueError(msg)
 
 
-def scale(value: object) -> object:
+def as_scale(value: object) -> object:
     """Text such as "1:12" -> 1/12; a bare number is the factor itself. Raises ValueError."""
     if isinstance(value, str):
         match = re.fullmatch(r"\s*([\d.]+)\s*[:/]\s*([\d.]+)\s*", value)
@@ -136,12 +136,12 @@ def scale(value: object) -> object:
     return value
 
 
-def unit(value: object) -> object:
+def as_unit(value: object) -> object:
     """The short name of a length unit. Raises ValueError."""
     return unit_name(value) if isinstance(value, str) else value
 
 
-def paper(value: object) -> object:
+def as_paper(value: object) -> object:
     """A sheet by its name or size. Raises ValueError."""
     if isinstance(value, Paper):
         return value
@@ -151,8 +151,8 @@ def paper(value: object) -> object:
     raise ValueError(msg)
 
 
-Length = Annotated[float, Setting(parse=length)]
+Length = Annotated[float, Setting(parse=as_length)]
 """mm, where it stands within another type."""
 
-Place = Annotated[float, Setting(parse=length, least=-LONGEST, most=LONGEST)]
+Place = Annotated[float, Setting(parse=as_length, least=-LONGEST, most=LONGEST)]
 """mm from the nose."""

@@ -4,14 +4,15 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from profiles.blocks.kerf import kerf_from_test
-from profiles.setting import LONGEST, MOST_PLACES, Place, Setting, length
+from profiles.errors import JobError
+from profiles.setting import LONGEST, MOST_PLACES, Place, Setting, as_length
 
 
-def growth(value: object) -> object:
+def as_growth(value: object) -> object:
     """The word block -> None, none -> 0, anything else is a length in mm. Raises ValueError."""
     if isinstance(value, str) and value.strip().lower() in {"block", "none"}:
         return None if value.strip().lower() == "block" else 0.0
-    return length(value)
+    return as_length(value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,16 +34,17 @@ class Allowances:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationSettings:
-    """Where a hull is cut across; lengths in mm. Raises ValueError for settings that contradict each other."""
+    """Where a hull is cut across; lengths in mm. Raises JobError for settings that contradict each other."""
 
     thickness: Annotated[
-        float | None, Setting("Thickness of the foam: 40, 1.5in.", "--foam", parse=length, above=0, most=LONGEST)
+        float | None, Setting("Thickness of the foam: 40, 1.5in.", "--foam", parse=as_length, above=0, most=LONGEST)
     ] = None
     """None: not known yet; it is proposed from the boards at hand."""
     odd: Annotated[Literal["nose", "tail", "both"], Setting("Where odd blocks go (nose).", "--odd")] = "nose"
     """Blocks thinner than the foam."""
     min_block: Annotated[
-        float, Setting("Thinnest block; a neighbour shares a thinner rest (10).", "--min-block", parse=length, least=0)
+        float,
+        Setting("Thinnest block; a neighbour shares a thinner rest (10).", "--min-block", parse=as_length, least=0),
     ] = 10.0
     breaks: Annotated[
         tuple[Place, ...],
@@ -54,7 +56,7 @@ class StationSettings:
         Setting(
             "Fewest blocks with at most this to sand, instead of full ones.",
             "--fit",
-            parse=length,
+            parse=as_length,
             least=0.01,
             most=100,
         ),
@@ -67,49 +69,49 @@ class StationSettings:
     def __post_init__(self) -> None:
         if self.thickness is not None and self.min_block > self.thickness:
             msg = f"min_block ({self.min_block:g} mm) is thicker than the foam ({self.thickness:g} mm)"
-            raise ValueError(msg)
+            raise JobError(msg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlockSettings:
     """What lies between hull and template, and what is drawn; lengths in mm.
 
-    Raises ValueError for a kerf given twice.
+    Raises JobError for a kerf given twice.
     """
 
     skin: Annotated[
         float,
         Setting(
-            "Thickness of sheeting, cloth and filler over the foam (0).", "--skin", parse=length, least=0, most=100
+            "Thickness of sheeting, cloth and filler over the foam (0).", "--skin", parse=as_length, least=0, most=100
         ),
     ] = 0.0
     kerf: Annotated[
-        float, Setting("Width of the slot that the wire leaves (0).", "--kerf", parse=length, least=0, most=20)
+        float, Setting("Width of the slot that the wire leaves (0).", "--kerf", parse=as_length, least=0, most=20)
     ] = 0.0
     kerf_test: Annotated[
         float | None,
         Setting(
             "What the test block of 100 mm measures, instead of --kerf.",
             "--kerf-test",
-            parse=length,
+            parse=as_length,
             above=0,
             most=200,
         ),
     ] = None
-    wire: Annotated[float, Setting("Diameter of the wire (0).", "--wire", parse=length, least=0, most=10)] = 0.0
+    wire: Annotated[float, Setting("Diameter of the wire (0).", "--wire", parse=as_length, least=0, most=10)] = 0.0
     allowance: Annotated[
         float,
         Setting(
-            "Least foam between outline and edge of the block (5).", "--allowance", parse=length, least=0, most=500
+            "Least foam between outline and edge of the block (5).", "--allowance", parse=as_length, least=0, most=500
         ),
     ] = 5.0
     box: Annotated[Literal["common", "each"], Setting("One block size for all, or one for each (common).", "--box")] = (
         "common"
     )
-    pin: Annotated[float, Setting("Diameter of the pin holes (3).", "--pin", parse=length, least=0.5, most=20)] = 3.0
+    pin: Annotated[float, Setting("Diameter of the pin holes (3).", "--pin", parse=as_length, least=0.5, most=20)] = 3.0
     marks: Annotated[
         float | None,
-        Setting("Distance between numbered marks.", "--marks", parse=length, least=5, most=10_000),
+        Setting("Distance between numbered marks.", "--marks", parse=as_length, least=5, most=10_000),
     ] = None
     """None: by the size of the outline."""
     growth: Annotated[
@@ -118,7 +120,7 @@ class BlockSettings:
             "Enlarge outlines so that no foam is missing: as far as each block needs (block), not at all, or by this.",
             "--growth",
             "block|none|MM",
-            parse=growth,
+            parse=as_growth,
             least=0,
             most=50,
         ),
@@ -138,7 +140,7 @@ class BlockSettings:
     def __post_init__(self) -> None:
         if self.kerf and self.kerf_test is not None:
             msg = "give either kerf or kerf_test, not both"
-            raise ValueError(msg)
+            raise JobError(msg)
 
     @property
     def allowances(self) -> Allowances:

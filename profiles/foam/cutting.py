@@ -14,7 +14,7 @@ from typing import Annotated
 
 from profiles.foam.layers import BilletKind
 from profiles.foam.stock import Board
-from profiles.setting import Setting, length
+from profiles.setting import Setting, as_length
 
 
 class Stage(StrEnum):
@@ -46,18 +46,18 @@ USUAL_KERF = 1.0
 class CuttingSettings:
     """How the foam is cut; lengths in mm. Bad values are refused where the plan is made."""
 
-    kerf: Annotated[float | None, Setting("Kerf of the fence's wire.", parse=length, least=0, most=20)] = None
+    kerf: Annotated[float | None, Setting("Kerf of the fence's wire.", parse=as_length, least=0, most=20)] = None
     """Foam that each cut takes; None: as for the templates, or USUAL_KERF where that is not known."""
     trim: Annotated[
-        float, Setting("What squaring takes off a long and a short edge (5).", parse=length, least=0, most=200)
+        float, Setting("What squaring takes off a long and a short edge (5).", parse=as_length, least=0, most=200)
     ] = 5.0
     """Foam that squaring takes off a long and a short edge, the kerf in it."""
-    glue: Annotated[float, Setting("Thickness of a glue line (0).", parse=length, least=0, most=10)] = 0.0
+    glue: Annotated[float, Setting("Thickness of a glue line (0).", parse=as_length, least=0, most=10)] = 0.0
     """Between layers."""
     most_layers: Annotated[int, Setting("Most boards in one billet (3).", key="layers", least=1, most=6)] = 3
     grain: Annotated[Grain, Setting("How a block may lie in a board (any).", loose=True)] = Grain.ANY
     smallest_offcut: Annotated[
-        float, Setting("A rest narrower than this is waste (80).", parse=length, least=0, most=5000)
+        float, Setting("A rest narrower than this is waste (80).", parse=as_length, least=0, most=5000)
     ] = 80.0
     """A rest with a shorter side under this is waste."""
     effort: Annotated[int, Setting("Nodes of each search (2000).", least=0, most=1_000_000)] = 2000

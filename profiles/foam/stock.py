@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Annotated
 
 from profiles.errors import JobError
-from profiles.setting import LONGEST, Setting
-from profiles.setting import length as length_of
+from profiles.setting import LONGEST, Setting, as_length
 
 STANDARD_THICKNESSES = (20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 """mm; extruded polystyrene boards as makers list them, EN 13164."""
@@ -36,15 +35,15 @@ MOST_OFF = 0.5
 """Share of the nominal thickness that a measured one may be off; beyond, one of the two is a slip."""
 
 
-def tolerance(value: object) -> object:
+def as_tolerance(value: object) -> object:
     """One length in mm for both sides, or two: below and above. Raises ValueError."""
     if isinstance(value, list | tuple):
         if len(value) != 2:  # noqa: PLR2004 - below and above
             msg = f"expected a tolerance such as 0.5 or [2, 3] (below, above), found {value!r}"
             raise ValueError(msg)
-        sides = [length_of(side) for side in value]
+        sides = [as_length(side) for side in value]
     else:
-        sides = [length_of(value)] * 2
+        sides = [as_length(value)] * 2
     if any(isinstance(side, float) and side < 0 for side in sides):
         msg = f"expected a tolerance of 0 or more, found {value!r}"
         raise ValueError(msg)
@@ -59,17 +58,17 @@ class Board:
     """What the builder calls it: "XPS 20"; empty: made of its figures."""
     count: Annotated[int | None, Setting("How many there are; left out: as many as are needed.", least=1, most=10_000)]
     """None: as many as are needed, to be bought."""
-    length: Annotated[float, Setting("The longer side.", parse=length_of, above=0, most=LONGEST)]
+    length: Annotated[float, Setting("The longer side.", parse=as_length, above=0, most=LONGEST)]
     """length >= width."""
-    width: Annotated[float, Setting("The shorter side.", parse=length_of, above=0, most=LONGEST)]
-    thickness: Annotated[float, Setting("As its maker names it.", parse=length_of, above=0, most=LONGEST)]
+    width: Annotated[float, Setting("The shorter side.", parse=as_length, above=0, most=LONGEST)]
+    thickness: Annotated[float, Setting("As its maker names it.", parse=as_length, above=0, most=LONGEST)]
     """Nominal thickness."""
-    measured: Annotated[float | None, Setting("Its thickness by caliper.", parse=length_of, above=0, most=LONGEST)] = (
+    measured: Annotated[float | None, Setting("Its thickness by caliper.", parse=as_length, above=0, most=LONGEST)] = (
         None
     )
     """None: not measured."""
     tolerance: Annotated[
-        tuple[float, float] | None, Setting("How far off its thickness may be.", parse=tolerance, loose=True)
+        tuple[float, float] | None, Setting("How far off its thickness may be.", parse=as_tolerance, loose=True)
     ] = None
     """How far the real thickness may lie below and above `thickness` (or `measured`), both >= 0; None: not said."""
     foam: Annotated[str, Setting("The kind of foam.", longest=40)] = ""

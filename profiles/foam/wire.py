@@ -17,8 +17,7 @@ from typing import Annotated
 from profiles.errors import JobError
 from profiles.foam.alloys import ALLOYS, TABLE_AMPS, TABLE_CELSIUS, Alloy
 from profiles.notes import Note, assumption, warning
-from profiles.setting import LONGEST, Setting
-from profiles.setting import length as length_of
+from profiles.setting import LONGEST, Setting, as_length
 from profiles.units import MM_PER_IN
 
 FARTHEST_GAUGES = 2
@@ -89,7 +88,7 @@ class WireSettings:
             "Diameter of the wire, instead of its gauge.",
             "--diameter",
             key="diameter",
-            parse=length_of,
+            parse=as_length,
             above=0,
             most=10,
         ),
@@ -97,7 +96,7 @@ class WireSettings:
     span_mm: Annotated[
         float,
         Setting(
-            "Heated length between the clamps (600).", "--span", key="span", parse=length_of, above=0, most=LONGEST
+            "Heated length between the clamps (600).", "--span", key="span", parse=as_length, above=0, most=LONGEST
         ),
     ] = 600.0
     in_foam_mm: Annotated[
@@ -106,7 +105,7 @@ class WireSettings:
             "Longest part of it in foam (the widest block).",
             "--in-foam",
             key="in_foam",
-            parse=length_of,
+            parse=as_length,
             above=0,
             most=LONGEST,
         ),

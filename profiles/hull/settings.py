@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from profiles.errors import JobError
 from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES, Limits
-from profiles.setting import LONGEST, Setting, length, scale, unit
+from profiles.setting import LONGEST, Setting, as_length, as_scale, as_unit
 
 MOST_BODIES = 1000
 """Bodies named one by one; more is another kind of file."""
@@ -12,19 +13,19 @@ MOST_BODIES = 1000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadSettings:
-    """How a hull file is read. Raises ValueError for settings that contradict each other."""
+    """How a hull file is read. Raises JobError for settings that contradict each other."""
 
     unit: Annotated[
         str | None,
-        Setting("Unit of the hull file (mm, cm, m, in, ft); overrides the file.", "--unit", "UNIT", parse=unit),
+        Setting("Unit of the hull file (mm, cm, m, in, ft); overrides the file.", "--unit", "UNIT", parse=as_unit),
     ] = None
     length: Annotated[
         float | None,
-        Setting("Scale the hull to this overall length.", "--length", parse=length, above=0, most=LONGEST),
+        Setting("Scale the hull to this overall length.", "--length", parse=as_length, above=0, most=LONGEST),
     ] = None
     """mm."""
     scale: Annotated[
-        float | None, Setting("Scale the hull by this factor.", "--scale", "1:12", parse=scale, above=0, most=1e4)
+        float | None, Setting("Scale the hull by this factor.", "--scale", "1:12", parse=as_scale, above=0, most=1e4)
     ] = None
     """Model over original: 1:12 is 1/12."""
     length_axis: Annotated[
@@ -50,7 +51,11 @@ class ReadSettings:
     datum: Annotated[
         float | None,
         Setting(
-            "Height of the datum above the hull's lowest point.", "--datum", parse=length, least=-LONGEST, most=LONGEST
+            "Height of the datum above the hull's lowest point.",
+            "--datum",
+            parse=as_length,
+            least=-LONGEST,
+            most=LONGEST,
         ),
     ] = None
     """mm."""
@@ -73,10 +78,10 @@ class ReadSettings:
     def __post_init__(self) -> None:
         if self.length is not None and self.scale is not None:
             msg = "give either length or scale, not both"
-            raise ValueError(msg)
+            raise JobError(msg)
         if self.length_axis and self.up and self.up.removeprefix("-") == self.length_axis:
             msg = f"length_axis and up are both {self.length_axis}; they must differ"
-            raise ValueError(msg)
+            raise JobError(msg)
 
     @property
     def limits(self) -> Limits:

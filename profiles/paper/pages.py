@@ -15,7 +15,6 @@ from profiles.paper.drawing import Area, Drawing, Label, Stroke, Template
 from profiles.paper.packing import packed
 from profiles.paper.settings import PageSettings
 from profiles.paper.tiling import Tiling, Window, tile_drawings, tiled
-from profiles.setting import check
 from profiles.units import Paper
 
 __all__ = ["Heading", "Page", "PageSettings", "Picture", "Piece", "lay_out"]
@@ -166,9 +165,8 @@ def lay_out(
     """All pages, in the order of the first template on each; `notes` are told on the cover, `pictures` come before it.
 
     With the orientation auto all pages lie the way that takes fewer of them, or some upright and some across where that
-    takes fewer still. Raises PaperError when the paper cannot hold the bars, JobError for settings out of range.
+    takes fewer still. Raises PaperError when the paper cannot hold the bars.
     """
-    check(settings)
     job = _Job(tuple(templates), heading, tuple(notes), cover)
     lies: list[_Lie] = []
     refused: list[PaperError] = []

@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from profiles.setting import Setting, length
-from profiles.setting import paper as paper_of
+from profiles.setting import Setting, as_length, as_paper
 from profiles.units import Paper, paper_named
 
 A4 = paper_named("A4")
@@ -16,26 +15,28 @@ class PageSettings:
 
     paper: Annotated[
         Paper,
-        Setting("A0 to A5, Letter, Legal, Tabloid, ANSI-C to E, 610x2000 (A4).", "--paper", "SIZE", "size", paper_of),
+        Setting("A0 to A5, Letter, Legal, Tabloid, ANSI-C to E, 610x2000 (A4).", "--paper", "SIZE", "size", as_paper),
     ] = A4
     margin: Annotated[
-        float, Setting("Margin that the printer leaves empty (8).", "--margin", parse=length, least=0, most=100)
+        float, Setting("Margin that the printer leaves empty (8).", "--margin", parse=as_length, least=0, most=100)
     ] = 8.0
     overlap: Annotated[
         float,
-        Setting("Overlap of the pages of a large template (10).", "--overlap", parse=length, least=2, most=50),
+        Setting("Overlap of the pages of a large template (10).", "--overlap", parse=as_length, least=2, most=50),
     ] = 10.0
     orientation: Annotated[
         Literal["auto", "portrait", "landscape"], Setting("Direction of the paper (auto).", "--orientation")
     ] = "auto"
     bar_across: Annotated[
         float,
-        Setting("What the 100 mm bar across measures on your print.", "--bar-across", parse=length, least=90, most=110),
+        Setting(
+            "What the 100 mm bar across measures on your print.", "--bar-across", parse=as_length, least=90, most=110
+        ),
     ] = 100.0
     bar_up: Annotated[
         float,
         Setting(
-            "What the 100 mm bar up the page measures on your print.", "--bar-up", parse=length, least=90, most=110
+            "What the 100 mm bar up the page measures on your print.", "--bar-up", parse=as_length, least=90, most=110
         ),
     ] = 100.0
 

@@ -17,6 +17,7 @@ from profiles.hull.settings import ReadSettings
 from profiles.hull.surface import Floats, RawMesh, surface_of
 from profiles.hull.trial_sections import datum_height, gauss_stations, section_volume
 from profiles.notes import NoteKind
+from profiles.setting import check
 from tests import closed_forms as zoo
 
 LENGTH, BREADTH, DEPTH = 300.0, 60.0, 40.0
@@ -165,16 +166,17 @@ def test_every_guess_names_what_overrules_it() -> None:
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ({"length_axis": "x", "up": "-x"}, "found x for both"),
-        ({"length": 100.0, "scale": 0.5}, "found both"),
-        ({"length": -1.0}, "above 0"),
-        ({"up": "w", "nose": "left"}, "up to be one of.*nose to be one of"),
+        ({"length_axis": "x", "up": "-x"}, "are both x"),
+        ({"length": 100.0, "scale": 0.5}, "not both"),
+        ({"length": -1.0}, "above 0, found -1"),
+        ({"length": float("nan")}, "above 0, found nan"),
+        ({"up": "w", "nose": "left"}, "up: expected one of.*nose: expected one of"),
     ],
 )
 def test_contradictory_options_are_refused(options: dict[str, object], message: str) -> None:
     """Options that contradict each other or are out of range are refused by name."""
     with pytest.raises(JobError, match=message):
-        placed(boat(), None, **options)
+        check(ReadSettings(**options))  # type: ignore[arg-type]
 
 
 def test_half_mirrored_in_the_length_axis_is_refused() -> None:

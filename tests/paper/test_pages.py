@@ -7,7 +7,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from profiles.errors import JobError, PaperError
+from profiles.errors import PaperError
 from profiles.paper.bands import WARNING
 from profiles.paper.drawing import STYLES, Drawing, Label, Template
 from profiles.paper.fonts import missing_requirements
@@ -227,12 +227,6 @@ def test_a_printer_that_scales_the_page_is_refused(heading: Heading, factor: flo
     """More than 10 % is no error of a printer but a wrong setting."""
     with pytest.raises(PaperError):
         lay_out((), PageSettings(paper_named("A4"), bar_up=100 / factor), heading)
-
-
-def test_an_unknown_orientation_is_refused(heading: Heading) -> None:
-    """The error lists the orientations there are."""
-    with pytest.raises(JobError, match="portrait"):
-        lay_out((), PageSettings(paper_named("A4"), orientation="sideways"), heading)  # type: ignore[arg-type]
 
 
 def test_packing_keeps_its_order_where_that_costs_nothing() -> None:

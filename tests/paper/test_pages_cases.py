@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 import pytest
 import shapely
 
-from profiles.errors import JobError, PaperError
+from profiles.errors import PaperError
 from profiles.paper.bands import bands
 from profiles.paper.cover import TITLE, cover_panels
 from profiles.paper.drawing import Drawing, Label, Role, Template, patch, rectangle
@@ -115,12 +115,6 @@ def test_orientation_is_that_of_the_page_whichever_way_the_paper_is_named(headin
         assert (across.paper.width, across.paper.height) == (297.0, 210.0)
     (square,) = lay_out((), PageSettings(Paper("square", 250.0, 250.0)), heading)
     assert square.paper.name == "square"
-
-
-def test_message_lists_the_orientations_there_are(heading: Heading) -> None:
-    """The three are named as they must be written."""
-    with pytest.raises(JobError, match=r"orientation: expected one of auto, portrait, landscape, found 'up'\.$"):
-        lay_out((), PageSettings(paper_named("A4"), orientation="up"), heading)  # type: ignore[arg-type]
 
 
 def test_a_single_sheet_stands_in_the_corner_of_the_room(sheet: Maker, heading: Heading) -> None:
