@@ -237,6 +237,16 @@ def kerf_test(target: Path | None, **words: Any) -> None:  # noqa: ANN401 - clic
     )
 
 
+@commands.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def demo(folder: Path) -> None:
+    """Write the demo hulls and their jobs into a new FOLDER."""
+    from profiles import console  # noqa: PLC0415
+    from profiles.demos import write_demos  # noqa: PLC0415
+
+    console.demos(write_demos(folder))
+
+
 def _built(job: "Job", progress: Callable[[str], None], submit: "Submit") -> "tuple[Build, Proposal | None]":
     """The build; a job that names boards and no thickness gets the proposed one."""
     from profiles.build import build, read_job  # noqa: PLC0415

@@ -5,6 +5,7 @@ on one line, so that other programs can search it.
 """
 
 import contextlib
+import shlex
 import textwrap
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -23,6 +24,7 @@ from profiles.blocks.stations import StationPlan
 from profiles.book.cautions import wire_cautions
 from profiles.build import Build
 from profiles.comparing import Row
+from profiles.demos import Demo
 from profiles.foam.accuracy import LengthError
 from profiles.foam.cutting import Billet, CutPlan
 from profiles.foam.figures import boards_used, is_sliced, proof_told, wire_rows
@@ -354,6 +356,18 @@ def wire(figures: WireFigures) -> None:
     for label, value, note in wire_rows(figures):
         table.add_row(escape(label), escape(value), escape(note))
     _OUT.print(table)
+
+
+# ---- demos -----------------------------------------------------------------------------------------------------------
+
+
+def demos(written: Sequence[Demo]) -> None:
+    """What each demo is, and the command for it."""
+    say(f"{_count(len(written), 'demo job')} in {written[0].job.parent}", "bold")
+    for demo in written:
+        _paragraph(demo.about, 0, "", indent="  ")
+        say(f"  stationer make {shlex.quote(str(demo.job))}")
+    following("run one of these commands. It writes templates and job book into the folder output.")
 
 
 # ---- several ways to build a hull ------------------------------------------------------------------------------------
