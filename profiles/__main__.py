@@ -1,5 +1,5 @@
 """`python -m profiles` is the `stationer` command."""
 
-from profiles.cli import main
+from profiles.entry import main
 
 main()

@@ -8,9 +8,9 @@ pages (`shape`, `supply_job`) is made without them.
 """
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from profiles.beside import Submit, here
 from profiles.blocks.body import Body, cut
 from profiles.blocks.planning import plan
 from profiles.blocks.stations import StationPlan
@@ -31,6 +31,7 @@ from profiles.job import Job
 from profiles.layout import Layout, lay_out
 from profiles.notes import Note, NoteKind
 from profiles.paper.fonts import check_requirements, font_notes
+from profiles.sharing import start
 
 Progress = Callable[[str], None]
 
@@ -85,9 +86,9 @@ def plan_job(job: Job, hull: Hull) -> StationPlan:
     return plan(hull, job.foam, job.template, full=measured_fulls(hull, stations, foam_settings(job)))
 
 
-def shape(job: Job, hull: Hull, submit: Submit = here) -> Body:
+def shape(job: Job, hull: Hull, executor: Executor | None = None) -> Body:
     """Stations and blocks of a job. Raises JobError or HullError."""
-    return cut(hull, plan_job(job, hull), job.template, submit)
+    return cut(hull, plan_job(job, hull), job.template, executor)
 
 
 def foam_settings(job: Job) -> FoamSettings:
@@ -100,8 +101,8 @@ def supply_job(job: Job, body: Body) -> FoamPlan:
     return supply(body.blocks, foam_settings(job))
 
 
-def build(job: Job, body: Body | None = None, progress: Progress = _silent, submit: Submit = here) -> Build:
-    """The whole chain; `body` spares making it again, `submit` has some of the work done elsewhere.
+def build(job: Job, body: Body | None = None, progress: Progress = _silent, executor: Executor | None = None) -> Build:
+    """The whole chain; `body` spares making it again, `executor` does some of the work.
 
     Raises any StationerError.
     """
@@ -110,9 +111,9 @@ def build(job: Job, body: Body | None = None, progress: Progress = _silent, subm
         progress("reading the hull")
         hull = read_job(job)
         progress("pairing faces and growing outlines")
-        body = shape(job, hull, submit)
+        body = shape(job, hull, executor)
     foam, wanted = foam_settings(job), wanted_of(body.blocks)
-    pending = submit(cut_plan, stock_of(foam), wanted, cutting_of(foam))
+    pending = start(executor, cut_plan, stock_of(foam), wanted, cutting_of(foam))
     progress("drawing templates and laying out pages")
-    layout = lay_out(body, job.paper, submit)
-    return Build(job, (body,), complete(wanted, pending(), foam), layout)
+    layout = lay_out(body, job.paper, executor)
+    return Build(job, (body,), complete(wanted, pending.result(), foam), layout)

@@ -15,12 +15,27 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from profiles import __version__
+from profiles import __version__, interrupts
 from profiles.errors import FolderError, StationerError, WordsError
-from profiles.options import FITS, FOAM, FOAMS, HULL, NAMES, OUTPUT, PAPER, PLACES, PLANNING, TEMPLATE, WIRE, grouped
+from profiles.options import (
+    FITS,
+    FOAM,
+    FOAMS,
+    HULL,
+    NAMES,
+    OUTPUT,
+    PAPER,
+    PLACES,
+    PLANNING,
+    TEMPLATE,
+    WIRE,
+    WORKERS,
+    grouped,
+)
 
 if TYPE_CHECKING:
-    from profiles.beside import Submit
+    from concurrent.futures import Executor
+
     from profiles.build import Build
     from profiles.job import Job
     from profiles.notes import Note
@@ -35,7 +50,21 @@ def _out(text: str) -> Callable[[Any], Any]:
     return click.option("-o", "--out", "target", type=click.Path(path_type=Path), metavar="FILE", help=text)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+class _Commands(click.Group):
+    """The commands; one whose output nobody reads any longer has done its work."""
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own
+        """As click does, but for a closed pipe."""
+        try:
+            return super().invoke(ctx)
+        except (BrokenPipeError, SystemExit) as fault:  # click, and rich with SystemExit, would end with exit code 1
+            if isinstance(fault, SystemExit) and not isinstance(fault.__context__, BrokenPipeError):
+                raise
+            sys.stdout = None  # what it still holds is not tried once more
+            ctx.exit(0)
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
 @click.version_option(__version__, prog_name="stationer")
 def commands() -> None:
     """Make full-size templates for cutting a long body out of foam blocks with a hot wire.
@@ -94,25 +123,26 @@ def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
 
 @commands.command()
 @SOURCE
-@grouped(HULL, FOAM, TEMPLATE, WIRE, PAPER, OUTPUT, AS_JSON)
-def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
+@grouped(HULL, FOAM, TEMPLATE, WIRE, PAPER, OUTPUT, WORKERS, AS_JSON)
+def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Make the templates: PDF, SVG, block list and report."""
-    from profiles.beside import second_process  # noqa: PLC0415
     from profiles.folder import check_free, last_report, write_whole  # noqa: PLC0415
     from profiles.report import changes  # noqa: PLC0415
     from profiles.results import results_of  # noqa: PLC0415
 
-    # The second process comes after the imports, which it need not do again, and before the job, which it never sees.
-    with second_process(_load_libraries) as submit, _progress(quiet=as_json) as progress:
+    # Workers come after the imports, which a fork need not do again, and before the job, which they never see.
+    with _executor(workers) as executor, _progress(quiet=as_json) as progress:
         job = _job(source, words)
         folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
         check_free(folder)
-        made, proposal = _built(job, progress, submit)
-        results = results_of(made, progress, submit)
+        made, proposal = _built(job, progress, executor)
+        results = results_of(made, progress, executor)
     from profiles import console  # noqa: PLC0415
 
     before = last_report(folder)
-    write_whole(folder, results.files)
+    with interrupts.held():
+        write_whole(folder, results.files)
+        interrupts.wrote(str(folder))
     if as_json:
         _print_json(results.figures)
         return
@@ -131,12 +161,13 @@ def make(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
 @FOAMS
 @FITS
 @_out("Where the plot goes (.svg, .png; output/NAME-compare.svg).")
-@grouped(HULL, PLANNING, TEMPLATE, PAPER, AS_JSON)
+@grouped(HULL, PLANNING, TEMPLATE, PAPER, WORKERS, AS_JSON)
 def compare(
     source: Path,
     foams: tuple[str, ...],
     fits: tuple[str, ...],
     target: Path | None,
+    workers: int | None,
     *,
     as_json: bool,
     **words: Any,  # noqa: ANN401 - click's own
@@ -145,8 +176,6 @@ def compare(
 
     A plot shows the deviation along the hull.
     """
-    from profiles.beside import second_process  # noqa: PLC0415
-
     job = _job(source, words)
     thicknesses = [_length("--foam", text) for text in foams]
     if not thicknesses and job.foam.thickness is not None:
@@ -160,9 +189,9 @@ def compare(
     from profiles.build import read_job  # noqa: PLC0415
     from profiles.comparing import compare as compared  # noqa: PLC0415
 
-    with second_process(_load_libraries) as submit:
+    with _executor(workers) as executor:
         hull = read_job(job)
-        results = compared(job, hull, thicknesses, limits, submit)
+        results = compared(job, hull, thicknesses, limits, executor)
     rows = [one.row for one in results]
     from profiles import console  # noqa: PLC0415
     from profiles.pictures.deviationplot import deviation_plot  # noqa: PLC0415
@@ -244,23 +273,26 @@ def demo(folder: Path) -> None:
     from profiles import console  # noqa: PLC0415
     from profiles.demos import write_demos  # noqa: PLC0415
 
-    console.demos(write_demos(folder))
+    with interrupts.held():
+        demos = write_demos(folder)
+        interrupts.wrote(str(folder))
+    console.demos(demos)
 
 
-def _built(job: "Job", progress: Callable[[str], None], submit: "Submit") -> "tuple[Build, Proposal | None]":
+def _built(job: "Job", progress: Callable[[str], None], executor: "Executor | None") -> "tuple[Build, Proposal | None]":
     """The build; a job that names boards and no thickness gets the proposed one."""
     from profiles.build import build, read_job  # noqa: PLC0415
 
     if job.foam.thickness is not None or not (job.boards or job.offcuts):
-        return build(job, progress=progress, submit=submit), None
+        return build(job, progress=progress, executor=executor), None
     from profiles.proposing import proposed  # noqa: PLC0415
 
     progress("reading the hull")
     hull = read_job(job)
     progress("trying what the boards give")
-    proposal = proposed(job, hull, submit)
+    proposal = proposed(job, hull, executor)
     chosen = proposal.chosen
-    return build(chosen.job, chosen.body, progress, submit), proposal
+    return build(chosen.job, chosen.body, progress, executor), proposal
 
 
 def _minor(notes: "Sequence[Note]") -> "list[Note]":
@@ -294,6 +326,15 @@ def _progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
 
     with console.progress() as progress:
         yield progress
+
+
+@contextlib.contextmanager
+def _executor(wanted: int | None) -> "Iterator[Executor | None]":
+    """Workers beside this process, so that `wanted` processes work in all; None is one for each core."""
+    from profiles.workers import MOST, cores, workers  # noqa: PLC0415
+
+    with workers((wanted or min(cores(), MOST)) - 1, _load_libraries) as executor:
+        yield executor
 
 
 def _load_libraries() -> None:
@@ -338,8 +379,10 @@ def _write_drawing(option: str, target: Path, drawing: Any, title: str) -> None:
 
 def _write(target: Path, content: bytes) -> None:
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(content)
+        with interrupts.held():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(content)
+            interrupts.wrote(str(target))
     except OSError as fault:
         message = f"{target} cannot be written: {fault.strerror}"
         raise FolderError(message, remedy="Choose another file.") from None
@@ -359,16 +402,16 @@ def _one_clear_message() -> Iterator[None]:
         fault.show()
         sys.exit(fault.exit_code)
     except (KeyboardInterrupt, click.Abort):
-        _fail("stopped; nothing was written", 130)
+        _fail(interrupts.sentence(), interrupts.EXIT_CODE)
+    except BrokenPipeError:
+        sys.stdout = None  # its reader has enough
+        sys.exit(0)
     except OSError as fault:
         sys.stdout = None  # what it still holds is not tried once more
         where = f" ({fault.filename})" if fault.filename else ""
         _fail(f"the system refused: {fault.strerror or fault}{where}. Check the disk and the output folder.", 3)
     except MemoryError:
         _fail("this job needs more memory than there is. Close other programs, or reduce the mesh.", 3)
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)
 
 
 def _fail(message: str, code: int) -> NoReturn:

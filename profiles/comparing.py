@@ -1,11 +1,11 @@
 """Foams and ways of planning side by side, before any is chosen: the same hull built with each, as figures."""
 
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from profiles.beside import Submit, here
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.build import shape, supply_job
@@ -63,7 +63,7 @@ class Compared:
 
 
 def compare(
-    job: Job, hull: Hull, foams: Sequence[float], fits: Sequence[float | None], submit: Submit = here
+    job: Job, hull: Hull, foams: Sequence[float], fits: Sequence[float | None], executor: Executor | None = None
 ) -> list[Compared]:
     """Every foam thickness with every limit (None: full blocks as far as they go), in that order.
 
@@ -73,7 +73,7 @@ def compare(
     for foam in foams:
         for fit in fits:
             variant = replace(job, foam=replace(job.foam, thickness=foam, fit=fit))
-            body = shape(variant, hull, submit)
+            body = shape(variant, hull, executor)
             row = _row(body, supply_job(variant, body), foam, fit)
             results.append(Compared(variant, body, row, _plot_row(body, foam, fit)))
     return results

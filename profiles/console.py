@@ -18,6 +18,7 @@ from rich.markup import escape
 from rich.table import Table
 from rich.text import Text
 
+from profiles import interrupts
 from profiles.blocks.blocks import CarvedBlock, CutBlock
 from profiles.blocks.missing import MISSED
 from profiles.blocks.stations import StationPlan
@@ -81,7 +82,7 @@ def _labelled(label: str, text: str, style: str) -> None:
 @contextlib.contextmanager
 def progress() -> Iterator[Callable[[str], None]]:
     """A changing line on a terminal's standard error."""
-    with _ERR.status("starting") as status:
+    with _ERR.status("starting") as status, interrupts.before_end(status.stop):  # it hides the cursor
         yield lambda stage: status.update(escape(stage))
 
 

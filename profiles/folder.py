@@ -21,6 +21,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+from profiles import interrupts
 from profiles.errors import FolderError
 from profiles.exchange import exchanged
 
@@ -188,12 +189,15 @@ def _written(fresh: Path, files: Mapping[str, bytes]) -> None:
     for parent in dict.fromkeys(path.parent for path in inner):
         parent.mkdir(exist_ok=True)
     for name, content in files.items():
+        interrupts.check()
         (fresh / name).write_bytes(content)
     with ThreadPoolExecutor(AT_ONCE) as pool:
         for waiting in [
             pool.submit(_on_disk, path) for path in [*inner, *dict.fromkeys(path.parent for path in inner)]
         ]:
+            interrupts.check()
             waiting.result()
+    interrupts.check()
 
 
 def _on_disk(path: Path) -> None:
@@ -247,6 +251,7 @@ def _locked(place: Path) -> Iterator[None]:
             if time.monotonic() > end:
                 message = f"another run has been writing into {place} for {PATIENCE:g} s."
                 raise FolderError(message, remedy="Wait for it, end it, or choose another with --out.") from None
+            interrupts.check()
             time.sleep(_PAUSE)
             continue
         except OSError:

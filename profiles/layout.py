@@ -6,10 +6,10 @@ blocks --draw_templates--> templates --lay_out--> pages
 import hashlib
 import json
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
 
-from profiles.beside import Submit, here, shared
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.hull.frame import Hull
@@ -25,6 +25,7 @@ from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.views import Extents, extents_along
 from profiles.setting import check, figures_of
+from profiles.sharing import shared, start
 
 PLAN_FORMAT = 3
 """Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
@@ -55,20 +56,20 @@ class Layout:
 def lay_out(
     body: Body,
     paper: PageSettings = PageSettings(),
-    submit: Submit = here,
+    executor: Executor | None = None,
 ) -> Layout:
-    """Templates, pictures and pages of a body; `submit` may have some of them made elsewhere.
+    """Templates, pictures and pages of a body; `executor` does some of the work.
 
     Raises JobError for settings that cannot be, PaperError where a sheet is too small for anything.
     """
     check(paper)
     hull = body.hull
-    pending = submit(extents_along, hull.surface, hull.length, hull.steps)
+    pending = start(executor, extents_along, hull.surface, hull.length, hull.steps)
     heading = heading_of(body)
     title = TemplateTitle(hull.name, heading.fingerprint)
-    templates = tuple(shared(submit, partial(draw_templates, body.settings.pin, title), body.blocks))
+    templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), body.blocks))
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
-    extents = pending()
+    extents = pending.result()
     pictures = pictures_of(body, extents)
     notes = [datum_sentence(hull), *warnings]
     pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=list(pictures.values()))

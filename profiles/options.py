@@ -69,6 +69,15 @@ PAPER = _options("paper", PageSettings)
 WIRE = _options("wire", WireSettings)
 OUTPUT = _options("output", OutputSettings)
 
+WORKERS = [
+    click.option(
+        "--workers",
+        type=click.IntRange(min=1),
+        metavar="N",
+        help="Processes that work at a time; the files are the same for any number (one for each core).",
+    )
+]
+
 FOAMS = click.option(
     "--foam", "foams", multiple=True, metavar="MM", help="A foam to compare: 25, 40, 2in; repeat it for more."
 )

@@ -4,9 +4,9 @@ Every thickness that the boards give without slicing is built; the choice is tol
 """
 
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from profiles.beside import Submit, here
 from profiles.build import foam_settings
 from profiles.comparing import Compared, compare
 from profiles.errors import JobError
@@ -51,7 +51,7 @@ def thicknesses(stock: Sequence[Board], cutting: CuttingSettings, length: float)
     return sorted(ordered[:MOST])
 
 
-def proposed(job: Job, hull: Hull, submit: Submit = here) -> Proposal:
+def proposed(job: Job, hull: Hull, executor: Executor | None = None) -> Proposal:
     """The thickness with the fewest joints of those that the boards are enough for and that leave little to sand.
 
     Raises JobError where the boards give none.
@@ -62,7 +62,7 @@ def proposed(job: Job, hull: Hull, submit: Submit = here) -> Proposal:
     if not foams:
         message = f"none of the boards gives a thickness for a hull of {hull.length:.1f} mm"
         raise JobError(message, remedy="Give the foam thickness as --foam 40, or correct the sizes under [[boards]].")
-    tried = tuple(compare(job, hull, foams, [job.foam.fit], submit))
+    tried = tuple(compare(job, hull, foams, [job.foam.fit], executor))
     enough = [one for one in tried if not one.row.lacking]
     pool, words = (enough, "that the boards are enough for") if enough else (list(tried), "that the boards give")
     little = [one for one in pool if one.row.sanding_volume <= SANDING_SHARE * hull.volume]

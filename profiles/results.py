@@ -4,9 +4,9 @@ The pages are read back from the finished PDF with another library; a difference
 """
 
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from profiles.beside import Submit, here
 from profiles.blocks.blocks import CutBlock
 from profiles.blocks.bodyfile import built_stl
 from profiles.book.book import book_pages, book_pdf
@@ -19,6 +19,7 @@ from profiles.layout import Layout
 from profiles.paper.pages import Page, Picture
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.report import Figures, as_json, blocks_csv, page_file, report_figures
+from profiles.sharing import start
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,30 +38,32 @@ PICTURE_ROOM = (182.0, 240.0)
 PICTURE_DPI = 150.0
 
 
-def results_of(build: Build, progress: Progress = lambda _stage: None, submit: Submit = here) -> Results:
-    """All files of a build; `submit` may have the rendering done in another process.
+def results_of(build: Build, progress: Progress = lambda _stage: None, executor: Executor | None = None) -> Results:
+    """All files of a build; `executor` does some of the work.
 
     Raises CheckError when the finished pages do not measure what they should.
     """
     progress("rendering pages")
     name, layout = build.body.hull.name, build.layout
     pending = {
-        "templates.pdf": submit(_pdf, layout.pages, f"{name}, templates {layout.fingerprint}"),
-        "job-book.pdf": submit(_book, book_of(build), book_settings(build), f"{name}, job book {layout.fingerprint}"),
+        "templates.pdf": start(executor, _pdf, layout.pages, f"{name}, templates {layout.fingerprint}"),
+        "job-book.pdf": start(
+            executor, _book, book_of(build), book_settings(build), f"{name}, job book {layout.fingerprint}"
+        ),
     }
     solids = [block.grown.block for block in build.body.blocks if isinstance(block, CutBlock)]
     if solids:
-        pending["built.stl"] = submit(built_stl, solids)
+        pending["built.stl"] = start(executor, built_stl, solids)
     if "body" in layout.pictures:
-        pending["body.png"] = submit(_picture_png, layout.pictures["body"])
+        pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
     single = {template.id: f"templates/{template.file_stem}.svg" for template in layout.templates}
     files = _svgs(name, layout, single)
     load_reader()
-    files["templates.pdf"] = pending.pop("templates.pdf")()
+    files["templates.pdf"] = pending.pop("templates.pdf").result()
     progress("measuring the finished pages")
     checks = measure(files["templates.pdf"], layout.pages, layout.templates)
     refuse_if_off(checks)
-    files |= {file: content() for file, content in pending.items()}
+    files |= {file: content.result() for file, content in pending.items()}
     figures = report_figures(build, checks, single)
     files["blocks.csv"] = blocks_csv(build).encode()
     files["report.json"] = as_json(figures).encode()

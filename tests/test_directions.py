@@ -7,13 +7,16 @@ import pytest
 
 ROOT = Path(__file__).parents[1] / "profiles"
 
-FLOOR = ("errors", "units", "notes", "beside", "solver", "setting")
+FLOOR = ("errors", "units", "notes", "sharing", "solver", "setting")
 
 MAY_IMPORT = {
     "errors": (),
     "units": (),
     "notes": (),
-    "beside": (),
+    "sharing": (),
+    "interrupts": (),
+    "handover": (),
+    "workers": ("interrupts", "handover"),
     "solver": (),
     "setting": ("errors", "units"),
     "hull": FLOOR,
@@ -32,15 +35,19 @@ MAY_IMPORT = {
     "results": (*FLOOR, "hull", "blocks", "paper", "layout", "job", "build", "report", "book", "bookfacts"),
     "bookfacts": (*FLOOR, "blocks", "foam", "layout", "build", "book"),
     "exchange": (),
-    "folder": (*FLOOR, "exchange"),
+    "folder": (*FLOOR, "exchange", "interrupts"),
     "demos": ("errors",),
     "options": (*FLOOR, "hull", "blocks", "foam", "paper", "job"),
-    "console": (*FLOOR, "hull", "blocks", "foam", "paper", "book", "build", "comparing", "proposing", "demos"),
+    "console": (
+        *(*FLOOR, "interrupts", "hull", "blocks", "foam", "paper", "book", "build", "comparing", "proposing"),
+        "demos",
+    ),
     "cli": (
         *(*FLOOR, "job", "jobfile", "build", "report", "results", "folder", "options", "console", "paper", "pictures"),
-        *("comparing", "proposing", "foam", "demos"),
+        *("comparing", "proposing", "foam", "demos", "interrupts", "workers"),
     ),
-    "__main__": ("cli",),
+    "entry": ("interrupts", "cli"),
+    "__main__": ("entry",),
     "__init__": ("hull", "blocks", "foam", "paper", "layout", "results"),
 }
 """Wing or room -> what it may import. The command line stands last; nothing imports it."""

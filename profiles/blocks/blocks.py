@@ -8,6 +8,7 @@
 """
 
 from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
@@ -16,7 +17,6 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from profiles.beside import Submit, here, shared
 from profiles.blocks.depth import points_between
 from profiles.blocks.growth import GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
@@ -30,6 +30,7 @@ from profiles.errors import JobError
 from profiles.hull.sections import Section, Side, section
 from profiles.hull.surface import Surface
 from profiles.notes import Note, fact, repair, warning
+from profiles.sharing import shared
 
 
 class Which(StrEnum):
@@ -128,14 +129,14 @@ class UnboxedBlock:
 
 
 def make_blocks(
-    surface: Surface, plan: StationPlan, settings: BlockSettings, submit: Submit = here
+    surface: Surface, plan: StationPlan, settings: BlockSettings, executor: Executor | None = None
 ) -> tuple[Block, ...]:
-    """The blocks of a plan, from the nose; `submit` may have some of them made elsewhere.
+    """The blocks of a plan, from the nose; `executor` does some of the work.
 
     Each block's fore face is the section just aft of its forward station, its aft face the section just forward of its
     after station. Raises HullError where a section cannot be closed, JobError when no station has any area.
     """
-    blocks = shared(submit, partial(make_unboxed, surface, settings), plan.spans)
+    blocks = shared(executor, partial(make_unboxed, surface, settings), plan.spans)
     shapes = [shape for block in blocks for shape in block.shapes]
     if not shapes:
         message = (

@@ -1,8 +1,8 @@
 """A hull cut into blocks, as one value."""
 
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from profiles.beside import Submit, here
 from profiles.blocks.blocks import Block, make_blocks
 from profiles.blocks.missing import missing_foam
 from profiles.blocks.settings import BlockSettings
@@ -35,11 +35,11 @@ def cut(
     hull: Hull,
     stations: StationPlan,
     settings: BlockSettings = BlockSettings(),
-    submit: Submit = here,
+    executor: Executor | None = None,
 ) -> Body:
-    """The blocks of a plan: outlines, pairing, growth, marks, boxes; `submit` may have some of them made elsewhere.
+    """The blocks of a plan: outlines, pairing, growth, marks, boxes; `executor` does some of the work.
 
     Raises JobError for settings that cannot be, HullError where a section cannot be closed.
     """
     check(settings)
-    return Body(hull, stations, make_blocks(hull.surface, stations, settings, submit), settings)
+    return Body(hull, stations, make_blocks(hull.surface, stations, settings, executor), settings)
