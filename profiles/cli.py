@@ -87,7 +87,8 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
     from profiles.build import read_job  # noqa: PLC0415
     from profiles.report import hull_figures  # noqa: PLC0415
 
-    hull = read_job(_job(source, words))
+    job = _job(source, words)
+    hull = read_job(job)
     if picture:
         _write_picture(picture, hull)
     if as_json:
@@ -97,7 +98,8 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
     if picture:
         console.say(f"Picture: {picture}")
     console.notes(hull.notes)
-    console.following(f"stationer plan {source} --foam 40, with the thickness of your foam.")
+    foam = "" if job.foam.thickness else " --foam 40, with the thickness of your foam"
+    console.following(f"stationer plan {source}{foam}.")
 
 
 @commands.command()

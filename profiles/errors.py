@@ -16,7 +16,7 @@ from collections.abc import Callable
 
 
 class StationerError(Exception):
-    """Anything the user can be told in one sentence and mend."""
+    """Anything that the user can put right, explained in a sentence."""
 
     exit_code = 3
 

@@ -5,7 +5,7 @@
     .stationer-KEY.lock   held while a run writes, so that two runs do not mix; the system drops it with the process
 
 KEY stands for the folder's name. What a killed run leaves of these, the next run into the folder finishes or takes
-away. A folder that holds anything but a former result is never replaced.
+away. A folder that holds anything but an earlier result is never replaced.
 """
 
 import contextlib
@@ -76,7 +76,7 @@ def _check_free(folder: Path) -> None:
         raise FolderError(message, remedy="Choose another with --out.")
     strange = _strange(folder) if folder.exists() else []
     if strange:
-        message = f"{folder} holds something that is not a former result: {', '.join(map(ascii, strange[:3]))}."
+        message = f"{folder} holds something that is not an earlier result: {', '.join(map(ascii, strange[:3]))}."
         raise FolderError(message, remedy="Choose an empty or new folder with --out.")
 
 

@@ -125,7 +125,7 @@ Words = Mapping[tuple[str, str], Any]
 
 
 def job_from(source: Path, words: Words | None = None, options: Mapping[tuple[str, str], str] | None = None) -> Job:
-    """The job in a TOML file, or the job for a hull file with defaults; `words` of the command line overrule both.
+    """The job in a TOML file, or the job for a hull file with defaults; `words` of the command line override both.
 
     `options` gives the option's name for messages. File names in a job file count from that file's folder.
     Raises WordsError when a word of the command line is among the faults, JobError otherwise; either lists all faults.
@@ -144,7 +144,7 @@ def job_from(source: Path, words: Words | None = None, options: Mapping[tuple[st
     try:
         return _job_of(tree)
     except ValidationError as fault:
-        raise _told(fault, source, said, options or {}) from None
+        raise _error_of(fault, source, said, options or {}) from None
 
 
 def _drop_rival(section: dict[str, Any], key: str, said: Words) -> None:
@@ -169,8 +169,8 @@ def _from_file(source: Path) -> dict[str, Any]:
             raise JobError(message, remedy="Name the job file, not the hull.")
         text = source.read_bytes().decode("utf-8-sig")
         if _longest_key(text) > LONGEST_KEY:
-            message = f"{source}: a key has more than {LONGEST_KEY} parts joined by dots"
-            raise JobError(message, remedy="README shows a whole job file.")
+            message = f"{source}: a key has more than {LONGEST_KEY} parts with dots between them"
+            raise JobError(message, remedy="The README shows a whole job file.")
         return _depth_checked(tomllib.loads(text), source)
     except FileNotFoundError:
         message = f"there is no job file {source}"
@@ -183,7 +183,7 @@ def _from_file(source: Path) -> dict[str, Any]:
         raise JobError(message, remedy="Save the file as UTF-8.") from None
     except (ValueError, RecursionError) as fault:
         message = f"{source}: not valid TOML: {_shortened(str(fault))}"
-        raise JobError(message, remedy="Mend that place; README shows a whole job file.") from None
+        raise JobError(message, remedy="Correct that place. The README shows a whole job file.") from None
 
 
 LONGEST_KEY = 50
@@ -191,7 +191,7 @@ LONGEST_KEY = 50
 
 
 def _longest_key(text: str) -> int:
-    """Parts of the longest dotted key, as far as it can be told without reading TOML."""
+    """Parts of the longest dotted key, as far as that shows without reading TOML."""
     keys = (line.split("=", 1)[0] for line in text.splitlines() if not line.lstrip().startswith("#"))
     return max((key.count(".") + 1 for key in keys), default=0)
 
@@ -212,23 +212,23 @@ def _depth_checked(tree: dict[str, Any], source: Path) -> dict[str, Any]:
         ]
     if level:
         message = f"{source}: not valid TOML for a job: tables or lists are nested more than {DEEPEST} deep"
-        raise JobError(message, remedy="README shows a whole job file.")
+        raise JobError(message, remedy="The README shows a whole job file.")
     return tree
 
 
 LONGEST_WORDS = 80
-"""Signs of what was found that a message repeats."""
+"""Characters of what was found that a message repeats."""
 
 
 def _shortened(text: str) -> str:
-    return text if len(text) <= LONGEST_WORDS else f"{text[:LONGEST_WORDS]}... ({len(text)} signs)"
+    return text if len(text) <= LONGEST_WORDS else f"{text[:LONGEST_WORDS]}... ({len(text)} characters)"
 
 
 LONGEST_SENTENCE = 300
-"""Signs of a fault; one that repeats a long value is cut off."""
+"""Characters of a fault; one that repeats a long value is cut off."""
 
 MOST_FAULTS = 40
-"""Faults that are told; more are counted."""
+"""Faults that a message lists; it counts the others."""
 
 
 def _resolve(tree: dict[str, Any], folder: Path) -> None:
@@ -238,7 +238,7 @@ def _resolve(tree: dict[str, Any], folder: Path) -> None:
             section[key] = str(folder / section[key])
 
 
-def _told(
+def _error_of(
     fault: ValidationError, source: Path, said: Words, options: Mapping[tuple[str, str], str]
 ) -> JobError | WordsError:
     lines, from_words = [], False
@@ -254,8 +254,8 @@ def _told(
         else:
             lines.append(f"{source.name}: {_shortened('.'.join(place))}: {_sentence(error)}")
     unique = list(dict.fromkeys(lines))
-    told = [*unique[:MOST_FAULTS], *([f"and {len(unique) - MOST_FAULTS} more"] if len(unique) > MOST_FAULTS else [])]
-    message = unique[0] if len(unique) == 1 else f"{len(unique)} faults:\n  " + "\n  ".join(told)
+    listed = [*unique[:MOST_FAULTS], *([f"and {len(unique) - MOST_FAULTS} more"] if len(unique) > MOST_FAULTS else [])]
+    message = unique[0] if len(unique) == 1 else f"{len(unique)} faults:\n  " + "\n  ".join(listed)
     kind = WordsError if from_words else JobError
     return kind(message)
 

@@ -1,6 +1,6 @@
 """A foam thickness proposed where boards are named and none is asked for.
 
-Every thickness that the boards give without slicing is built; the choice is told with its figures.
+Every thickness that the boards give without slicing is built; the choice is reported with its figures.
 """
 
 from collections.abc import Sequence

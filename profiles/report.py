@@ -76,7 +76,7 @@ def plan_figures(job: Job, hull: Hull, stations: StationPlan, notes: Sequence[No
             }
             for span in stations.spans
         ],
-        **_told(notes),
+        **_note_figures(notes),
     }
 
 
@@ -229,7 +229,7 @@ def _template_figures(template: Template, shown: Shown, build: Build, file: str)
     }
 
 
-def _told(notes: Sequence[Note]) -> Figures:
+def _note_figures(notes: Sequence[Note]) -> Figures:
     return {
         "told": [
             {"kind": str(note.kind), "text": note.sentence, "x": None if note.x is None else figure(note.x)}
@@ -248,11 +248,11 @@ BLOCK_COLUMNS = (
     *("block", "thickness_mm", "height_mm", "width_mm", "full", "x_fore_mm", "x_aft_mm", "templates"),
     *("layers", "sliced", "billet", "strip", "blank", "box_litres", "body_litres", "waste_litres"),
 )
-"""Of the block list; body and waste stay empty for a block that is carved."""
+"""Columns of the block list; body and waste stay empty for a carved block."""
 
 
 def blocks_csv(build: Build) -> str:
-    """The cut list: one line for each block, from the nose."""
+    """The block list: one line for each block, from the nose."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(BLOCK_COLUMNS)
@@ -287,7 +287,7 @@ def changes(old: Figures, new: Figures) -> list[str]:
     """What is different from the plan that was in the folder before; empty when its templates are still valid."""
     if old.get("fingerprint") == new["fingerprint"]:
         return []
-    lines = [f"the plan changed from {old.get('fingerprint', 'an unknown one')} to {new['fingerprint']}"]
+    lines = [f"fingerprint: {old.get('fingerprint', 'unknown')} -> {new['fingerprint']}"]
     hulls = [_hull_words(figures.get("hull", {})) for figures in (old, new)]
     if hulls[0] != hulls[1]:
         lines.append(f"hull: {hulls[0]} -> {hulls[1]}")
@@ -304,7 +304,7 @@ def changes(old: Figures, new: Figures) -> list[str]:
 
 
 def _hull_words(hull: Figures) -> str:
-    """Enough to see that a hull is another: its name, size and volume."""
+    """Name, size and volume: enough to recognise another hull."""
     known = [hull.get(key) for key in ("length", "breadth", "depth", "volume")]
     length, breadth, depth, volume = (float(size) if isinstance(size, int | float) else 0.0 for size in known)
     return f"{hull.get('name')}, {length:.2f} x {breadth:.2f} x {depth:.2f} mm, {volume / 1e6:.4f} litres"

@@ -204,7 +204,7 @@ def test_guesses_are_told_with_the_option_that_overrules_them(run: Run, tmp_path
         (("make", "hull.stl", "--foam", "40", "--paper", "A9"), 2, "--paper: expected a paper"),
         (("make", "hull.stl", "--foam", "40", "--min-block", "50"), 2, "thicker than the foam"),
         (("make", "hull.stl", "--foam", "40", "--break", "5000"), 3, "outside the hull"),
-        (("make", "hull.stl", "--foam", "40", "--out", "full"), 3, "not a former result"),
+        (("make", "hull.stl", "--foam", "40", "--out", "full"), 3, "not an earlier result"),
         (("make", "nothing.stl", "--foam", "40"), 3, "nothing.stl"),
         (("make", "nothing.toml", "--foam", "40"), 3, "no job file"),
         (("make", "."), 3, ""),

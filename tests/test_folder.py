@@ -31,7 +31,7 @@ def test_replaces_a_former_result_as_a_whole(tmp_path: Path) -> None:
 def test_leaves_a_folder_of_the_users_alone(tmp_path: Path, name: str) -> None:
     """A folder with anything else in it, or without a report, is not ours to replace."""
     (tmp_path / "out" / name).mkdir(parents=True)
-    with pytest.raises(FolderError, match="not a former result"):
+    with pytest.raises(FolderError, match="not an earlier result"):
         write_whole(tmp_path / "out", FILES)
     assert [item.name for item in (tmp_path / "out").iterdir()] == [name]
 

@@ -240,11 +240,11 @@ def proof_told(plan: CutPlan) -> str:
     if not plan.billets:
         return "no foam is cut"
     if proof.gap < PROVEN:
-        return "no plan of this kind needs less foam (proven)"
-    limit = "; a limit of effort was reached" if proof.cut_short else ""
+        return "least foam possible (proven)"
+    limit = "; the search reached its limit" if proof.cut_short else ""
     if proof.bound <= 0:
-        return f"whether less foam would do is not proven{limit}"
-    return f"at most {100 * proof.gap:.1f} % of the foam might be spared{limit}"
+        return f"not proven to be the least foam{limit}"
+    return f"at most {100 * proof.gap:.1f} % of the foam could be saved{limit}"
 
 
 PROVEN = 1e-9
