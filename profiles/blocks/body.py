@@ -3,7 +3,7 @@
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from profiles.blocks.blocks import Block, make_blocks
+from profiles.blocks.blocks import Block, CutBlock, make_blocks
 from profiles.blocks.missing import missing_foam
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import StationPlan
@@ -22,6 +22,11 @@ class Body:
     """From the nose."""
     settings: BlockSettings
     """That the blocks were made with."""
+
+    @property
+    def cut_blocks(self) -> tuple[CutBlock, ...]:
+        """The blocks that a wire cuts along both templates."""
+        return tuple(block for block in self.blocks if isinstance(block, CutBlock))
 
     @property
     def notes(self) -> tuple[Note, ...]:
