@@ -106,7 +106,7 @@ def _length(build: Build, error: LengthError) -> list[FigureRow]:
         FigureRow("length, worst case", f"{end.reach[0]:.1f} to {end.reach[1]:.1f} mm", "all errors in one direction"),
         FigureRow(
             "likely length",
-            f"{end.expected - end.usual[0]:.1f} to {end.expected + end.usual[1]:.1f} mm",
+            f"{end.expected - end.likely[0]:.1f} to {end.expected + end.likely[1]:.1f} mm",
             f"blocks from one {billet_word(build.foam.cut.billets)} share its error",
         ),
     ]

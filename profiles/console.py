@@ -165,7 +165,7 @@ def notes(every: Sequence[Note]) -> None:
 def notes_as_json(every: Sequence[Note]) -> dict[str, Any]:
     """The notes for --json."""
     return {
-        "told": [{"kind": str(note.kind), "text": note.sentence, "x": note.x} for note in every],
+        "notes": [{"kind": str(note.kind), "text": note.sentence, "x": note.x} for note in every],
         "warnings": [note.sentence for note in every if note.kind is NoteKind.WARNING],
     }
 
@@ -294,7 +294,7 @@ def length_sentences(plan: CutPlan, error: LengthError | None) -> list[str]:
             f"If your boards are {EXAMPLE_ERROR:g} mm thicker than named, the body gets {layers * EXAMPLE_ERROR:g} mm "
             "longer. Measure them and give measured under [[boards]]."
         )
-    (before, behind), (less, more) = end.usual, end.worst
+    (before, behind), (less, more) = end.likely, end.worst
     lines.append(
         f"Length error from tolerances: likely -{before:.1f}/+{behind:.1f} mm, at worst -{less:.1f}/+{more:.1f} mm."
     )

@@ -53,7 +53,7 @@ def hull_figures(hull: Hull) -> Figures:
         "voids": hull.void_count,
         "axes": {"length": hull.axes.length_axis, "up": hull.axes.up, "nose": hull.axes.nose},
         "steps": [figure(x) for x in hull.steps],
-        "mended": [note.sentence for note in hull.notes if note.kind is NoteKind.REPAIR],
+        "repairs": [note.sentence for note in hull.notes if note.kind is NoteKind.REPAIR],
     }
 
 
@@ -231,7 +231,7 @@ def _template_figures(template: Template, shown: Shown, build: Build, file: str)
 
 def _note_figures(notes: Sequence[Note]) -> Figures:
     return {
-        "told": [
+        "notes": [
             {"kind": str(note.kind), "text": note.sentence, "x": None if note.x is None else figure(note.x)}
             for note in notes
         ],

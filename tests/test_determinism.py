@@ -98,5 +98,5 @@ def test_threads_of_the_libraries_change_nothing(tmp_path: Path, usual: dict[str
 
 def test_a_difference_would_be_seen(tmp_path: Path, usual: dict[str, str]) -> None:
     """Another number behind the fingerprint is found in the files."""
-    before = f"{TWO_PROCESSES}\nimport profiles.build as b\nb.PLAN_FORMAT += 1"
+    before = f"{TWO_PROCESSES}\nimport profiles.layout as b\nb.PLAN_FORMAT += 1"
     assert made(tmp_path / "work", before=before) != usual

@@ -5,7 +5,7 @@ lines between them. Three sums are kept apart:
 
     known     measured boards: sum of (real - nominal); glue lines between blocks: (n - 1) * joint
     worst     every board at the end of its tolerance: sum of t
-    usual     root sum of squares over what varies by itself: sqrt(sum of (k * t)^2)
+    likely    root sum of squares over what varies by itself: sqrt(sum of (k * t)^2)
 
 A layer varies by itself; blocks cut out of one billet share their layers, so such a layer counts with all its k blocks
 at once. Twenty blocks out of one board that is 1 mm thin are 20 mm short, and nothing averages out.
@@ -47,7 +47,7 @@ class StationError:
     """How much further aft it will lie as far as is known: measured thickness and glue."""
     worst: tuple[float, float]
     """How far before and behind that at worst, both >= 0."""
-    usual: tuple[float, float]
+    likely: tuple[float, float]
     """The same as root sum of squares."""
 
     @property
@@ -72,7 +72,7 @@ class LengthError:
 
     @property
     def end(self) -> StationError:
-        """The tail: `known`, `worst` and `usual` are those of the whole length."""
+        """The tail: `known`, `worst` and `likely` are those of the whole length."""
         return self.stations[-1]
 
 
@@ -104,8 +104,8 @@ def length_error(
         x += block.nominal
         known += thickness - block.nominal + (joint if number else 0.0)
         worst = math.fsum(sides[0] for sides in shared.values()), math.fsum(sides[1] for sides in shared.values())
-        usual = math.hypot(*(sides[0] for sides in shared.values())), math.hypot(*(s[1] for s in shared.values()))
-        stations.append(StationError(x, known, worst, usual))
+        likely = math.hypot(*(sides[0] for sides in shared.values())), math.hypot(*(s[1] for s in shared.values()))
+        stations.append(StationError(x, known, worst, likely))
     return LengthError(tuple(stations), joint * (len(blocks) - 1))
 
 

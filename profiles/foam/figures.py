@@ -227,7 +227,7 @@ def accuracy_figures(error: LengthError | None) -> Figures | None:
                 "x": figure(one.x),
                 "known": figure(one.known),
                 "worst": [figure(side) for side in one.worst],
-                "usual": [figure(side) for side in one.usual],
+                "likely": [figure(side) for side in one.likely],
             }
             for one in error.stations
         ],

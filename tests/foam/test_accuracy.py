@@ -21,7 +21,7 @@ def test_twenty_one_boards_of_class_t1() -> None:
     assert end.x == 840
     assert end.known == 0
     assert end.worst == pytest.approx((42, 42), abs=1e-12)
-    assert end.usual == pytest.approx((9.1651513899, 9.1651513899), abs=1e-9)
+    assert end.likely == pytest.approx((9.1651513899, 9.1651513899), abs=1e-9)
     assert end.reach == pytest.approx((798, 882), abs=1e-12)
 
 
@@ -30,11 +30,11 @@ def test_blocks_of_one_billet_share_its_error() -> None:
     2 sqrt(11^2 + 10^2) (closed form).
     """
     one = length_error([BlockFoam(40.0, (FORTY,), billet=1)] * 21).end
-    assert one.usual == pytest.approx(one.worst)
+    assert one.likely == pytest.approx(one.worst)
     blocks = [BlockFoam(40.0, (FORTY,), billet=k % 2) for k in range(21)]
     two = length_error(blocks).end
     assert two.worst == pytest.approx((42, 42))
-    assert two.usual == pytest.approx((2 * math.sqrt(221),) * 2)
+    assert two.likely == pytest.approx((2 * math.sqrt(221),) * 2)
 
 
 def test_layers_vary_by_themselves() -> None:
@@ -42,9 +42,9 @@ def test_layers_vary_by_themselves() -> None:
     blocks = [BlockFoam(40.0, (TWENTY, TWENTY))] * 13
     error = length_error(blocks, glue=0.2)
     assert error.stations[0].worst == pytest.approx((4, 4))
-    assert error.stations[0].usual == pytest.approx((2 * math.sqrt(2),) * 2)
+    assert error.stations[0].likely == pytest.approx((2 * math.sqrt(2),) * 2)
     assert error.end.known == pytest.approx(13 * 0.2)
-    assert error.end.usual == pytest.approx((2 * math.sqrt(26),) * 2)
+    assert error.end.likely == pytest.approx((2 * math.sqrt(26),) * 2)
     assert error.glue == 0
 
 
@@ -52,7 +52,7 @@ def test_sides_of_a_tolerance_are_kept_apart() -> None:
     """50 mm boards are -2/+3 (EN 13164 class T1), so ten of them may lie 20 mm before and 30 mm behind the plan."""
     end = length_error([BlockFoam(50.0, (FIFTY,))] * 10).end
     assert end.worst == pytest.approx((20, 30))
-    assert end.usual == pytest.approx((2 * math.sqrt(10), 3 * math.sqrt(10)))
+    assert end.likely == pytest.approx((2 * math.sqrt(10), 3 * math.sqrt(10)))
 
 
 def test_measured_boards_shift_the_stations() -> None:
@@ -80,7 +80,7 @@ def test_sliced_blocks_are_as_good_as_the_fence() -> None:
     assert real_thicknesses(blocks) == (30,) * 4
     assert error.end.known == 0
     assert error.end.worst == pytest.approx((2, 2))
-    assert error.end.usual == pytest.approx((1, 1))
+    assert error.end.likely == pytest.approx((1, 1))
     assert length_error(blocks, slicing=0.25).end.worst == pytest.approx((1, 1))
 
 
@@ -96,7 +96,7 @@ def test_errors_only_grow_and_the_usual_is_never_over_the_worst(parts: list[tupl
     stations = length_error(blocks).stations
     for side in (0, 1):
         worst = np.array([station.worst[side] for station in stations])
-        usual = np.array([station.usual[side] for station in stations])
+        usual = np.array([station.likely[side] for station in stations])
         assert np.all(np.diff(worst) > 0)
         assert np.all(np.diff(usual) > 0)
         assert np.all(usual <= worst * (1 + 1e-12))
@@ -112,7 +112,7 @@ def test_usual_error_is_the_spread_of_many_bodies() -> None:
     blocks = [BlockFoam(40.0, (TWENTY, TWENTY), billet=billet) for billet in billets]
     thickness = 20 + generator.normal(0.0, 2 / 3, (20_000, 3, 2))
     lengths = thickness[:, billets, :].sum(axis=(1, 2))
-    assert np.std(lengths) == pytest.approx(length_error(blocks).end.usual[0] / 3, rel=0.03)
+    assert np.std(lengths) == pytest.approx(length_error(blocks).end.likely[0] / 3, rel=0.03)
 
 
 def test_what_cannot_be_added_up_is_refused() -> None:

@@ -133,7 +133,7 @@ def test_report_names_version_and_font(folders: list[Path]) -> None:
     report = json.loads((folders[0] / "report.json").read_text(encoding="utf-8"))
     assert report["font"] == "Noto Sans"
     assert report["program"].startswith("stationer ")
-    assert any("DejaVu Sans is not installed" in note["text"] for note in report["told"])
+    assert any("DejaVu Sans is not installed" in note["text"] for note in report["notes"])
 
 
 def test_the_same_font_gives_the_same_bytes(folders: list[Path]) -> None:
