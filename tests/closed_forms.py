@@ -49,7 +49,7 @@ def triangle_soup(mesh: Mesh) -> Mesh:
 def prism(outline: Sequence[tuple[float, float]], x_fore: float, x_aft: float) -> Mesh:
     """A convex outline of (y, z) points, counter-clockwise seen from aft (y right, z up), drawn out along x."""
     ring = np.array(outline, dtype=np.float64)
-    return _loft(np.array([x_fore, x_aft]), np.stack([ring, ring]))
+    return loft(np.array([x_fore, x_aft]), np.stack([ring, ring]))
 
 
 def box(length: float = 100.0, breadth: float = 60.0, depth: float = 40.0, x: float = 0.0, y: float = 0.0) -> Mesh:
@@ -213,7 +213,7 @@ def wigley(
     # From the keel up the starboard side and down the port side; the keel and the ends have no breadth.
     around = np.concatenate([half, -half[:, ::-1]], axis=1)
     height = np.broadcast_to(np.concatenate([1 - down, (1 - down)[::-1]]) * draught, around.shape)
-    return welded(_loft(x, np.stack([around, height], axis=-1), capped=False))
+    return welded(loft(x, np.stack([around, height], axis=-1), capped=False))
 
 
 def wigley_half_breadth(
@@ -240,7 +240,7 @@ def revolved(x: Floats, radius: Floats, sides: int) -> Mesh:
     """A body of revolution through rings (n,) x and radius, mm, as a regular polygon; radius 0 makes a point."""
     turn = 2 * math.pi * np.arange(sides) / sides
     circle = np.column_stack([np.cos(turn), np.sin(turn)])
-    return welded(_loft(x, radius[:, None, None] * circle))
+    return welded(loft(x, radius[:, None, None] * circle))
 
 
 def faceted_area(x: npt.ArrayLike, ring_x: Floats, ring_radius: Floats, sides: int) -> Floats:
@@ -265,7 +265,7 @@ def welded(mesh: Mesh, decimals: int = 9) -> Mesh:
     return vertices[used], index.reshape(-1, 3).astype(np.int64)
 
 
-def _loft(x: Floats, rings: Floats, *, capped: bool = True) -> Mesh:
+def loft(x: Floats, rings: Floats, *, capped: bool = True) -> Mesh:
     """A body through rings (n, m, 2) of (y, z) at x (n,), each counter-clockwise seen from aft; caps are fans."""
     count, around = rings.shape[:2]
     vertices = np.concatenate([np.repeat(x, around)[:, None], rings.reshape(-1, 2)], axis=1)

@@ -141,20 +141,20 @@ def _upright(
     return upright, f"{why}, so {AXES[upright]} is taken as upright"
 
 
-def role_notes(found: Roles) -> list[Note]:
+def role_notes(axis_roles: Roles) -> list[Note]:
     """Notes on the roles: an assumption with its reason, and a warning where the body is lopsided."""
     notes = []
-    if not found.sure:
+    if not axis_roles.sure:
         notes.append(
             assumption(
-                f"length along {AXES[found.length]}, {AXES[found.upright]} upright: {found.reason}. "
+                f"length along {AXES[axis_roles.length]}, {AXES[axis_roles.upright]} upright: {axis_roles.reason}. "
                 "Override with --length-axis and --up."
             )
         )
-    if not found.symmetric:
+    if not axis_roles.symmetric:
         notes.append(
             warning(
-                f"the body is not symmetric about {AXES[found.across]}: it may be lopsided, or stand askew to the "
+                f"the body is not symmetric about {AXES[axis_roles.across]}: it may be lopsided, or stand askew to the "
                 "file's axes. Check its three views."
             )
         )
@@ -162,27 +162,27 @@ def role_notes(found: Roles) -> list[Note]:
 
 
 def up_sign(
-    found: Roles, samples: Samples, rims: Sequence[Rim], *, up: str | None, up_hint: str | None
+    axis_roles: Roles, samples: Samples, rims: Sequence[Rim], *, up: str | None, up_hint: str | None
 ) -> tuple[int, str]:
     """+1 or -1 along the upright axis, and the reason."""
-    axis = found.upright
+    axis = axis_roles.upright
     name = AXES[axis]
     if up is not None:
         return (-1 if up.startswith("-") else 1), "given"
     upwards = max(rims, key=lambda rim: abs(rim.normal[axis]), default=None)
     low, high = samples.points.min(axis=0), samples.points.max(axis=0)
-    plan = float((high - low)[found.length] * (high - low)[found.across])
+    plan = float((high - low)[axis_roles.length] * (high - low)[axis_roles.across])
     if upwards is not None and abs(upwards.normal[axis]) > max(FACING_AFT * upwards.area, DECK * plan):
         return (1 if upwards.normal[axis] > 0 else -1), "the open deck is on top"
     if name == up_hint or name != "x":
         return 1, "the file says so" if name == up_hint else f"{name} is usually up"
-    return _wider_end(found, samples)
+    return _wider_end(axis_roles, samples)
 
 
-def _wider_end(found: Roles, samples: Samples) -> tuple[int, str]:
+def _wider_end(axis_roles: Roles, samples: Samples) -> tuple[int, str]:
     """Which end of the upright axis is the broader, as on most boats the deck is."""
-    height = samples.points[:, found.upright]
-    breadth = np.abs(samples.points[:, found.across] - samples.centroid[found.across])
+    height = samples.points[:, axis_roles.upright]
+    breadth = np.abs(samples.points[:, axis_roles.across] - samples.centroid[axis_roles.across])
     bottom, top = np.quantile(height, [1 / 3, 2 / 3])
     above, below = float(breadth[height >= top].mean()), float(breadth[height <= bottom].mean())
     if max(above, below) <= WIDER * min(above, below):

@@ -11,16 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.edges import Bools, EdgeTable, label_chains, label_groups
+from profiles.hull.edges import SEAM, SEAM_NEIGHBOURS, Bools, EdgeTable, label_chains, label_groups
 from profiles.hull.surface import Floats, Ints, Surface
 from profiles.notes import Note, repair
-
-SEAM = 0.005
-"""Of the middle one of the body's three sizes: patches with open corners this close belong to one body. It is only a
-matter of belonging: whether the seam closes is for the sections to say."""
-
-LOOKED_AT = 8
-"""Open corners that are compared with each one for that."""
 
 SHEET = 1e-6
 """Volume over area^1.5 below which a patch holds no volume (a sphere has 0.094, a plate of 1 : 1000 about 0.0004)."""
@@ -79,7 +72,7 @@ class _Patches:
     """(p, 3) mm, greatest corner."""
 
 
-def _measured(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable) -> _Patches:
+def _measure_patches(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable) -> _Patches:
     count = int(patch.max()) + 1
     order = np.argsort(patch, kind="stable")
     first = np.searchsorted(patch[order], np.arange(count))
@@ -94,12 +87,12 @@ def _measured(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable) -> _
     area = np.bincount(patch, np.sqrt(np.einsum("ij,ij->i", normal, normal)) / 2, minlength=count)
     open_sides = np.concatenate([table.boundary, table.crowded])
     if len(open_sides):
-        volume = volume + _fans(vertices, middle, patch, table, open_sides)
+        volume = volume + _fan_volumes(vertices, middle, patch, table, open_sides)
     volume = volume / 6
     return _Patches(patch, np.where(np.abs(volume) > SHEET * area**1.5, volume, 0.0), low, high)
 
 
-def _fans(vertices: Floats, middle: Floats, patch: Ints, table: EdgeTable, sides: Ints) -> Floats:
+def _fan_volumes(vertices: Floats, middle: Floats, patch: Ints, table: EdgeTable, sides: Ints) -> Floats:
     """Six times the volume, for each patch, of fans that close its open sides towards each loop's centroid."""
     owner = patch[sides // 3]
     tail, head = table.tail[sides], table.head[sides]
@@ -116,7 +109,7 @@ def orient_bodies(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable, 
 
     patch (m,) tells the patches of consistently wound faces apart. Raises HullError where none of them holds volume.
     """
-    patches = _measured(vertices, faces, patch, table)
+    patches = _measure_patches(vertices, faces, patch, table)
     container = _containers(vertices, faces, patches)
     count = len(patches.volume)
     root = np.arange(count)
@@ -129,7 +122,7 @@ def orient_bodies(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable, 
     flip &= patches.volume != 0
     final = np.where(flip, -patches.volume, patches.volume)
     a, b = table.neighbours
-    beside_a, beside_b = _beside(vertices, patches, table)
+    beside_a, beside_b = _patches_along_seams(vertices, patches, table)
     links_a = np.concatenate([patches.of_face[a // 3], beside_a])
     links_b = np.concatenate([patches.of_face[b // 3], beside_b])
     _, joined = label_groups(links_a, links_b, count)
@@ -145,11 +138,11 @@ def orient_bodies(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable, 
     if not (final != 0).any():
         msg = "expected a body with volume, found only sheets that hold none."
         raise HullError(msg, remedy="Export the hull as a closed body, or as its whole outer skin.")
-    _tell_turned(np.unique(number[home][flip]), len(ranked), notes)
+    _note_turned(np.unique(number[home][flip]), len(ranked), notes)
     return flip_faces(faces, flip[patches.of_face]), body
 
 
-def _beside(vertices: Floats, patches: _Patches, table: EdgeTable) -> tuple[Ints, Ints]:
+def _patches_along_seams(vertices: Floats, patches: _Patches, table: EdgeTable) -> tuple[Ints, Ints]:
     """Pairs of patches whose open edges lie along each other: the halves of a skin that was never sewn are one body."""
     sides = table.boundary
     loose, where = np.unique(table.tail[sides], return_index=True)
@@ -159,16 +152,17 @@ def _beside(vertices: Floats, patches: _Patches, table: EdgeTable) -> tuple[Ints
     from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
 
     points = vertices[loose]
+    # Only which body a patch belongs to depends on this; whether the seam closes is for the sections to say.
     tolerance = SEAM * float(np.sort(np.ptp(vertices, axis=0))[1])
-    _, near = cKDTree(points).query(points, k=min(LOOKED_AT, len(points)), distance_upper_bound=tolerance)
+    _, near = cKDTree(points).query(points, k=min(SEAM_NEIGHBOURS, len(points)), distance_upper_bound=tolerance)
     known = near < len(points)
     other = owner[np.where(known, near, 0)]
-    mine = np.broadcast_to(owner[:, None], other.shape)
-    seam = known & (other != mine)
-    return mine[seam], other[seam]
+    patch_here = np.broadcast_to(owner[:, None], other.shape)
+    seam = known & (other != patch_here)
+    return patch_here[seam], other[seam]
 
 
-def _tell_turned(turned: Ints, total: int, notes: list[Note]) -> None:
+def _note_turned(turned: Ints, total: int, notes: list[Note]) -> None:
     if not len(turned):
         return
     if total == 1:
@@ -198,7 +192,7 @@ def _containers(vertices: Floats, faces: Ints, patches: _Patches) -> Ints:
         candidates = np.flatnonzero(around)
         for outer in candidates[np.argsort(np.abs(volume[candidates]))]:
             shell = vertices[faces[order[bound[outer] : bound[outer + 1]]]]
-            if (np.abs(_winding(points, shell)) > INSIDE).all():
+            if (np.abs(_turns_round(points, shell)) > INSIDE).all():
                 result[inner] = outer
                 break
     return result
@@ -210,7 +204,7 @@ def _extreme_points(corners: Floats) -> Floats:
     return np.asarray(middles[np.unique([pick(middles[:, k]) for k in range(3) for pick in (np.argmin, np.argmax)])])
 
 
-def _winding(points: Floats, corners: Floats) -> Floats:
+def _turns_round(points: Floats, corners: Floats) -> Floats:
     """(n,) how often the triangles (m, 3, 3) go round each point (n, 3): 1 inside a closed shell wound outwards.
 
     Solid angle of a triangle after A. van Oosterom and J. Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125.

@@ -20,6 +20,13 @@ MOST_LOTS = 64
 LEAST_SHELL = 4
 """Faces of the least closed shell; two faces back to back are none."""
 
+SEAM = 0.005
+"""Of the hull's breadth, depth or middle size: open edges this close together are the two sides of a seam. Wider than
+any rounding, narrower than the rim of any opening."""
+
+SEAM_NEIGHBOURS = 8
+"""Nearest points that are compared with each point on an open edge when looking for seams."""
+
 Bools = npt.NDArray[np.bool_]
 
 
@@ -69,13 +76,13 @@ def edge_table(faces: Ints, vertex_count: int) -> EdgeTable:
     head = np.empty_like(tail)
     for side in range(3):
         head[side::3] = faces[:, side - 2]
-    order, first = _by_edge(tail, head, vertex_count)
+    order, first = _sort_by_edge(tail, head, vertex_count)
     start = np.flatnonzero(first).astype(np.int64)
     count = np.diff(np.append(start, len(order))).astype(np.int64)
     return EdgeTable(tail, head, order, start, count)
 
 
-def _by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bools]:
+def _sort_by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bools]:
     """The half edges (h,) by their edges and then by their numbers, and where another edge begins.
 
     The number of a half edge is packed into the low bits of its edge's key, so that one plain sort gives the order, in
@@ -89,28 +96,28 @@ def _by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bools]:
         keys *= np.int64(vertex_count)
         keys += np.maximum(tail, head)
         if at_once >= vertex_count:
-            return _packed(keys, np.arange(len(tail), dtype=np.int64), bits)
+            return _sort_packed(keys, np.arange(len(tail), dtype=np.int64), bits)
         order = np.argsort(keys, kind="stable").astype(np.int64)
-        return order, _differing(keys[order])
+        return order, _starts_of_runs(keys[order])
     parts = []
     for lowest in range(0, vertex_count, at_once):
-        own = np.flatnonzero((low >= lowest) & (low < lowest + at_once))
-        keys = (low[own] - lowest) * np.int64(vertex_count) + np.maximum(tail[own], head[own])
-        parts.append(_packed(keys, own, bits))
+        chosen = np.flatnonzero((low >= lowest) & (low < lowest + at_once))
+        keys = (low[chosen] - lowest) * np.int64(vertex_count) + np.maximum(tail[chosen], head[chosen])
+        parts.append(_sort_packed(keys, chosen, bits))
     return np.concatenate([order for order, _ in parts]), np.concatenate([first for _, first in parts])
 
 
-def _packed(key: Ints, number: Ints, bits: int) -> tuple[Ints, Bools]:
+def _sort_packed(key: Ints, number: Ints, bits: int) -> tuple[Ints, Bools]:
     """The numbers in the order of their keys, which are used up, and where another key begins."""
     key <<= bits
     key |= number
     key.sort()
     order = key & ((1 << bits) - 1)
     key >>= bits
-    return order, _differing(key)
+    return order, _starts_of_runs(key)
 
 
-def _differing(keys: Ints) -> Bools:
+def _starts_of_runs(keys: Ints) -> Bools:
     first = np.ones(len(keys), dtype=bool)
     np.not_equal(keys[1:], keys[:-1], out=first[1:])
     return first
@@ -120,7 +127,7 @@ def is_one_shell(faces: Ints, vertex_count: int) -> bool:
     """Whether faces (m, 3) are one closed shell wound one way: every edge is run once each way, and all of them hang
     together. No face of such a shell repeats a vertex or another face.
     """
-    ways = _ways(faces, vertex_count)
+    ways = _edge_keys_each_way(faces, vertex_count)
     if ways is None:
         return False
     up, down, bits = ways
@@ -135,18 +142,18 @@ def is_one_shell(faces: Ints, vertex_count: int) -> bool:
     return label_groups(above, below, len(faces))[0] == 1
 
 
-def _ways(faces: Ints, vertex_count: int) -> tuple[Ints, Ints, int] | None:
+def _edge_keys_each_way(faces: Ints, vertex_count: int) -> tuple[Ints, Ints, int] | None:
     """Half edges from a lower vertex to a higher one, and those the other way: the key of each one's edge, and the
     number of its face in so many low bits. None where not as many run each way, or the keys have no room.
     """
-    many, half = len(faces), 3 * len(faces) // 2
-    bits = many.bit_length()
-    spread = _spread(faces, vertex_count, 63 - bits)
-    if many < LEAST_SHELL or many % 2 or vertex_count * spread > 1 << (63 - bits):
+    face_count, half = len(faces), 3 * len(faces) // 2
+    bits = face_count.bit_length()
+    spread = _key_spread(faces, vertex_count, 63 - bits)
+    if face_count < LEAST_SHELL or face_count % 2 or vertex_count * spread > 1 << (63 - bits):
         return None
     ways = np.empty((2, half), dtype=np.int64)
     filled = [0, 0]
-    for start in range(0, many, AT_ONCE):
+    for start in range(0, face_count, AT_ONCE):
         tail = np.ascontiguousarray(faces[start : start + AT_ONCE].T)
         step = tail[(1, 2, 0), :] - tail
         rises = step > 0
@@ -155,17 +162,17 @@ def _ways(faces: Ints, vertex_count: int) -> tuple[Ints, Ints, int] | None:
         key += np.abs(step)
         key <<= bits
         key |= np.arange(start, start + key.shape[1])
-        for way, own in enumerate((rises, ~rises)):
-            found = key[own]
-            end = filled[way] + len(found)
+        for way, chosen in enumerate((rises, ~rises)):
+            chosen_keys = key[chosen]
+            end = filled[way] + len(chosen_keys)
             if end > half:
                 return None
-            ways[way, filled[way] : end] = found
+            ways[way, filled[way] : end] = chosen_keys
             filled[way] = end
     return ways[0], ways[1], bits
 
 
-def _spread(faces: Ints, vertex_count: int, bits: int) -> int:
+def _key_spread(faces: Ints, vertex_count: int, bits: int) -> int:
     """One more than the numbers of an edge's vertices may lie apart; looked up where an edge's key has to be short to
     go into so many bits, as vertices that lie together mostly have numbers that do.
     """
@@ -179,7 +186,7 @@ def label_groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
     """Connected groups of node_count nodes joined by links a[i]-b[i]: how many, and (node_count,) labels from 0."""
     # Every node takes a lower label within reach, and labels are followed to their ends in between, so that the
     # number of rounds grows with the logarithm of the longest chain. scipy does this too, but takes longer to import.
-    label = _runs(a, b, node_count)
+    label = _label_runs(a, b, node_count)
     while True:
         root_a, root_b = label[a], label[b]
         apart = root_a != root_b
@@ -195,7 +202,7 @@ def label_groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
     return int(rank[-1]) if node_count else 0, rank.take(label) - 1
 
 
-def _runs(a: Ints, b: Ints, node_count: int) -> npt.NDArray[np.int32]:
+def _label_runs(a: Ints, b: Ints, node_count: int) -> npt.NDArray[np.int32]:
     """(node_count,) the first node of the run that each stands in: of nodes linked one to the next, as faces often are.
     It costs little, and leaves little to do.
     """

@@ -15,7 +15,7 @@ from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.half_hulls import mirror_half
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
 from profiles.hull.settings import ReadSettings
-from profiles.hull.surface import RawMesh, Surface, filled, moved, sort_faces
+from profiles.hull.surface import RawMesh, Surface, fill_sections, sort_faces, transform
 from profiles.hull.symmetry import asymmetry, sample_surface
 from profiles.hull.trial_sections import (
     TrialSection,
@@ -73,13 +73,13 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     Halves are mirrored, axes found, openings closed, size and datum set; `notes` are those of earlier rooms and come
     first. Raises HullError where no section closes.
     """
-    told = list(notes)
+    all_notes = list(notes)
     samples = sample_surface(surface)
     skew = asymmetry(samples, surface.bounds)
     half = mirror_half(surface, samples, skew, options.mirror, raw.up_hint)
     if half is not None:
         surface = half.surface
-        told += half.notes
+        all_notes += half.notes
         samples = sample_surface(surface)
         skew = asymmetry(samples, surface.bounds)
     found = find_roles(
@@ -90,31 +90,31 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
         across=None if half is None else half.axis,
         up_hint=raw.up_hint,
     )
-    told += role_notes(found)
+    all_notes += role_notes(found)
     open_rims = () if surface.whole else find_rims(surface)
     sign, up_reason = up_sign(found, samples, open_rims, up=options.up, up_hint=raw.up_hint)
     up = ("-" if sign < 0 else "") + AXES[found.upright]
     if options.up is None:
-        told.append(assumption(f"up is {up}: {up_reason}. Override with --up {_opposite(up)}."))
-    plane = half.plane if half is not None else _centre(surface, found, told)
-    surface = _turned(surface, found, sign, plane, options)
+        all_notes.append(assumption(f"up is {up}: {up_reason}. Override with --up {_opposite(up)}."))
+    plane = half.plane if half is not None else _centre_plane(surface, found, all_notes)
+    surface = _turn_to_frame(surface, found, sign, plane, options)
     surface, opened = (surface, ()) if surface.whole else mark_openings(surface)
-    surface = sort_faces(filled(surface) if options.solid else surface)
+    surface = sort_faces(fill_sections(surface) if options.solid else surface)
     trials = cut_trial_sections(surface)
-    nose, nose_reason = _nose(surface, trials, options, found, told)
+    nose, nose_reason = _nose(surface, trials, options, found, all_notes)
     if nose == "high":
         surface, opened, trials = _end_for_end(surface, opened, trials)
     surface, squared = square_walls(surface)
-    told += squared
+    all_notes += squared
     axes = Axes(AXES[found.length], up, nose, found.reason, up_reason, nose_reason)
-    return _hull(surface, raw, options, axes, trials, (*told, *opened))
+    return _make_hull(surface, raw, options, axes, trials, (*all_notes, *opened))
 
 
 def _opposite(up: str) -> str:
     return up[1:] if up.startswith("-") else f"-{up}"
 
 
-def _centre(surface: Surface, found: Roles, told: list[Note]) -> float:
+def _centre_plane(surface: Surface, found: Roles, all_notes: list[Note]) -> float:
     """Where, in mm along the model's transverse axis, the centre plane stands."""
     low, high = surface.bounds
     if found.symmetric:
@@ -123,11 +123,13 @@ def _centre(surface: Surface, found: Roles, told: list[Note]) -> float:
     a, b, c = (surface.vertices[surface.faces[:, k]] for k in range(3))
     area = np.linalg.norm(np.cross(b - a, c - a), axis=1)
     middle = float(area @ (a + b + c)[:, found.across] / (3 * area.sum()))
-    told.append(assumption(f"centre plane at {AXES[found.across]} = {middle:.4g} mm, the middle of the skin's area"))
+    all_notes.append(
+        assumption(f"centre plane at {AXES[found.across]} = {middle:.4g} mm, the middle of the skin's area")
+    )
     return middle
 
 
-def _turned(surface: Surface, found: Roles, sign: int, plane: float, options: ReadSettings) -> Surface:
+def _turn_to_frame(surface: Surface, found: Roles, sign: int, plane: float, options: ReadSettings) -> Surface:
     """The surface with the low end forward, to size, the centre plane at y = 0 and its lowest point at z = 0."""
     aft, up = np.zeros(3), np.zeros(3)
     aft[found.length], up[found.upright] = 1.0, sign
@@ -142,24 +144,24 @@ def _turned(surface: Surface, found: Roles, sign: int, plane: float, options: Re
     lowest = corners.min(axis=0)
     offset = -np.array([lowest[0], (matrix @ centre)[1], lowest[2]])
     # Moved first and scaled after: points on the centre plane and in the lowest corner then land on exact zeros.
-    shifted = moved(surface, matrix, offset)
-    return shifted if factor == 1.0 else moved(shifted, np.eye(3) * factor, np.zeros(3))
+    shifted = transform(surface, matrix, offset)
+    return shifted if factor == 1.0 else transform(shifted, np.eye(3) * factor, np.zeros(3))
 
 
 def _nose(
-    surface: Surface, found: Sequence[TrialSection], options: ReadSettings, parts: Roles, told: list[Note]
+    surface: Surface, found: Sequence[TrialSection], options: ReadSettings, parts: Roles, all_notes: list[Note]
 ) -> tuple[str, str]:
     if options.nose is not None:
         return options.nose, "given"
-    x = np.array([one.x for one in found])
-    areas = np.array([one.solid_area if one.region is not None else np.nan for one in found])
+    x = np.array([trial.x for trial in found])
+    areas = np.array([trial.solid_area if trial.region is not None else np.nan for trial in found])
     known = np.isfinite(areas)
     areas = np.interp(x, x[known], areas[known])
     open_decked, flat_topped = has_open_deck(surface), is_flat_topped(found)
     nose, reason = nose_end(_ends(surface), x, areas, open_decked=open_decked, flat_topped=flat_topped)
     other = "low" if nose == "high" else "high"
     where = f"the nose is at the {nose} end of {AXES[parts.length]}"
-    told.append(assumption(f"{where}: {reason}. Override with --nose {other}."))
+    all_notes.append(assumption(f"{where}: {reason}. Override with --nose {other}."))
     return nose, reason
 
 
@@ -184,13 +186,13 @@ def _end_for_end(
     """The hull turned by half a turn about its upright axis, its foremost point at x = 0 again."""
     _, high = surface.bounds
     length = float(high[0])
-    surface = moved(surface, np.diag([-1.0, -1.0, 1.0]), np.array([length, 0.0, 0.0]))
+    surface = transform(surface, np.diag([-1.0, -1.0, 1.0]), np.array([length, 0.0, 0.0]))
     if opened:
         surface, opened = mark_openings(surface)
     return sort_faces(surface), opened, reverse_trial_sections(found, length)
 
 
-def _hull(
+def _make_hull(
     surface: Surface,
     raw: RawMesh,
     options: ReadSettings,
@@ -202,7 +204,7 @@ def _hull(
     length, breadth, depth = (high - low).tolist()
     datum = options.datum if options.datum is not None else datum_height(found, float(low[2]), depth)
     volume, volume_from, steps = _volume(surface, found)
-    surface = moved(surface, np.eye(3), np.array([0.0, 0.0, -datum - low[2]]))
+    surface = transform(surface, np.eye(3), np.array([0.0, 0.0, -datum - low[2]]))
     notes = (*notes, *_warnings(surface, found))
     return Hull(
         name=raw.name,
@@ -228,11 +230,11 @@ def _hull(
 
 def _volume(surface: Surface, found: Sequence[TrialSection]) -> tuple[float, str, tuple[float, ...]]:
     """Volume in mm3, where it is from, and the steps along the hull."""
-    steps = steps_along(surface, max(one.solid_area for one in found))
-    if _closed(surface) and not surface.solid and body_count(surface) == 1:
+    steps = steps_along(surface, max(trial.solid_area for trial in found))
+    if _is_closed(surface) and not surface.solid and body_count(surface) == 1:
         volume = mesh_volume(surface)
-        x = np.array([one.x for one in found])
-        areas = np.array([0.0 if one.region is None else one.region.area for one in found])
+        x = np.array([trial.x for trial in found])
+        areas = np.array([0.0 if trial.region is None else trial.region.area for trial in found])
         if abs(float(np.trapezoid(areas, x)) - volume) <= AGREES * volume:
             return volume, "mesh", steps
         by_sections = section_volume(surface, steps)
@@ -241,14 +243,14 @@ def _volume(surface: Surface, found: Sequence[TrialSection]) -> tuple[float, str
     return section_volume(surface, steps), "sections", steps
 
 
-def _closed(surface: Surface) -> bool:
+def _is_closed(surface: Surface) -> bool:
     """Whether every edge has two faces."""
     return surface.whole or bool((edge_table(surface.faces, len(surface.vertices)).count == CLEAN).all())
 
 
 def _warnings(surface: Surface, found: Sequence[TrialSection]) -> list[Note]:
     notes = []
-    faults = [one for one in found if one.region is None]
+    faults = [trial for trial in found if trial.region is None]
     if faults:
         notes.append(
             warning(

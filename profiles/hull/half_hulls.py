@@ -97,15 +97,15 @@ def mirror_half(surface: Surface, samples: Samples, skew: Floats, mirror: str, u
             )
             raise HullError(msg, remedy="Mirror across another axis, or use the hull as it is with --mirror none.")
         best = max(sides, key=lambda side: (round(side.strength, 2), -abs(side.plane)))
-        return _mirrored(surface, best, told=False)
-    found = _recognised(surface, samples, skew, up_hint)
-    return None if found is None else _mirrored(surface, found, told=True)
+        return _mirror(surface, best, told=False)
+    side = _find_half(surface, samples, skew, up_hint)
+    return None if side is None else _mirror(surface, side, told=True)
 
 
 # ---- recognising ------------------------------------------------------------------------------------------------
 
 
-def _recognised(surface: Surface, samples: Samples, skew: Floats, up_hint: str | None) -> _FlatSide | None:
+def _find_half(surface: Surface, samples: Samples, skew: Floats, up_hint: str | None) -> _FlatSide | None:
     sides = _flat_sides(surface, samples) if (skew >= SYMMETRIC).any() else []
     halves = [side for side in sides if _is_half(side, samples, skew, up_hint)]
     return max(halves, key=lambda side: (side.strength, side.axis == 1), default=None)
@@ -216,8 +216,8 @@ def _flat_cut(surface: Surface, axis: int, end: str, near: Bools, table: EdgeTab
 
 def _wall(surface: Surface, axis: int, near: Bools) -> Ints:
     """(w,) ascending, the faces that lie in the flat side: all corners near its plane, and facing along the axis."""
-    some = np.flatnonzero(near[surface.faces[:, 0]])
-    close = some[near[surface.faces[some, 1:]].all(axis=1)]
+    candidates = np.flatnonzero(near[surface.faces[:, 0]])
+    close = candidates[near[surface.faces[candidates, 1:]].all(axis=1)]
     if not len(close):
         return close
     normals = _normals(surface, close)
@@ -240,7 +240,7 @@ def _weighted_quantile(values: Floats, weights: Floats, share: float) -> float:
 # ---- mirroring --------------------------------------------------------------------------------------------------
 
 
-def _mirrored(surface: Surface, side: _FlatSide, *, told: bool) -> Half:
+def _mirror(surface: Surface, side: _FlatSide, *, told: bool) -> Half:
     axis, plane = side.axis, side.plane
     low, high = surface.bounds
     tolerance = SNAP * 2 * float(high[axis] - low[axis])
@@ -262,7 +262,7 @@ def _mirrored(surface: Surface, side: _FlatSide, *, told: bool) -> Half:
         np.concatenate([body, body]),
         solid=surface.solid,
     )
-    return Half(whole, axis, plane, _told(side, len(wall), moved, told=told))
+    return Half(whole, axis, plane, _notes_of_mirroring(side, len(wall), moved, told=told))
 
 
 def _rim(vertices: Floats, faces: Ints, axis: int, plane: float, tolerance: float) -> Ints:
@@ -281,7 +281,7 @@ def _rim(vertices: Floats, faces: Ints, axis: int, plane: float, tolerance: floa
     return np.unique(np.concatenate([table.tail[cut], table.head[cut]]))
 
 
-def _told(side: _FlatSide, walls: int, moved: float, *, told: bool) -> tuple[Note, ...]:
+def _notes_of_mirroring(side: _FlatSide, walls: int, moved: float, *, told: bool) -> tuple[Note, ...]:
     name = AXES[side.axis]
     notes = []
     if told:

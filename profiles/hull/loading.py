@@ -89,32 +89,32 @@ def load(
     cannot be read, or is over the limits, and JobError for an unknown unit.
     """
     path = Path(path)
-    option = _option(unit)
-    form, zipped, stem = _named(path)
+    option = _unit_option(unit)
+    form, zipped, stem = _parse_name(path)
     try:
-        data = _unzipped(path, limits) if zipped else _bytes(path, limits)
+        data = _gunzip(path, limits) if zipped else _read_bytes(path, limits)
         with np.errstate(all="ignore"):  # absurd numbers become inf or nan, which `repair` drops and reports
             _check_content(data, form, stem, zipped=zipped)
             content = _read(data, form, path, limits)
             del data
             check_triangles(len(content.faces), limits)
             check_vertices(len(content.vertices), limits)
-            applied = _applied(content, option)
+            applied = _apply_unit(content, option)
             vertices = content.vertices if applied.mm == 1.0 else content.vertices * applied.mm
-            low, high = _reach(vertices, content.faces)
+            low, high = _bounds(vertices, content.faces)
             notes = (
                 *content.notes,
                 *_unit_notes(high - low, content, applied, sized=sized),
-                *_rounding(vertices, low, high),
+                *_rounding_notes(vertices, low, high),
             )
     except HullError as fault:
-        msg = f"{shown(path.name)}: {fault.message}"
+        msg = f"{printable_name(path.name)}: {fault.message}"
         raise HullError(msg, remedy=fault.remedy) from fault
     return RawMesh(
-        name=shown(stem),
+        name=printable_name(stem),
         format=form,
-        vertices=_sealed(vertices, np.float64),
-        faces=_sealed(content.faces, np.int64),
+        vertices=_make_read_only(vertices, np.float64),
+        faces=_make_read_only(content.faces, np.int64),
         unit=applied.unit,
         unit_from=applied.source,
         up_hint=content.up,
@@ -127,21 +127,21 @@ LONGEST_SHOWN = 80
 """Signs of a file's name that are shown; a longer one is cut in its middle."""
 
 
-def shown(name: str) -> str:
+def printable_name(name: str) -> str:
     """A file's name as it may stand in a title or a message: in one line, with nothing that moves a cursor."""
     clean = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in name)
     half = LONGEST_SHOWN // 2
     return clean if len(clean) <= LONGEST_SHOWN else f"{clean[: half - 1]}\N{HORIZONTAL ELLIPSIS}{clean[-half:]}"
 
 
-def _sealed(array: npt.NDArray[Number], dtype: type[Number]) -> npt.NDArray[Number]:
+def _make_read_only(array: npt.NDArray[Number], dtype: type[Number]) -> npt.NDArray[Number]:
     """The array itself, read-only, as nobody else holds it; a copy only where its type or order is another."""
     result: npt.NDArray[Number] = np.ascontiguousarray(array, dtype=dtype)
     result.setflags(write=False)
     return result
 
 
-def _option(unit: str | None) -> str | None:
+def _unit_option(unit: str | None) -> str | None:
     try:
         return None if unit is None else unit_name(unit)
     except ValueError as fault:
@@ -149,7 +149,7 @@ def _option(unit: str | None) -> str | None:
         raise JobError(msg, remedy="For example: --unit in.") from fault
 
 
-def _named(path: Path) -> tuple[str, bool, str]:
+def _parse_name(path: Path) -> tuple[str, bool, str]:
     """Format, whether gzipped, and the stem, from the file's name."""
     name = path.name
     zipped = name.lower().endswith(".gz")
@@ -157,8 +157,10 @@ def _named(path: Path) -> tuple[str, bool, str]:
     form = SUFFIXES.get(inner.suffix.lower())
     if form is None:
         known = ", ".join(SUFFIXES)
-        found = inner.suffix[:20]
-        msg = f"{shown(name)}: expected a mesh file ({known}; each also with .gz), found the suffix {found!r}."
+        suffix = inner.suffix[:20]
+        msg = (
+            f"{printable_name(name)}: expected a mesh file ({known}; each also with .gz), found the suffix {suffix!r}."
+        )
         raise HullError(msg, remedy="Export the hull in one of these formats; STL will do.")
     return form, zipped, inner.stem
 
@@ -166,26 +168,26 @@ def _named(path: Path) -> tuple[str, bool, str]:
 def _check_file(path: Path, limits: Limits) -> None:
     """Refuse what is no file, what is empty, and what is too large, before any of it is read."""
     try:
-        found = path.stat()
+        status = path.stat()
     except FileNotFoundError as fault:
         msg = "there is no such file."
         raise HullError(msg, remedy="Check the name and the folder.") from fault
     except (OSError, ValueError) as fault:
         msg = f"cannot be read ({getattr(fault, 'strerror', None) or fault})."
         raise HullError(msg, remedy="Check the name, the folder and the permissions.") from fault
-    if stat.S_ISDIR(found.st_mode):
+    if stat.S_ISDIR(status.st_mode):
         msg = "expected a mesh file, found a folder."
         raise HullError(msg, remedy="Name the file inside it.")
-    if not stat.S_ISREG(found.st_mode):
+    if not stat.S_ISREG(status.st_mode):
         msg = "expected a file, found a device, pipe or socket."
         raise HullError(msg, remedy="Save the hull as a file first.")
-    if not found.st_size:
+    if not status.st_size:
         msg = "the file is empty."
         raise HullError(msg, remedy=EXPORT_AGAIN)
-    check_bytes(found.st_size, limits)
+    check_bytes(status.st_size, limits)
 
 
-def _bytes(path: Path, limits: Limits) -> bytes:
+def _read_bytes(path: Path, limits: Limits) -> bytes:
     _check_file(path, limits)
     try:
         return path.read_bytes()
@@ -194,9 +196,9 @@ def _bytes(path: Path, limits: Limits) -> bytes:
         raise HullError(msg, remedy="Check the file's permissions.") from fault
 
 
-def _unzipped(path: Path, limits: Limits) -> bytes:
+def _gunzip(path: Path, limits: Limits) -> bytes:
     """The content of a .gz file. The size that its end declares is checked first, and what comes out as it comes."""
-    packed = _bytes(path, limits)
+    packed = _read_bytes(path, limits)
     check_bytes(int.from_bytes(packed[-4:], "little"), limits, "unpacked it")
     try:
         with gzip.GzipFile(fileobj=io.BytesIO(packed)) as stream:
@@ -221,13 +223,13 @@ def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
     if form in _PLAIN_TEXTS and is_utf16(data) and not is_binary(data):
         msg = "it is a text in UTF-16, with two bytes for each character."
         raise HullError(msg, remedy="Save it as UTF-8 in a text editor, or export it again.")
-    found, phrase = content_of(data)
-    if found == form or not phrase or (form == "OBJ" and found is None and b"\nv " in data):
+    actual, phrase = content_of(data)
+    if actual == form or not phrase or (form == "OBJ" and actual is None and b"\nv " in data):
         return
     msg = f"its name says {form}, but it is {phrase}."
-    if found is None:
+    if actual is None:
         raise HullError(msg, remedy="Give the hull as a mesh file.")
-    suffix = next(suffix for suffix, name in SUFFIXES.items() if name == found)
+    suffix = next(suffix for suffix, name in SUFFIXES.items() if name == actual)
     raise HullError(msg, remedy=f"Rename it to {stem}{suffix}{'.gz' * zipped}.")
 
 
@@ -250,7 +252,7 @@ def _read(data: bytes, form: str, path: Path, limits: Limits) -> Content:
         raise HullError(msg, remedy=EXPORT_AGAIN) from fault
 
 
-def _reach(vertices: Floats, faces: Ints) -> tuple[Floats, Floats]:
+def _bounds(vertices: Floats, faces: Ints) -> tuple[Floats, Floats]:
     """Least and greatest corner, each (3,), of all triangles that are finite.
 
     Raises HullError where there is none, for an index out of range, and for a size that no unit can explain.
@@ -277,7 +279,7 @@ def _reach(vertices: Floats, faces: Ints) -> tuple[Floats, Floats]:
     return low, high
 
 
-def _rounding(vertices: Floats, low: Floats, high: Floats) -> Iterator[Note]:
+def _rounding_notes(vertices: Floats, low: Floats, high: Floats) -> Iterator[Note]:
     """What coordinates kept in 32 bits lose where the body stands far from the origin; a guess from their digits.
 
     Raises HullError where nothing true is left of the shape.
@@ -307,7 +309,7 @@ class _Applied:
     """"file", "option" or "assumed"."""
 
 
-def _applied(content: Content, option: str | None) -> _Applied:
+def _apply_unit(content: Content, option: str | None) -> _Applied:
     if option is not None:
         return _Applied(option, MM_PER_UNIT[option], "option")
     if content.unit is not None and content.mm_per_unit is not None:

@@ -11,16 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from profiles.hull.edges import Bools, edge_table, label_chains
+from profiles.hull.edges import SEAM, SEAM_NEIGHBOURS, Bools, edge_table, label_chains
 from profiles.hull.surface import Floats, Ints, Surface, surface_of
 from profiles.notes import Note, repair
-
-SEAM = 0.005
-"""Of the hull's breadth or depth, the lesser: open edges this close to others run the opposite way are the two sides
-of a seam. Wider than any rounding, narrower than the rim of any opening worth the name."""
-
-LOOKED_AT = 8
-"""Points on other open edges that are compared with each one when looking for seams."""
 
 SLIT = 0.003
 """Area over rim length squared below which a group of edges is a slit (a circle has 0.08, a 20 : 1 rectangle 0.01)."""
@@ -60,7 +53,7 @@ def find_rims(surface: Surface) -> tuple[Rim, ...]:
     edges = np.column_stack([table.tail[sides], table.head[sides]])
     low, high = surface.bounds
     tolerance = SEAM * float(np.sort(high - low)[:2].min())
-    edges = edges[~_in_seam(surface.vertices, edges, tolerance)]
+    edges = edges[~_is_in_seam(surface.vertices, edges, tolerance)]
     if not len(edges):
         return ()
     links = np.concatenate([edges, _gaps(surface.vertices, edges, tolerance)])
@@ -97,7 +90,7 @@ def _rim(vertices: Floats, edges: Ints) -> Rim | None:
     return Rim(edges, normal, points.min(axis=0), points.max(axis=0))
 
 
-def _in_seam(vertices: Floats, edges: Ints, tolerance: float) -> Bools:
+def _is_in_seam(vertices: Floats, edges: Ints, tolerance: float) -> Bools:
     """(k,) whether an edge has another one close beside it that runs the opposite way."""
     from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
 
@@ -111,7 +104,7 @@ def _in_seam(vertices: Floats, edges: Ints, tolerance: float) -> Bools:
     points = a[owner] * (1 - along) + b[owner] * along
     way = (b - a) / np.maximum(length, np.finfo(float).tiny)[:, None]
     reach = tolerance + float((length / pieces).max()) / 2
-    _, near = cKDTree(points).query(points, k=min(LOOKED_AT, len(points)), distance_upper_bound=reach)
+    _, near = cKDTree(points).query(points, k=min(SEAM_NEIGHBOURS, len(points)), distance_upper_bound=reach)
     near = near.reshape(len(points), -1)
     known = near < len(points)
     other = owner[np.where(known, near, 0)]

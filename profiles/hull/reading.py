@@ -8,7 +8,7 @@ import numpy as np
 from profiles.errors import HullError
 from profiles.hull.bodies import refuse_crumbs
 from profiles.hull.frame import Hull, place
-from profiles.hull.loading import load, shown
+from profiles.hull.loading import load, printable_name
 from profiles.hull.repair import choose_bodies, repair_mesh
 from profiles.hull.settings import ReadSettings
 from profiles.setting import check
@@ -32,5 +32,5 @@ def read(path: Path | str, settings: ReadSettings = ReadSettings()) -> Hull:
         refuse_crumbs(surface)
         return place(surface, raw, settings, (*raw.notes, *repairs))
     except HullError as fault:
-        msg = f"{shown(path.name)}: {fault.message}"
+        msg = f"{printable_name(path.name)}: {fault.message}"
         raise HullError(msg, remedy=fault.remedy) from fault

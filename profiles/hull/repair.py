@@ -23,7 +23,7 @@ NEAR_MOST = 0.01
 """mm; vertices further apart are never welded: narrower gaps cannot be cut in foam, wider ones may be
 meant."""
 
-CLEAR_OF_NOUGHT = 1e-5
+CLEAR_OF_ZERO = 1e-5
 """Volume over area^1.5 above which a closed shell surely holds volume: ten times what a sheet may (`bodies.SHEET`)."""
 
 FLAT = 1e-6
@@ -40,21 +40,21 @@ def repair_mesh(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
     Raises HullError where nothing is left, the surface is flat, or a patch has only one side (a Moebius strip).
     """
     notes: list[Note] = []
-    faces = _finite(raw, notes)
+    faces = _finite_faces(raw, notes)
     if raw.welded and faces is raw.faces:
         vertices = raw.vertices + 0.0
     else:
-        vertices, faces = _welded(raw.vertices, faces)
+        vertices, faces = _weld_vertices(raw.vertices, faces)
     if is_one_shell(faces, len(vertices)):
         _refuse_flat(vertices, faces)
         patch, table = np.zeros(len(faces), dtype=np.int64), None
     else:
-        vertices, faces, patch, table = _joined(vertices, faces, notes)
+        vertices, faces, patch, table = _repair_faces(vertices, faces, notes)
     whole = table is None or bool((table.count == CLEAN).all() and not patch.any())
-    hand = _hand(vertices, faces) if whole else 0
-    if hand:
+    orientation = _orientation(vertices, faces) if whole else 0
+    if orientation:
         body = np.ones(len(faces), dtype=np.int64)
-        if hand < 0:
+        if orientation < 0:
             faces = np.ascontiguousarray(faces[:, ::-1])
             notes.append(repair("turned the body, which was inside out"))
     else:
@@ -62,12 +62,12 @@ def repair_mesh(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
     return replace(surface_of(vertices, faces, body), whole=whole), tuple(notes)
 
 
-def _joined(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Ints, Ints, EdgeTable]:
+def _repair_faces(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Ints, Ints, EdgeTable]:
     """Welded faces without repeats, sewn where that closes them, wound one way in each patch (m,); and their edges."""
-    faces = _distinct(faces, len(vertices), notes)
-    vertices, faces, table = _sewn(vertices, faces, notes)
+    faces = _drop_bad_faces(faces, len(vertices), notes)
+    vertices, faces, table = _sew_open_edges(vertices, faces, notes)
     _refuse_flat(vertices, faces)
-    patch, turned = _consistent(vertices, faces, table)
+    patch, turned = _consistent_winding(vertices, faces, table)
     faces = flip_faces(faces, turned)
     if turned.any():
         notes.append(repair(f"turned {_count(int(turned.sum()), 'face')} wound against the neighbours"))
@@ -75,7 +75,7 @@ def _joined(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, I
     return vertices, faces, patch, table
 
 
-def _hand(vertices: Floats, faces: Ints) -> int:
+def _orientation(vertices: Floats, faces: Ints) -> int:
     """+1 for a single closed shell that is wound outwards, -1 for one wound inwards; 0 where its volume is too near to
     nought to say, which is for `bodies.outwards` to judge.
     """
@@ -85,7 +85,7 @@ def _hand(vertices: Floats, faces: Ints) -> int:
         total += float(np.vdot(corner - middle, normal))
         sides += float(np.abs(normal).sum())
     # The sum of sides is at least the area, and the total six times the volume of the body.
-    return 0 if abs(total) <= 6 * CLEAR_OF_NOUGHT * (sides / 2) ** 1.5 else 1 if total > 0 else -1
+    return 0 if abs(total) <= 6 * CLEAR_OF_ZERO * (sides / 2) ** 1.5 else 1 if total > 0 else -1
 
 
 def choose_bodies(surface: Surface, numbers: tuple[int, ...]) -> Surface:
@@ -99,14 +99,14 @@ def choose_bodies(surface: Surface, numbers: tuple[int, ...]) -> Surface:
     missing = sorted(set(numbers) - set(known.tolist()))
     if missing:
         wanted = ", ".join(str(number) for number in missing)
-        msg = f"expected bodies among 1 to {known.max()}, found {wanted}; the file has: {_listed(surface)}."
+        msg = f"expected bodies among 1 to {known.max()}, found {wanted}; the file has: {_list_bodies(surface)}."
         raise HullError(msg, remedy="Choose one or more of these with --body.")
     kept = np.isin(surface.body, list(numbers))
     used, faces = np.unique(surface.faces[kept], return_inverse=True)
     return surface_of(surface.vertices[used], faces.reshape(-1, 3), surface.body[kept], solid=surface.solid)
 
 
-def _listed(surface: Surface) -> str:
+def _list_bodies(surface: Surface) -> str:
     known = np.unique(surface.body)
     lines = []
     for number in known[:BODIES_LISTED]:
@@ -124,7 +124,7 @@ def _count(number: int, noun: str) -> str:
 # ---- what cannot be a face --------------------------------------------------------------------------------------
 
 
-def _finite(raw: RawMesh, notes: list[Note]) -> Ints:
+def _finite_faces(raw: RawMesh, notes: list[Note]) -> Ints:
     """The faces whose three vertices are numbers."""
     good_vertex = np.logical_and.reduce([np.isfinite(raw.vertices[:, axis]) for axis in range(3)])
     if good_vertex.all() and len(raw.faces):
@@ -140,7 +140,7 @@ def _finite(raw: RawMesh, notes: list[Note]) -> Ints:
     return kept
 
 
-def _welded(vertices: Floats, faces: Ints) -> tuple[Floats, Ints]:
+def _weld_vertices(vertices: Floats, faces: Ints) -> tuple[Floats, Ints]:
     """Identical vertices made one, in order of first use, and unused ones left out."""
     used = np.zeros(len(vertices), dtype=bool)
     used[faces.reshape(-1)] = True
@@ -154,7 +154,7 @@ def _welded(vertices: Floats, faces: Ints) -> tuple[Floats, Ints]:
     return points[first] + 0.0, renumbered[faces]
 
 
-def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
+def _drop_bad_faces(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
     """Faces with three different vertices, each set of three once, whichever way it is wound."""
     a, b, c = faces[:, 0], faces[:, 1], faces[:, 2]
     proper = (a != b) & (b != c) & (c != a)
@@ -162,8 +162,8 @@ def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
     if collapsed:
         notes.append(repair(f"dropped {_count(collapsed, 'face')} with a repeated vertex"))
     faces = faces[proper] if collapsed else faces
-    low, middle, high = _ascending(faces)
-    if not _any_twice(low, middle, high):
+    low, middle, high = _sort_corners(faces)
+    if not _may_repeat(low, middle, high):
         return faces
     pair = _pair_number(low, middle, vertex_count)
     _, first = np.unique(pair * np.int64(vertex_count) + high, return_index=True)
@@ -174,14 +174,14 @@ def _distinct(faces: Ints, vertex_count: int, notes: list[Note]) -> Ints:
     return faces
 
 
-def _ascending(faces: Ints) -> tuple[Ints, Ints, Ints]:
+def _sort_corners(faces: Ints) -> tuple[Ints, Ints, Ints]:
     """The three vertices of each face in ascending order, (m,) each."""
     a, b, c = (np.ascontiguousarray(faces[:, corner]) for corner in range(3))
     first, last = np.minimum(a, b), np.maximum(a, b)
     return np.minimum(first, c), np.maximum(first, np.minimum(last, c)), np.maximum(last, c)
 
 
-def _any_twice(*columns: Ints) -> bool:
+def _may_repeat(*columns: Ints) -> bool:
     """Whether any two rows may be equal; where not, they all differ for sure. Equal rows have equal keys."""
     keys = sum(column.view(np.uint64) * np.uint64(factor) for column, factor in zip(columns, STIR[0], strict=True))
     keys = np.sort(keys)
@@ -197,7 +197,7 @@ def _pair_number(low: Ints, high: Ints, vertex_count: int) -> Ints:
     return rank
 
 
-def _sewn(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Ints, EdgeTable]:
+def _sew_open_edges(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Ints, EdgeTable]:
     """Vertices of open edges welded where they are nearly the same, if that closes any edge; the edges too."""
     table = edge_table(faces, len(vertices))
     boundary = table.boundary
@@ -215,12 +215,12 @@ def _sewn(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Floats, Int
     _, first = np.unique(label, return_index=True)
     target = np.arange(len(vertices), dtype=np.int64)
     target[loose] = loose[first][label]
-    told: list[Note] = []
-    sewn = _distinct(target[faces], len(vertices), told)
+    drop_notes: list[Note] = []
+    sewn = _drop_bad_faces(target[faces], len(vertices), drop_notes)
     if len(edge_table(sewn, len(vertices)).boundary) >= len(boundary):
         return vertices, faces, table
     notes.append(repair(f"welded {_count(len(loose) - len(first), 'vertex pair')} less than {tolerance:.2g} mm apart"))
-    notes.extend(told)
+    notes.extend(drop_notes)
     used, renumbered = np.unique(sewn, return_inverse=True)
     faces = renumbered.reshape(-1, 3).astype(np.int64)
     return vertices[used], faces, edge_table(faces, len(used))
@@ -244,7 +244,7 @@ def _refuse_flat(vertices: Floats, faces: Ints) -> None:
 # ---- winding ----------------------------------------------------------------------------------------------------
 
 
-def _consistent(vertices: Floats, faces: Ints, table: EdgeTable) -> tuple[Ints, Bools]:
+def _consistent_winding(vertices: Floats, faces: Ints, table: EdgeTable) -> tuple[Ints, Bools]:
     """The patch of each face (m,) and the faces to turn (m,) so that each patch is wound one way.
 
     Where winding is mixed the faces are doubled: one copy as given, one turned, linked where they agree. A patch falls

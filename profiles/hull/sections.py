@@ -71,9 +71,9 @@ def section(surface: Surface, x: float, side: Side) -> Section:
     sheets = 0
     regions: list[MultiPolygon] = []
     for segments in _by_body(cut):
-        loops, chains, dropped = _linked(cut, segments)
+        loops, chains, dropped = _link_segments(cut, segments)
         sheets += dropped
-        closed, bridged = _closed(surface, cut, chains, x)
+        closed, bridged = _close_chains(surface, cut, chains, x)
         gaps += bridged
         regions.append(_region([cut.points[nodes] for nodes in loops + closed], x))
     region = regions[0] if len(regions) == 1 else _as_multi(shapely.unary_union(regions))
@@ -125,12 +125,12 @@ _Nodes = list[int]
 _Ways = dict[int, list[int]]
 
 
-def _linked(cut: _Cut, segments: Ints) -> tuple[list[_Nodes], list[_Nodes], int]:
+def _link_segments(cut: _Cut, segments: Ints) -> tuple[list[_Nodes], list[_Nodes], int]:
     """Closed loops and open chains of nodes, and how many sheets were left out.
 
     At a node with several ways on any of them will do for a loop: the winding number round the loops is the same.
     """
-    single = _single_ways(cut, segments)
+    single = _simple_loops(cut, segments)
     if single is not None:
         return single, [], 0
     onward: _Ways = defaultdict(list)
@@ -150,7 +150,7 @@ def _linked(cut: _Cut, segments: Ints) -> tuple[list[_Nodes], list[_Nodes], int]
     return loops, chains, sheets
 
 
-def _single_ways(cut: _Cut, segments: Ints) -> list[_Nodes] | None:
+def _simple_loops(cut: _Cut, segments: Ints) -> list[_Nodes] | None:
     """The loops where every node has one way on to it and one from it, as on a sound surface; else None."""
     start, end = cut.start[segments], cut.end[segments]
     leaving, entering = (np.bincount(nodes, minlength=len(cut.points)) for nodes in (start, end))
@@ -182,16 +182,16 @@ def _strip_sheets(cut: _Cut, onward: _Ways, ends: dict[int, int]) -> int:
     that mesh edge). Of the ways between their ends the one that bounds least is the wall; `ends` is brought up to date.
     """
     count = 0
-    back = _reversed(onward)
+    back = _reverse_ways(onward)
     for sign in (1, -1):
         ways, against = (onward, back) if sign > 0 else (back, onward)
         for node in list(ends):
             while ends[node] * sign > 0 and against.get(node):
-                found = (_path_to_end(ways, node, step, ends, sign) for step in dict.fromkeys(ways[node]))
-                paths = [path for path in found if ends.get(path[-1], 0) * sign < 0]
+                candidates = (_path_to_end(ways, node, step, ends, sign) for step in dict.fromkeys(ways[node]))
+                paths = [path for path in candidates if ends.get(path[-1], 0) * sign < 0]
                 if not paths:
                     break
-                wall = min(paths, key=lambda path: _swept(cut.points[path]) * sign)
+                wall = min(paths, key=lambda path: _swept_area(cut.points[path]) * sign)
                 for a, b in pairwise(wall[::sign]):
                     onward[a].remove(b)
                     back[b].remove(a)
@@ -201,7 +201,7 @@ def _strip_sheets(cut: _Cut, onward: _Ways, ends: dict[int, int]) -> int:
     return count
 
 
-def _reversed(onward: _Ways) -> _Ways:
+def _reverse_ways(onward: _Ways) -> _Ways:
     back: _Ways = defaultdict(list)
     for a, targets in onward.items():
         for b in targets:
@@ -223,7 +223,7 @@ def _path_to_end(ways: _Ways, node: int, step: int, ends: dict[int, int], sign: 
     return path
 
 
-def _swept(points: Floats) -> float:
+def _swept_area(points: Floats) -> float:
     """Twice the area that a path (n, 2) sweeps as seen from its first point, positive anticlockwise."""
     y, z = (points - points[0]).T
     return float(np.dot(y[:-1], z[1:]) - np.dot(z[:-1], y[1:]))
@@ -233,7 +233,7 @@ MOST_CHAINS = 200
 """Open pieces of one outline; more is no skin with cracks but a heap of triangles."""
 
 
-def _closed(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tuple[list[_Nodes], list[float]]:
+def _close_chains(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tuple[list[_Nodes], list[float]]:
     """Open chains joined end to start: across cracks up to GAP, and straight across openings from sheer to sheer."""
     if not chains:
         return [], []
@@ -261,7 +261,7 @@ def _closed(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tupl
             f"gaps up to {GAP:g} mm are bridged."
         )
         raise HullError(message, remedy="Close the hole in the modeller, or choose a sound body with --body.")
-    return _joined(chains, follower), gaps
+    return _join_chains(chains, follower), gaps
 
 
 def _across_openings(surface: Surface, cut: _Cut, tails: _Nodes, heads: _Nodes) -> dict[int, int]:
@@ -289,7 +289,7 @@ def _across_openings(surface: Surface, cut: _Cut, tails: _Nodes, heads: _Nodes) 
     return follower
 
 
-def _joined(chains: list[_Nodes], follower: dict[int, int]) -> list[_Nodes]:
+def _join_chains(chains: list[_Nodes], follower: dict[int, int]) -> list[_Nodes]:
     loops = []
     waiting = set(range(len(chains)))
     while waiting:
@@ -319,7 +319,7 @@ def _region(loops: list[Floats], x: float) -> MultiPolygon:
     cells = [cell for cell in shapely.get_parts(shapely.polygonize([lines])) if cell.area > AREA_FLOOR]
     if not cells:
         return MultiPolygon()
-    winding = _winding(rings, shapely.get_coordinates([cell.point_on_surface() for cell in cells]))
+    winding = winding_numbers(rings, shapely.get_coordinates([cell.point_on_surface() for cell in cells]))
     kept = [cell for cell, turns in zip(cells, winding, strict=True) if turns > 0]
     return _as_multi(shapely.unary_union(kept))
 
@@ -337,7 +337,7 @@ def _signed_area(ring: Floats) -> float:
     return float(np.dot(y, np.append(z[1:], z[:1])) - np.dot(z, np.append(y[1:], y[:1]))) / 2
 
 
-def _winding(rings: list[Floats], points: Floats) -> Ints:
+def winding_numbers(rings: list[Floats], points: Floats) -> Ints:
     """How often rings (n, 2) turn round each of the points (p, 2): signed crossings of the rays towards +y.
 
     A segment is held only against the points between its ends in z, found in their order.

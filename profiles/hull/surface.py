@@ -89,7 +89,7 @@ class Surface:
 Number = TypeVar("Number", bound=np.generic)
 
 
-def frozen(array: npt.ArrayLike, dtype: type[Number]) -> npt.NDArray[Number]:
+def freeze(array: npt.ArrayLike, dtype: type[Number]) -> npt.NDArray[Number]:
     """The array as a contiguous read-only one of that dtype."""
     if isinstance(array, np.ndarray) and array.dtype == dtype and _is_frozen(array):
         return array
@@ -112,8 +112,8 @@ def surface_of(
     vertices: Floats, faces: Ints, body: Ints | None = None, open_edges: Ints | None = None, *, solid: bool = False
 ) -> Surface:
     """A surface from its arrays: vertices (n, 3) mm, faces (m, 3), body (m,) or one body, open_edges (k, 3) or none."""
-    vertices = frozen(vertices, np.float64)
-    faces = frozen(faces, np.int64)
+    vertices = freeze(vertices, np.float64)
+    faces = freeze(faces, np.int64)
     a, b, c = np.ascontiguousarray(vertices[:, 0]).take(faces.T)
     in_use = np.zeros(len(vertices), dtype=bool)
     in_use[faces.reshape(-1)] = True
@@ -122,14 +122,14 @@ def surface_of(
     return Surface(
         vertices=vertices,
         faces=faces,
-        body=frozen(np.ones(len(faces)) if body is None else body, np.int64),
-        open_edges=frozen(np.zeros((0, 3)) if open_edges is None else open_edges, np.int64),
+        body=freeze(np.ones(len(faces)) if body is None else body, np.int64),
+        open_edges=freeze(np.zeros((0, 3)) if open_edges is None else open_edges, np.int64),
         solid=solid,
-        x_low=frozen(np.minimum(np.minimum(a, b), c), np.float64),
-        x_high=frozen(np.maximum(np.maximum(a, b), c), np.float64),
+        x_low=freeze(np.minimum(np.minimum(a, b), c), np.float64),
+        x_high=freeze(np.maximum(np.maximum(a, b), c), np.float64),
         bounds=(
-            frozen([column.min() for column in used.T], np.float64),
-            frozen([column.max() for column in used.T], np.float64),
+            freeze([column.min() for column in used.T], np.float64),
+            freeze([column.max() for column in used.T], np.float64),
         ),
     )
 
@@ -151,13 +151,13 @@ def doubled_normals(vertices: Floats, faces: Ints) -> Iterator[tuple[slice, Floa
         yield part, np.array((ax, ay, az)), np.array((by * cz - bz * cy, bz * cx - bx * cz, bx * cy - by * cx))
 
 
-def moved(surface: Surface, matrix: Floats, offset: Floats) -> Surface:
+def transform(surface: Surface, matrix: Floats, offset: Floats) -> Surface:
     """The surface with vertices p -> matrix @ p + offset, (3, 3) and (3,); a mirroring one turns the faces as well."""
     vertices = surface.vertices @ matrix.T
     vertices += offset
     if np.array_equal(matrix, np.eye(3)) and not offset[0]:
         vertices.setflags(write=False)
-        low, high = (frozen(corner + offset, np.float64) for corner in surface.bounds)
+        low, high = (freeze(corner + offset, np.float64) for corner in surface.bounds)
         return replace(surface, vertices=vertices, bounds=(low, high))
     faces = surface.faces if np.linalg.det(matrix) > 0 else surface.faces[:, ::-1]
     result = surface_of(vertices, faces, surface.body, surface.open_edges, solid=surface.solid)
@@ -178,21 +178,21 @@ def sort_faces(surface: Surface) -> Surface:
     least = int(np.frexp(longest)[1]) - GROUPS_OF_EXTENT + 1
     group = np.where(extent > 0, np.maximum(np.frexp(extent)[1], least) - least, 0)
     begin = np.nextafter(surface.x_low.astype(np.float32), np.float32(-np.inf))
-    order = _in_groups(group, begin)
+    order = _sort_in_groups(group, begin)
     sizes = np.bincount(group, minlength=GROUPS_OF_EXTENT)
     known = np.flatnonzero(sizes)
-    reach = [float(extent[group == one].max()) for one in known]
+    reach = [float(extent[group == number].max()) for number in known]
     slack = 4 * float(np.finfo(np.float32).eps * np.abs(begin).max())
     along = Order(
         faces=order,
         begin=_read_only(begin[order]),
         starts=(0, *np.cumsum(sizes[known]).tolist()),
-        reach=tuple(one + slack for one in reach),
+        reach=tuple(extent + slack for extent in reach),
     )
     return replace(surface, order=along)
 
 
-def _in_groups(group: npt.NDArray[np.int32], begin: npt.NDArray[np.float32]) -> npt.NDArray[np.int32]:
+def _sort_in_groups(group: npt.NDArray[np.int32], begin: npt.NDArray[np.float32]) -> npt.NDArray[np.int32]:
     """(m,) the faces by group, then by where they begin, then by their numbers; by one plain sort of packed keys."""
     bits = begin.view(np.uint32)
     # The bits of numbers above nought ascend with them, those of others descend.
@@ -209,14 +209,14 @@ def faces_cut_by(surface: Surface, x: float, *, aft: bool) -> Ints:
     """(t,) ascending, the faces that the plane at x mm cuts: taken just aft of it, or just forward."""
     if surface.order is None:
         return np.flatnonzero(_cut_by(surface.x_low, surface.x_high, x, aft=aft))
-    found = []
+    near_faces = []
     for start, end, reach in zip(surface.order.starts[:-1], surface.order.starts[1:], surface.order.reach, strict=True):
         begin = surface.order.begin[start:end]
         # As wide as the faces' own numbers, or numpy would widen all of them first.
         ends = np.nextafter(np.array((x - reach, x), dtype=np.float32), np.array((-np.inf, np.inf), dtype=np.float32))
         first, last = begin.searchsorted(ends).tolist()
-        found.append(surface.order.faces[start + first : start + last])
-    near = np.sort(np.concatenate(found))
+        near_faces.append(surface.order.faces[start + first : start + last])
+    near = np.sort(np.concatenate(near_faces))
     return near[_cut_by(surface.x_low[near], surface.x_high[near], x, aft=aft)].astype(np.int64)
 
 
@@ -225,12 +225,12 @@ def _cut_by(low: Floats, high: Floats, x: float, *, aft: bool) -> npt.NDArray[np
     return cut
 
 
-def filled(surface: Surface) -> Surface:
+def fill_sections(surface: Surface) -> Surface:
     """The same surface, its sections filled to a solid plug."""
     return replace(surface, solid=True)
 
 
-def edge_keys(one: Ints, other: Ints, vertex_count: int) -> Ints:
+def edge_keys(a: Ints, b: Ints, vertex_count: int) -> Ints:
     """One integer for each undirected edge between two vertices, (k,) and (k,) numbers -> (k,)."""
-    keys: Ints = np.minimum(one, other) * np.int64(vertex_count) + np.maximum(one, other)
+    keys: Ints = np.minimum(a, b) * np.int64(vertex_count) + np.maximum(a, b)
     return keys

@@ -18,7 +18,7 @@ takes 0.2 s, and a hull is cut at 41 places and more."""
 SAMPLED = 64
 """Segments looked at, evenly spread, before an outline is cut at its crossings."""
 
-AGAINST = 4096
+COMPARED = 4096
 """Segments that each of those is held against, evenly spread too."""
 
 BUSY = 0.1
@@ -37,15 +37,17 @@ FEW = 300
 
 def refuse_tangle(rings: list[Floats], x: float) -> None:
     """Raise TangledError where a sample tells that the rings, (n, 2) mm, cross themselves far too often."""
-    many = sum(map(len, rings))
-    if many <= FEW or (len(rings) <= FEW_RINGS and all(shapely.is_valid(shapely.polygons(ring)) for ring in rings)):
+    segment_count = sum(map(len, rings))
+    if segment_count <= FEW or (
+        len(rings) <= FEW_RINGS and all(shapely.is_valid(shapely.polygons(ring)) for ring in rings)
+    ):
         return
     start = np.concatenate(rings)
     end = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
-    looked, held = _spread(many, SAMPLED), _spread(many, AGAINST)
-    crossed = _crossed(start[looked], end[looked], start[held], end[held])
-    least = np.quantile(crossed, 1 - BUSY, method="lower") * many / len(held)
-    crossings = BUSY * many * least / 2  # each is met from both its segments
+    sampled, compared = _spread_evenly(segment_count, SAMPLED), _spread_evenly(segment_count, COMPARED)
+    crossed = _count_crossings(start[sampled], end[sampled], start[compared], end[compared])
+    least = np.quantile(crossed, 1 - BUSY, method="lower") * segment_count / len(compared)
+    crossings = BUSY * segment_count * least / 2  # each is met from both its segments
     if crossings > CERTAIN * MOST_CROSSINGS:
         raise _tangled(x, f"some {int(crossings):,} times".replace(",", " "))
 
@@ -70,19 +72,21 @@ def _tangled(x: float, often: str) -> TangledError:
     )
 
 
-def _spread(many: int, most: int) -> npt.NDArray[np.int64]:
-    return np.arange(min(many, most)) * many // min(many, most)
+def _spread_evenly(segment_count: int, most: int) -> npt.NDArray[np.int64]:
+    return np.arange(min(segment_count, most)) * segment_count // min(segment_count, most)
 
 
-def _crossed(start: Floats, end: Floats, others: Floats, their_ends: Floats) -> npt.NDArray[np.int64]:
+def _count_crossings(start: Floats, end: Floats, others: Floats, their_ends: Floats) -> npt.NDArray[np.int64]:
     """(n,) how many of the others each segment (n, 2) to (n, 2) truly crosses; touching is not crossing."""
     a, b, c, d = start[:, None], end[:, None], others[None], their_ends[None]
-    apart = (_side(a, b, c) * _side(a, b, d) < 0) & (_side(c, d, a) * _side(c, d, b) < 0)
+    apart = (_side_of_line(a, b, c) * _side_of_line(a, b, d) < 0) & (
+        _side_of_line(c, d, a) * _side_of_line(c, d, b) < 0
+    )
     counts: npt.NDArray[np.int64] = np.count_nonzero(apart, axis=1)
     return counts
 
 
-def _side(a: Floats, b: Floats, p: Floats) -> Floats:
+def _side_of_line(a: Floats, b: Floats, p: Floats) -> Floats:
     """The sign tells on which side of the line a-b a point lies."""
     sides: Floats = np.sign(
         (b[..., 0] - a[..., 0]) * (p[..., 1] - a[..., 1]) - (b[..., 1] - a[..., 1]) * (p[..., 0] - a[..., 0])

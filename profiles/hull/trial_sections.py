@@ -85,31 +85,32 @@ def cut_trial_sections(surface: Surface) -> tuple[TrialSection, ...]:
     return tuple(result)
 
 
-def reverse_trial_sections(found: Sequence[TrialSection], length: float) -> tuple[TrialSection, ...]:
+def reverse_trial_sections(trials: Sequence[TrialSection], length: float) -> tuple[TrialSection, ...]:
     """The same soundings of the hull turned end for end about its upright axis."""
     return tuple(
         TrialSection(
-            length - one.x,
-            None if one.region is None else shapely.transform(one.region, lambda points: points * [-1, 1]),
-            one.solid_area,
-            one.fault,
+            length - trial.x,
+            None if trial.region is None else shapely.transform(trial.region, lambda points: points * [-1, 1]),
+            trial.solid_area,
+            trial.fault,
         )
-        for one in reversed(found)
+        for trial in reversed(trials)
     )
 
 
-def is_shell(found: Sequence[TrialSection]) -> float | None:
+def is_shell(trials: Sequence[TrialSection]) -> float | None:
     """The share of their outline that the sections fill, where at least a quarter of them are hollow; else None."""
-    filled = [one for one in found if one.region is not None and one.solid_area > 0]
-    shares = [one.region.area / one.solid_area for one in filled if one.region is not None]
+    filled = [trial for trial in trials if trial.region is not None and trial.solid_area > 0]
+    shares = [trial.region.area / trial.solid_area for trial in filled if trial.region is not None]
     hollow = [share for share in shares if share < SHELL]
     return float(np.median(hollow)) if 4 * len(hollow) >= len(shares) else None
 
 
-def is_flat_topped(found: Sequence[TrialSection]) -> bool:
+def is_flat_topped(trials: Sequence[TrialSection]) -> bool:
     """Whether the usual section, the one of median area, is broad right under its top, as under a deck."""
     cut = sorted(
-        (one for one in found if one.region is not None and one.solid_area > 0), key=lambda one: one.solid_area
+        (trial for trial in trials if trial.region is not None and trial.solid_area > 0),
+        key=lambda trial: trial.solid_area,
     )
     region = cut[len(cut) // 2].region
     if region is None or region.is_empty:
@@ -122,14 +123,14 @@ def is_flat_topped(found: Sequence[TrialSection]) -> bool:
     return bool(top.bounds[2] - top.bounds[0] > FLAT_TOP * (y_high - y_low))
 
 
-def datum_height(found: Sequence[TrialSection], lowest: float, depth: float) -> float:
+def datum_height(trials: Sequence[TrialSection], lowest: float, depth: float) -> float:
     """Height above the lowest point, mm, that lies inside most sections on the centre plane, to the whole mm.
 
     The middle of the best stretch; half the depth where nothing lies on the centre plane, as between twin hulls.
     """
-    spans = [span for one in found if one.region is not None for span in _on_centre(one.region)]
+    spans = [span for trial in trials if trial.region is not None for span in _on_centre(trial.region)]
     if not spans:
-        return _whole(depth / 2)
+        return _round_to_mm(depth / 2)
     ends = np.array(sorted({end for span in spans for end in span}))
     middles = (ends[1:] + ends[:-1]) / 2
     bottoms, tops = np.array(spans).T
@@ -137,9 +138,15 @@ def datum_height(found: Sequence[TrialSection], lowest: float, depth: float) -> 
     best = np.flatnonzero(inside == inside.max())
     # Stretches that are equally good and touch are one.
     runs = np.split(best, np.flatnonzero(np.diff(best) > 1) + 1)
-    run = max(runs, key=lambda some: (round(float(ends[some[-1] + 1] - ends[some[0]]), 6), -int(some[0])))
+    run = max(
+        runs,
+        key=lambda run_members: (
+            round(float(ends[run_members[-1] + 1] - ends[run_members[0]]), 6),
+            -int(run_members[0]),
+        ),
+    )
     bottom, top = float(ends[run[0]]) - lowest, float(ends[run[-1] + 1]) - lowest
-    rounded = _whole((bottom + top) / 2)
+    rounded = _round_to_mm((bottom + top) / 2)
     return rounded if bottom < rounded < top else (bottom + top) / 2
 
 
@@ -153,7 +160,7 @@ def _on_centre(region: MultiPolygon) -> list[tuple[float, float]]:
     return [(part.bounds[1], part.bounds[3]) for part in parts if part.bounds[3] > part.bounds[1]]
 
 
-def _whole(value: float) -> float:
+def _round_to_mm(value: float) -> float:
     return float(math.floor(value + 0.5 + EDGE))
 
 

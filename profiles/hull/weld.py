@@ -34,7 +34,7 @@ def weld(points: Numbers) -> tuple[Ints, Ints]:
     """
     columns = [np.ascontiguousarray(points[:, axis]) + 0 for axis in range(3)]
     words: list[Words] = [column.view(f"u{column.itemsize}") for column in columns]
-    first, number = _equal(words, _lanes(columns), 0)
+    first, number = _find_equal(words, _lanes(columns), 0)
     if len(first) == len(points):
         return first, number
     is_first = np.zeros(len(points), dtype=bool)
@@ -44,12 +44,12 @@ def weld(points: Numbers) -> tuple[Ints, Ints]:
     return np.flatnonzero(is_first), rank[first].take(number)
 
 
-def _equal(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, Ints]:
+def _find_equal(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, Ints]:
     """As `welded`, but not ascending where points had to be looked at again."""
     if turn == len(STIR):
         _, first, number = np.unique(np.column_stack(words), axis=0, return_index=True, return_inverse=True)
         return first.astype(np.int64), number.reshape(-1).astype(np.int64)
-    place, fresh = _sorted(words, lanes, turn)
+    place, fresh = _sort_by_key(words, lanes, turn)
     first = place[fresh]
     group = np.cumsum(fresh, dtype=np.int64)
     group -= 1
@@ -62,13 +62,13 @@ def _equal(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, Ints]
         other |= column.take(owner) != column
     if other.any():
         apart = np.flatnonzero(other)
-        more, told = _equal([column[apart] for column in words], lanes[apart], turn + 1)
-        number[apart] = len(first) + told
-        first = np.concatenate([first, apart[more]])
+        more_first, more_numbers = _find_equal([column[apart] for column in words], lanes[apart], turn + 1)
+        number[apart] = len(first) + more_numbers
+        first = np.concatenate([first, apart[more_first]])
     return first, number
 
 
-def _sorted(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, npt.NDArray[np.bool_]]:
+def _sort_by_key(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, npt.NDArray[np.bool_]]:
     """The places of all points, those with one key together and ascending; and where another key begins."""
     bits = np.uint64(max(1, (len(lanes) - 1).bit_length()))
     key = words[0] * np.uint64(STIR[turn][0])

@@ -147,7 +147,7 @@ def test_hull_that_is_ruled_between_its_stations_is_rebuilt(fore: Floats, aft: F
 def test_triangulated_hard_chine_hull_with_straight_lines_is_rebuilt() -> None:
     """A twisted panel cut into two triangles is ruled too, by wires that turn about its corners."""
     fore, aft = CHINE_POINTS, CHINE_POINTS * (0.5, 0.8) + (0.0, 6.0)
-    mesh = zoo._loft(np.array([0.0, 60.0]), np.stack([fore, aft]))
+    mesh = zoo.loft(np.array([0.0, 60.0]), np.stack([fore, aft]))
     cut = hull_cut(surface_of(*mesh))
     found = measured(one(Polygon(fore)), one(Polygon(aft)), cut, 0.0, 60.0)
     assert max(found.missing, found.extra) < 1e-6

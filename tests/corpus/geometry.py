@@ -201,7 +201,7 @@ def _slivers() -> zoo.Mesh:
     """A box with vertices a millionth apart along its edges."""
     x = np.sort(np.concatenate([np.linspace(0, 400, 20), np.linspace(0, 400, 20)[1:-1] + 1e-6]))
     ring = np.array([(-40.0, 0.0), (40.0, 0.0), (40.0, 60.0), (-40.0, 60.0)])
-    return zoo._loft(x, np.repeat(ring[None], len(x), axis=0))
+    return zoo.loft(x, np.repeat(ring[None], len(x), axis=0))
 
 
 def _fan(sides: int) -> zoo.Mesh:
@@ -219,7 +219,7 @@ def _half() -> zoo.Mesh:
     x = np.linspace(0, 400, 21)
     width = 40 * np.sqrt(np.clip(1 - (x / 400 - 0.4) ** 2 / 0.37, 0.02, 1))
     rings = np.array([[(0.0, 0.0), (w * 0.8, 12.0), (w, 50.0), (0.0, 50.0)] for w in width * 40 / width.max()])
-    vertices, faces = zoo._loft(x, rings)
+    vertices, faces = zoo.loft(x, rings)
     flat = (vertices[faces][:, :, 1] == 0).all(axis=1)
     return vertices, faces[~flat]
 

@@ -44,7 +44,7 @@ def _half_rings(rows: int, close: bool) -> zoo.Mesh:  # noqa: FBT001 - with or w
     zero = np.zeros_like(x)
     outline = [(zero, keel), (0.8 * half, keel + 12), (half, sheer), (zero, sheer)]
     rings = np.stack([np.stack(point, axis=-1) for point in outline], axis=1)
-    vertices, faces = zoo.welded(zoo._loft(x, rings))
+    vertices, faces = zoo.welded(zoo.loft(x, rings))
     wall = (vertices[faces][:, :, 1] == 0).all(axis=1)
     return vertices, faces if close else faces[~wall]
 

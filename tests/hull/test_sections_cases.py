@@ -8,8 +8,8 @@ import pytest
 import shapely
 
 from profiles.errors import HullError
-from profiles.hull.sections import AREA_FLOOR, GAP, MOST_CHAINS, Section, Side, _winding, fill_to_plug, section
-from profiles.hull.surface import Surface, filled, surface_of
+from profiles.hull.sections import AREA_FLOOR, GAP, MOST_CHAINS, Section, Side, fill_to_plug, section, winding_numbers
+from profiles.hull.surface import Surface, fill_sections, surface_of
 from tests import closed_forms as zoo
 
 BOTH = (Side.FORE, Side.AFT)
@@ -304,13 +304,13 @@ def test_winding_number_agrees_with_the_turn_of_the_line_of_sight() -> None:
     angle = np.arctan2(away[..., 1], away[..., 0])
     step = np.diff(angle, axis=1)
     turned = (np.mod(step + np.pi, 2 * np.pi) - np.pi).sum(axis=1) / (2 * np.pi)
-    assert np.array_equal(_winding([ring], points), np.round(turned))
-    assert np.array_equal(_winding([ring[::-1]], points), -np.round(turned))
+    assert np.array_equal(winding_numbers([ring], points), np.round(turned))
+    assert np.array_equal(winding_numbers([ring[::-1]], points), -np.round(turned))
     assert np.ptp(np.round(turned)) >= 3
     level = np.column_stack([rng.uniform(-10, 10, 60), ring[:, 1].repeat(3)[:60]])
     rest = level[shapely.distance(shapely.LineString(away[0] + points[0]), shapely.points(level)) > 1e-9]
-    near = _winding([ring], rest + (0.0, 1e-9))
-    assert np.array_equal(_winding([ring], rest), near)
+    near = winding_numbers([ring], rest + (0.0, 1e-9))
+    assert np.array_equal(winding_numbers([ring], rest), near)
 
 
 def test_plug_takes_each_part_by_itself() -> None:
@@ -358,7 +358,7 @@ def test_solid_hull_has_its_sections_filled() -> None:
     """Voids are gone where the hull is to be a plug, and only there."""
     surface = drawn_out(BOX, INNER[::-1])
     assert at(surface).region.area == pytest.approx(2200.0)
-    assert at(filled(surface)).region.area == pytest.approx(2400.0)
+    assert at(fill_sections(surface)).region.area == pytest.approx(2400.0)
 
 
 def test_several_bodies_are_united_and_numbered_as_they_like() -> None:

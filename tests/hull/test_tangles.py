@@ -29,7 +29,7 @@ def pieces_of(*rings: zoo.Floats) -> npt.NDArray[np.object_]:
 
 
 def tube(ring: zoo.Floats) -> Surface:
-    vertices, faces = zoo._loft(np.array([0.0, 100.0]), np.stack([ring, ring]))
+    vertices, faces = zoo.loft(np.array([0.0, 100.0]), np.stack([ring, ring]))
     return sort_faces(surface_of(vertices, faces, np.ones(len(faces), dtype=np.int64)))
 
 

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, Tally, joined, placed
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, Tally, join_parts, transform_part
 from profiles.hull.formats.polygons import triangulate
 from profiles.hull.formats.safe_xml import root_of
 from profiles.hull.limits import Limits, check_bytes
@@ -47,10 +47,10 @@ _SHAPE = {
 
 
 @dataclass(slots=True)
-class _Found:
+class _Scene:
     parts: list[tuple[Floats, Ints]] = field(default_factory=list)
     tally: Tally = field(default_factory=Tally)
-    told: dict[str, Note] = field(default_factory=dict)
+    notes: dict[str, Note] = field(default_factory=dict)
     """Notes by their subject, so that each is told once."""
 
 
@@ -64,22 +64,22 @@ def read(data: bytes, limits: Limits) -> Content:
     if _name(root) != "COLLADA":
         msg = f"expected a COLLADA document, found <{_name(root)}>."
         raise HullError(msg, remedy="Give a mesh file.")
-    found = _Found(tally=Tally(limits))
-    unit, mm_per_unit = _unit(root, found)
+    scene_parts = _Scene(tally=Tally(limits))
+    unit, mm_per_unit = _unit(root, scene_parts)
     up = (root.findtext("{*}asset/{*}up_axis") or "Y_UP").strip()[:1].lower()
-    _strip(root, found)
-    for element in _roots(_parsed(root), found):
-        _gather(found, element, np.eye(4))
-    vertices, faces = joined(found.parts)
+    _strip(root, scene_parts)
+    for element in _roots(_parsed(root), scene_parts):
+        _collect_parts(scene_parts, element, np.eye(4))
+    vertices, faces = join_parts(scene_parts.parts)
     up = up if up in "xyz" else "y"
-    return Content(vertices, faces, unit=unit, mm_per_unit=mm_per_unit, up=up, notes=tuple(found.told.values()))
+    return Content(vertices, faces, unit=unit, mm_per_unit=mm_per_unit, up=up, notes=tuple(scene_parts.notes.values()))
 
 
 def _name(element: ET.Element) -> str:
     return element.tag.rpartition("}")[2]
 
 
-def _unit(root: ET.Element, found: _Found) -> tuple[str, float]:
+def _unit(root: ET.Element, scene_parts: _Scene) -> tuple[str, float]:
     """Name and mm of the unit; a metre where none is written, as the specification says."""
     element = root.find("{*}asset/{*}unit")
     text = "1" if element is None else element.get("meter", "1")
@@ -90,11 +90,11 @@ def _unit(root: ET.Element, found: _Found) -> tuple[str, float]:
     for unit, size in MM_PER_UNIT.items():
         if abs(factor - size) <= SAME_UNIT * size:
             return unit, size
-    found.told["unit"] = warning(f"The file has a unit of its own: 1 unit = {factor:.9g} mm. It was applied.")
+    scene_parts.notes["unit"] = warning(f"The file has a unit of its own: 1 unit = {factor:.9g} mm. It was applied.")
     return "mm", factor
 
 
-def _strip(root: ET.Element, found: _Found) -> None:
+def _strip(root: ET.Element, scene_parts: _Scene) -> None:
     """Take out of the document what does not make the shape, and what the library would read wrongly; tell the latter.
 
     The library passes over holes in polygons, takes <lookat> for another matrix, reads only the first of several lists
@@ -106,21 +106,25 @@ def _strip(root: ET.Element, found: _Found) -> None:
         for child in () if kept is None else list(element):
             name = _name(child)
             if name in {"skew", "lookat"}:
-                found.told[name] = warning(f"A node is placed by <{name}>, which is not read. Check where it lies.")
+                scene_parts.notes[name] = warning(
+                    f"A node is placed by <{name}>, which is not read. Check where it lies."
+                )
             elif name == "instance_geometry" and child.get("url") in shapeless:
-                found.told["spline"] = warning("A geometry without triangles (a spline or a convex hull) was left out.")
+                scene_parts.notes["spline"] = warning(
+                    "A geometry without triangles (a spline or a convex hull) was left out."
+                )
             elif name in (kept or ()):
                 continue
             element.remove(child)
         if _name(element) == "mesh":
-            _strip_mesh(element, found)
+            _strip_mesh(element, scene_parts)
 
 
 def _has_mesh(geometry: ET.Element) -> bool:
     return geometry.find("{*}mesh") is not None
 
 
-def _strip_mesh(mesh: ET.Element, found: _Found) -> None:
+def _strip_mesh(mesh: ET.Element, scene_parts: _Scene) -> None:
     """Leave the positions alone, so that nothing about the looks can be a reason to refuse the shape."""
     positions = mesh.find("{*}vertices/{*}input[@semantic='POSITION']")
     source = "" if positions is None else positions.get("source", "")
@@ -129,20 +133,20 @@ def _strip_mesh(mesh: ET.Element, found: _Found) -> None:
         if name == "vertices":
             child[:] = [each for each in child if each is positions]
         elif name in _POLYGONS:
-            _strip_polygons(mesh, child, source, found)
+            _strip_polygons(mesh, child, source, scene_parts)
         elif f"#{child.get('id')}" == source:
             _check_layout(child)
         else:
             mesh.remove(child)
 
 
-def _strip_polygons(mesh: ET.Element, polygons: ET.Element, source: str, found: _Found) -> None:
+def _strip_polygons(mesh: ET.Element, polygons: ET.Element, source: str, scene_parts: _Scene) -> None:
     """Inputs other than positions keep their offset, but point to the positions, as colours, which are not checked."""
     for each in polygons.iterfind("{*}input"):
         if each.get("semantic") != "VERTEX":
             each.attrib.update(semantic="COLOR", source=source)
     if polygons.find("{*}ph") is not None:
-        found.told["holes"] = warning("Polygons with holes were left out; triangulate them before export.")
+        scene_parts.notes["holes"] = warning("Polygons with holes were left out; triangulate them before export.")
     rows = polygons.findall("{*}p")
     if not any((row.text or "").strip() for row in rows):
         mesh.remove(polygons)
@@ -174,41 +178,41 @@ def _parsed(root: ET.Element) -> Any:  # noqa: ANN401 - the library has no types
         raise HullError(msg, remedy=EXPORT_AGAIN) from fault
 
 
-def _roots(document: Any, found: _Found) -> Iterator[Any]:  # noqa: ANN401 - the library has no types
+def _roots(document: Any, scene_parts: _Scene) -> Iterator[Any]:  # noqa: ANN401 - the library has no types
     """The nodes to begin with: those of the scene, or of the only scene, or else every geometry as it lies."""
     scene = document.scene
     if scene is None and len(document.scenes):
         scene = document.scenes[0]
         if len(document.scenes) > 1:
-            found.told["scene"] = assumption("The file does not say which scene is meant; the first was taken.")
+            scene_parts.notes["scene"] = assumption("The file does not say which scene is meant; the first was taken.")
     if scene is not None:
         yield from scene.nodes
         return
-    found.told["scene"] = assumption("The file has no scene; every geometry was taken as it lies.")
+    scene_parts.notes["scene"] = assumption("The file has no scene; every geometry was taken as it lies.")
     yield from document.geometries
 
 
-def _gather(found: _Found, element: Any, matrix: Floats) -> None:  # noqa: ANN401 - the library has no types
+def _collect_parts(scene_parts: _Scene, element: Any, matrix: Floats) -> None:  # noqa: ANN401 - the library has no types
     """Collect the triangles of a node or geometry, in the frame that `matrix` gives."""
-    found.tally.add()
+    scene_parts.tally.add()
     match type(element).__name__:
         case "Node" | "NodeNode":
             for child in element.children:
-                _gather(found, child, matrix @ element.matrix)
+                _collect_parts(scene_parts, child, matrix @ element.matrix)
         case "GeometryNode":
-            _gather(found, element.geometry, matrix)
+            _collect_parts(scene_parts, element.geometry, matrix)
         case "ControllerNode":
-            found.told["rest"] = warning("A part is moved by bones or morphing; it was taken in its rest shape.")
-            _gather(found, element.controller, matrix)
+            scene_parts.notes["rest"] = warning("A part is moved by bones or morphing; it was taken in its rest shape.")
+            _collect_parts(scene_parts, element.controller, matrix)
         case "Skin":
-            _gather(found, element.geometry, matrix @ element.bind_shape_matrix)
+            _collect_parts(scene_parts, element.geometry, matrix @ element.bind_shape_matrix)
         case "Morph":
-            _gather(found, element.source_geometry, matrix)
+            _collect_parts(scene_parts, element.source_geometry, matrix)
         case "Geometry":
             for primitive in element.primitives:
                 vertices, faces = _triangles(primitive)
-                found.tally.add(triangles=len(faces))
-                found.parts.append(placed(vertices, faces, matrix))
+                scene_parts.tally.add(triangles=len(faces))
+                scene_parts.parts.append(transform_part(vertices, faces, matrix))
 
 
 def _triangles(primitive: Any) -> tuple[Floats, Ints]:  # noqa: ANN401 - the library has no types

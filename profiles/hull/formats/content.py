@@ -47,7 +47,7 @@ class Content:
     """No vertex is given twice, and each is used."""
 
 
-def numbers(text: bytes, what: str) -> Floats:
+def parse_numbers(text: bytes, what: str) -> Floats:
     """All numbers of a text, separated by white space, as float64 (n,); "nan" and "inf" are numbers.
 
     Raises HullError naming the first word that is not a number.
@@ -75,7 +75,7 @@ def _number(word: bytes, what: str) -> float:
 
 def parse_integers(text: bytes, what: str) -> Ints:
     """All whole numbers of a text as int64 (n,). Raises HullError for anything else."""
-    values = numbers(text, what)
+    values = parse_numbers(text, what)
     rounded = np.where(np.isfinite(values), values, 0.5)
     if (rounded != np.floor(rounded)).any() or (np.abs(rounded) > 2**53).any():
         msg = f"expected whole numbers in {what}, found {values[rounded != np.floor(rounded)][:1]}."
@@ -88,7 +88,7 @@ def normalize_line_ends(data: bytes) -> bytes:
     return data.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
 
 
-def pieces(text: bytes) -> Iterator[bytes]:
+def split_lines(text: bytes) -> Iterator[bytes]:
     """A text in pieces of whole lines. Raises HullError for a line that no mesh file has."""
     start = 0
     while start < len(text):
@@ -103,18 +103,18 @@ def pieces(text: bytes) -> Iterator[bytes]:
         start = end
 
 
-def gathered(parts: Sequence[Floats]) -> Floats:
+def concatenate(parts: Sequence[Floats]) -> Floats:
     """Several lists of numbers as one; none gives an empty one."""
     return np.concatenate(parts) if parts else np.zeros(0)
 
 
-def placed(vertices: Floats, faces: Ints, matrix: Floats) -> tuple[Floats, Ints]:
+def transform_part(vertices: Floats, faces: Ints, matrix: Floats) -> tuple[Floats, Ints]:
     """A part moved by a (4, 4) matrix for column vectors; a mirroring matrix turns the faces: outside stays outside."""
     moved = vertices @ matrix[:3, :3].T + matrix[:3, 3]
     return moved, faces[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else faces
 
 
-def joined(parts: Sequence[tuple[Floats, Ints]]) -> tuple[Floats, Ints]:
+def join_parts(parts: Sequence[tuple[Floats, Ints]]) -> tuple[Floats, Ints]:
     """Several parts as one numbering of vertices, in their order; no part gives empty arrays."""
     if not parts:
         return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, joined, placed
+from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, join_parts, transform_part
 from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, warning
@@ -61,11 +61,11 @@ class FolderFiles(Mapping[str, bytes]):
             if "://" in name or not inner.is_relative_to(self.folder):
                 msg = f"it refers to {name[:80]!r}, which lies outside its own folder."
                 raise HullError(msg, remedy="Put all its parts into one folder, or export it as .glb.")
-            found = inner.stat()
-            if not stat.S_ISREG(found.st_mode):
+            status = inner.stat()
+            if not stat.S_ISREG(status.st_mode):
                 msg = f"its part {name[:80]!r} is not a file."
                 raise HullError(msg, remedy="Export it as .glb.")
-            self.served += found.st_size
+            self.served += status.st_size
             check_bytes(self.served, self.limits, "all its parts together")
             return inner.read_bytes()
         except (OSError, ValueError) as fault:
@@ -88,8 +88,8 @@ def read(data: bytes, folder: Path, limits: Limits) -> Content:
     """
     binary = data.startswith(MAGIC)
     document = _document(data, binary=binary)
-    notes = _looked_through(document)
-    lean = json.dumps(_stripped(document, limits)).encode()
+    notes = _check_document(document)
+    lean = json.dumps(_shape_only(document, limits)).encode()
     files = FolderFiles(folder, limits)
     vertices, faces = scene_triangles(_glb(lean, data) if binary else lean, "glb" if binary else "gltf", limits, files)
     return Content(vertices, faces, unit="m", mm_per_unit=MM_PER_UNIT["m"], up="y", notes=notes)
@@ -129,8 +129,8 @@ def scene_triangles(data: bytes, kind: str, limits: Limits, files: FolderFiles |
             continue
         vertices, faces = np.asarray(body.vertices, dtype=np.float64), np.asarray(body.faces, dtype=np.int64)
         tally.add(triangles=len(faces))
-        parts.append(placed(vertices, faces, np.asarray(matrix, dtype=np.float64)))
-    return joined(parts)
+        parts.append(transform_part(vertices, faces, np.asarray(matrix, dtype=np.float64)))
+    return join_parts(parts)
 
 
 def _document(data: bytes, *, binary: bool) -> dict[str, Any]:
@@ -162,7 +162,7 @@ def _document(data: bytes, *, binary: bool) -> dict[str, Any]:
     return document
 
 
-def _looked_through(document: dict[str, Any]) -> tuple[Note, ...]:
+def _check_document(document: dict[str, Any]) -> tuple[Note, ...]:
     """Refuse what would be read wrongly; tell what is left out."""
     strange = [name for name in document.get("extensionsRequired", []) if not str(name).startswith(_HARMLESS)]
     if strange:
@@ -192,7 +192,7 @@ def _looked_through(document: dict[str, Any]) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-def _stripped(document: dict[str, Any], limits: Limits) -> dict[str, Any]:
+def _shape_only(document: dict[str, Any], limits: Limits) -> dict[str, Any]:
     """The document with nothing in it but the shape.
 
     Raises HullError for a circle of nodes, and for arrays or their copies that come to more than the limits.
@@ -201,10 +201,14 @@ def _stripped(document: dict[str, Any], limits: Limits) -> dict[str, Any]:
     _check_tree(nodes)
     kept: dict[int, int] = {}
     lean = [
-        {"primitives": [_lean_primitive(one, accessors, kept, limits) for one in mesh.get("primitives", [])]}
+        {
+            "primitives": [
+                _lean_primitive(primitive, accessors, kept, limits) for primitive in mesh.get("primitives", [])
+            ]
+        }
         for mesh in meshes
     ]
-    counts = [sum(_triangles_of(one, accessors) for one in mesh.get("primitives", [])) for mesh in meshes]
+    counts = [sum(_triangles_of(primitive, accessors) for primitive in mesh.get("primitives", [])) for mesh in meshes]
     shown = sum(counts[node["mesh"]] for node in nodes if "mesh" in node)
     check_triangles(max(shown, sum(counts)), limits, "triangles, every copy counted")
     return {key: document[key] for key in ("asset", "scene", "scenes", "buffers", "bufferViews") if key in document} | {

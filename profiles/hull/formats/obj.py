@@ -19,9 +19,9 @@ from profiles.hull.formats.content import (
     TRIPLE,
     Content,
     normalize_line_ends,
-    numbers,
     parse_integers,
-    pieces,
+    parse_numbers,
+    split_lines,
 )
 from profiles.hull.formats.polygons import triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
@@ -46,7 +46,7 @@ def read_obj(data: bytes, limits: Limits) -> Content:
     check_triangles(text.count(b"\nf "), limits, "faces")
     points, corners, counts = [np.zeros((0, 3))], [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     many = triangles = 0
-    for piece in pieces(text):
+    for piece in split_lines(text):
         lines = _OBJ_LINE.findall(piece)
         is_face = np.array([kind == b"f" for kind, _ in lines], dtype=bool)
         points.append(_triples([rest for kind, rest in lines if kind == b"v"], "vertices"))
@@ -70,13 +70,13 @@ def read_obj(data: bytes, limits: Limits) -> Content:
 def _triples(lines: list[bytes], what: str) -> Floats:
     """(n, 3): the first three numbers of each line; a weight or a colour may follow."""
     if all(len(line.split()) == TRIPLE for line in lines):
-        return numbers(b"\n".join(lines), what).reshape(-1, 3)
+        return parse_numbers(b"\n".join(lines), what).reshape(-1, 3)
     words = [line.split()[:TRIPLE] for line in lines]
     short = next((number for number, triple in enumerate(words, start=1) if len(triple) < TRIPLE), None)
     if short is not None:
         msg = f"vertex {short} has fewer than three coordinates."
         raise HullError(msg, remedy=EXPORT_AGAIN)
-    return numbers(b"\n".join(b" ".join(triple) for triple in words), what).reshape(-1, 3)
+    return parse_numbers(b"\n".join(b" ".join(triple) for triple in words), what).reshape(-1, 3)
 
 
 def _short_faces(counts: Ints) -> tuple[Note, ...]:
@@ -133,7 +133,7 @@ def _off_lines(text: bytes, many: int, polygons: int) -> tuple[Floats, list[list
     points = [np.zeros((0, 3))]
     rings: list[list[bytes]] = []
     number = 0
-    for piece in pieces(text):
+    for piece in split_lines(text):
         lines = [line for line in piece.split(b"\n") if line.strip()]
         of_points = lines[: max(many - number, 0)]
         points.append(_triples(of_points, "vertices"))

@@ -12,7 +12,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathered, normalize_line_ends, numbers, pieces
+from profiles.hull.formats.content import (
+    EXPORT_AGAIN,
+    TRIPLE,
+    Content,
+    concatenate,
+    normalize_line_ends,
+    parse_numbers,
+    split_lines,
+)
 from profiles.hull.formats.polygons import triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
@@ -181,13 +189,13 @@ def _most_numbers(element: _Element, limits: Limits) -> int:
 def _text_numbers(body: bytes, most: int) -> Floats:
     """All numbers of the text. Raises HullError where there are many more of them than the head can mean."""
     parts, many = [], 0
-    for piece in pieces(normalize_line_ends(body)):
-        parts.append(numbers(piece, "the PLY data"))
+    for piece in split_lines(normalize_line_ends(body)):
+        parts.append(parse_numbers(piece, "the PLY data"))
         many += len(parts[-1])
         if many > most:
             msg = f"it holds more than the {most:,} numbers that its head can mean."
             raise HullError(msg, remedy=EXPORT_AGAIN)
-    return gathered(parts)
+    return concatenate(parts)
 
 
 def _text_lists(values: Floats, place: int, element: _Element) -> tuple[_Read, int]:

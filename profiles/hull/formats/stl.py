@@ -10,7 +10,15 @@ import re
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, gathered, normalize_line_ends, numbers, pieces
+from profiles.hull.formats.content import (
+    EXPORT_AGAIN,
+    TRIPLE,
+    Content,
+    concatenate,
+    normalize_line_ends,
+    parse_numbers,
+    split_lines,
+)
 from profiles.hull.limits import Limits, check_triangles
 from profiles.hull.surface import Floats, Ints
 from profiles.hull.weld import weld
@@ -89,15 +97,15 @@ def _text(data: bytes, limits: Limits) -> Content:
     text = normalize_line_ends(data)
     check_triangles(text.count(b"endfacet"), limits)  # as it is usually written; the rest is counted as it is read
     kinds, parts = bytearray(), []
-    for piece in pieces(text):
+    for piece in split_lines(text):
         found = _LINE.findall(piece)
         kinds += b"".join(kind[:1] for kind, _ in found).lower()
-        parts.append(numbers(b"\n".join(rest for kind, rest in found if kind in b"vV"), "the corners of a facet"))
+        parts.append(parse_numbers(b"\n".join(rest for kind, rest in found if kind in b"vV"), "the corners of a facet"))
         check_triangles(len(kinds) // len(_FACET), limits, "triangles or more")
     count = len(kinds) // len(_FACET)
     if kinds != _FACET * count:
         raise _broken_facet(text)
-    values = gathered(parts)
+    values = concatenate(parts)
     if len(values) != 9 * count:
         raise _broken_corner(text)
     notes = () if b"endsolid" in text[-4096:].lower() else (_unfinished(count),)

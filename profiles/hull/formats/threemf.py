@@ -18,7 +18,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, check_indices, joined, placed
+from profiles.hull.formats.content import (
+    EXPORT_AGAIN,
+    MOST_NODES,
+    Content,
+    Tally,
+    check_indices,
+    join_parts,
+    transform_part,
+)
 from profiles.hull.formats.safe_xml import read_into, root_of
 from profiles.hull.limits import MIB, Limits, check_bytes, check_triangles, check_vertices
 from profiles.hull.surface import Floats, Ints
@@ -59,7 +67,7 @@ class _Package:
     models: dict[str, dict[str, _Thing]] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
 
-    def pieces(self, name: str) -> Iterator[bytes]:
+    def read_pieces(self, name: str) -> Iterator[bytes]:
         """A file of the package, a piece at a time; the size that it declares is checked before any is unpacked."""
         try:
             declared = self.archive.getinfo(name).file_size
@@ -78,7 +86,7 @@ class _Package:
     def model(self, name: str) -> ET.Element:
         """The root of a model; its meshes are in `_Model.meshes`."""
         target = _Model(self.limits)
-        root = read_into(target, self.pieces(name), "3MF model")
+        root = read_into(target, self.read_pieces(name), "3MF model")
         self.models[name] = _things(root, name, target.meshes)
         return root
 
@@ -126,9 +134,9 @@ class _Model:
         elif name in _SHAPE:
             self.tree.end(tag)
             if name == "mesh":
-                self._put_aside()
+                self._store_mesh()
 
-    def _put_aside(self) -> None:
+    def _store_mesh(self) -> None:
         points = np.array(self.points, dtype=np.float64).reshape(-1, 3)
         triangles = np.array(self.corners, dtype=np.int64).reshape(-1, 3)
         check_indices(triangles, len(points))
@@ -175,9 +183,9 @@ def read(data: bytes, limits: Limits) -> Content:
             continue
         wanted += _total(package, part_name, number, totals, 0)
         check_triangles(wanted, limits, "triangles, every copy counted")
-        parts.extend(_gathered(package, part_name, number, _matrix(item)))
+        parts.extend(_collect_parts(package, part_name, number, _matrix(item)))
     left_out = warning(f"{skipped} support or other objects that are not part of the body were left out.")
-    vertices, faces = joined(parts)
+    vertices, faces = join_parts(parts)
     notes = (left_out,) if skipped else ()
     return Content(vertices, faces, unit=unit, mm_per_unit=MM_PER_UNIT[unit], up="z", notes=notes)
 
@@ -189,7 +197,7 @@ def _root_model(package: _Package) -> str:
         check_bytes(
             package.archive.getinfo("_rels/.rels").file_size, Limits(bytes=LARGEST_LIST), "the list of relations"
         )
-        relations = root_of(b"".join(package.pieces("_rels/.rels")), "list of relations")
+        relations = root_of(b"".join(package.read_pieces("_rels/.rels")), "list of relations")
         for relation in relations.iterfind("{*}Relationship"):
             target = relation.get("Target", "").lstrip("/")
             if relation.get("Type", "").lower().endswith("/3dmodel") and target in names:
@@ -258,10 +266,10 @@ def _total(package: _Package, part_name: str, number: str, totals: dict[tuple[st
     return totals[key]
 
 
-def _gathered(package: _Package, part_name: str, number: str, matrix: Floats) -> list[Part]:
+def _collect_parts(package: _Package, part_name: str, number: str, matrix: Floats) -> list[Part]:
     thing = _thing(package, part_name, number)
     package.tally.add(triangles=len(thing.mesh[1]) if thing.mesh else 0)
-    parts = [placed(*thing.mesh, matrix)] if thing.mesh else []
+    parts = [transform_part(*thing.mesh, matrix)] if thing.mesh else []
     for other_part, other, inner in thing.components:
-        parts.extend(_gathered(package, other_part, other, matrix @ inner))
+        parts.extend(_collect_parts(package, other_part, other, matrix @ inner))
     return parts
