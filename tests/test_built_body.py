@@ -309,7 +309,7 @@ def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> Non
     assert len(shown) == len(faces)
     for template in shown:
         block = faces[template.id]
-        told = f"cut {block.growth:.2f} mm too large: sand to the dashed line"
+        told = f"{block.growth:.2f} mm oversize: sand to the dashed line"
         assert any(told in label.text for label in template.drawing.labels)
         assert any(stroke.role is Role.FINISHED for stroke in template.drawing.strokes)
 

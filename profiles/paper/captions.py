@@ -1,4 +1,4 @@
-"""What belongs to the block box of a template: its sides, its sizes, and the full account of the template."""
+"""The lettering of a template's block box: its sides, its sizes, and the caption that describes the template."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -13,13 +13,13 @@ from profiles.paper.lettering import ASCENT, text_width
 from profiles.paper.placing import Occupied, Rect, room_for
 
 Lines = list[list[tuple[str, float, bool]]]
-"""Lines of (text, size, bold) that stand side by side."""
+"""Lines, each with texts (text, font size in mm, bold) side by side."""
 
 
 def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
-    """What belongs to the box: its sides, its sizes, and the full account of the template.
+    """Write the sides and sizes of the box and the caption of the template.
 
-    It stands in the foam round the outline where that has room, which keeps the sheet small; outside the box otherwise.
+    They go in the foam round the outline if they fit there, which keeps the sheet small; else outside the box.
     """
     left, top, right, bottom = sheet.box
     box = sheet.block.box
@@ -44,13 +44,13 @@ def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> Non
 
 
 def outwards(reach: float, step: float = 4.0) -> list[float]:
-    """0, then steps to either side, further and further, up to the reach."""
+    """8 mm first, then steps to either side, further and further, up to the reach, all mm."""
     steps = np.arange(step, max(reach, step), step).tolist()
     return [8.0, *(way * far for far in steps for way in (1.0, -1.0))]
 
 
 def place_label(sheet: Sheet, occupied: Occupied, choices: Iterable[Label], fallback: Label) -> None:
-    """The first choice that is clear of everything, or the fallback outside the box."""
+    """Place the first choice that is clear of everything, or else the fallback, which is outside the box."""
     chosen = next((choice for choice in choices if _is_clear(sheet, occupied, choice.extent())), fallback)
     occupied.take(chosen.extent())
     sheet.labels.append(chosen)
@@ -61,7 +61,7 @@ def _is_clear(sheet: Sheet, occupied: Occupied, rect: Rect) -> bool:
 
 
 def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
-    """The full account: beside the outline, or below the box in as few lines as its width allows."""
+    """The caption: beside the outline, or below the box in as few lines as its width allows."""
     face, block = sheet.face, sheet.block
     seen = "fore face, seen from the nose" if face.which is Which.FORE else "aft face, seen from the tail"
     pieces = len(sheet.cut.geoms)
@@ -71,8 +71,8 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
         f"box {block.box.width:g} wide x {block.box.height:g} high",
         f"{title.hull}, {title.fingerprint}",
     ]
-    if block.growth:
-        facts.insert(3, f"cut {block.growth:.2f} mm too large: sand to the dashed line")
+    if round(block.growth, 2):
+        facts.insert(3, _oversize(sheet, title, block.growth))
     tall = [[(face.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
     first = [(face.id, 5.0, True), (facts[0], TEXT, False)]
     flat = [first, *([("; ".join(facts[n : n + 2]), TEXT, False)] for n in range(1, len(facts), 2))]
@@ -82,9 +82,17 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
     write_paragraph(sheet, occupied, tall, [two, small, flat, half])
 
 
+def _oversize(sheet: FaceSheet, title: TemplateTitle, offset: float) -> str:
+    """By how much the outline is enlarged, and how far to sand: the dashed line is the surface with the skin on."""
+    dashed = any(stroke.role is Role.FINISHED for stroke in sheet.strokes)
+    if title.skin or not dashed:
+        return f"{offset:.2f} mm oversize{': sand before the skin goes on' if title.skin else ''}"
+    return f"{offset:.2f} mm oversize: sand to the dashed line"
+
+
 def write_paragraph(sheet: Sheet, occupied: Occupied, tall: Lines, flat: Sequence[Lines]) -> None:
-    """The lines `tall` in the foam round the outline; where that has no room, below the box: the first of `flat` that
-    is no wider than the box, or `tall`.
+    """The lines `tall` in the foam round the outline; if they do not fit, below the box: the first of `flat` that is no
+    wider than the box, or `tall`.
     """
     left, top, right, bottom = sheet.box
     free = shapely.box(left + 1, top + 1, right - 1, bottom - 1).difference(sheet.cut.buffer(1.0))
@@ -117,15 +125,15 @@ def _paragraph(lines: Lines, left: float, top: float) -> list[Label]:
     for texts in lines:
         size = max(size for _, size, _ in texts)
         base = top + size * ASCENT
-        at = left
-        for text, own, bold in texts:
-            labels.append(Label(text, at, base, own, bold=bold))
-            at += text_width(text, own, bold=bold) + _SIDE_GAP
+        start = left
+        for text, text_size, bold in texts:
+            labels.append(Label(text, start, base, text_size, bold=bold))
+            start += text_width(text, text_size, bold=bold) + _SIDE_GAP
         top += _LEADING * size
     return labels
 
 
 def _below_box(sheet: Sheet) -> float:
-    """The first line below the box that no label, arrow or leader reaches down to."""
+    """The height below the box that no label, arrow or leader reaches, mm."""
     drawn = [float(stroke.points[:, 1].max()) for stroke in sheet.strokes if stroke.role is Role.LABEL]
     return max([sheet.box[3], *drawn, *(label.extent()[3] for label in sheet.labels)]) + 0.8

@@ -1,6 +1,6 @@
-"""The first page: how to print and check, what to beware of, which template is on which page, how large ones join.
+"""The first page: how to print and check, the cautions, the page of each template, and how large templates join.
 
-It is set as panels, columns of text lines and small pictures, which the pages place like templates.
+It consists of panels, columns of text and small pictures, which the pages place like templates.
 """
 
 from collections.abc import Iterable, Sequence
@@ -16,32 +16,33 @@ TITLE = "Read this first"
 MEET = "How the pages meet"
 
 NARROWEST, WIDEST = 120.0, 175.0
-"""mm; a column narrower than this is not set beside another, a line longer than this is hard to read."""
+"""Least width in mm of columns side by side, and greatest width: longer lines are hard to read."""
 
 BETWEEN = 8.0
 """mm between two columns."""
 
 MAP = 53.0
 MAP_OF_MANY = 37.0
-"""mm; the longer side of a map of tiles: three abreast, or four where there are more than `FEW`."""
+"""mm; the longer side of a map of tiles: three side by side, or four if there are more than `FEW`."""
 
 FEW = 3
 
 BAR_ALLOWED = 0.3
-"""mm in 100; what paper stretches with a day's damp. A bar that is out by more calls for the printer correction."""
+"""mm in 100 mm; how much paper can stretch with damp in a day. A larger error needs the printer correction."""
 
 PRINT_RULES = (
     "Print this file at 100 % (also called actual size), never with fit to page, on {paper} paper.",
     (
         "On every page lay a steel rule along both bars, the one across and the one up the page. 100 mm must measure "
-        f"100 mm, give or take {BAR_ALLOWED:g} mm; 4 in must measure 4 in. Cut nothing by a page whose bars were not "
-        "measured."
+        f"100 mm, give or take {BAR_ALLOWED:g} mm; 4 in must measure 4 in. Do not cut anything by a page before you "
+        "have measured its bars."
     ),
     (
-        "If a bar is out, note what its 100 mm measure and make the templates again with --bar-across and --bar-up, "
-        "for example --bar-across 99.4 --bar-up 100.5. Each axis has its own error. Then print and measure again."
+        "If a bar is wrong, note the length of its 100 mm on paper and make the templates again with --bar-across and "
+        "--bar-up, for example --bar-across 99.4 --bar-up 100.5. Each direction has its own error. Then print and "
+        "measure again."
     ),
-    "Use sheets of one plan only. Every page and every template carries the plan's number; this one is {plan}.",
+    "Use sheets of one plan only. Every page and every template carries the plan's number: {plan}.",
 )
 
 CORRECTED_RULES = (
@@ -49,10 +50,10 @@ CORRECTED_RULES = (
     (
         "These pages are corrected for one printer, and in the file the bars are not 100 mm. On paper, lay a steel "
         f"rule along both bars of every page: 100 mm must measure 100 mm, give or take {BAR_ALLOWED:g} mm; 4 in must "
-        "measure 4 in. Cut nothing by a page whose bars were not measured."
+        "measure 4 in. Do not cut anything by a page before you have measured its bars."
     ),
     (
-        "If a bar is still out, make the templates without a correction, print them, measure the bars anew, and make "
+        "If a bar is still wrong, make the templates without a correction, print them, measure the bars, and make "
         "them again with --bar-across and --bar-up."
     ),
     PRINT_RULES[3],
@@ -60,28 +61,28 @@ CORRECTED_RULES = (
 
 WIRE_RULES = (
     (
-        "A hot wire burns skin at once and can light paper, dust and solvents. Keep your hands out of its way, and "
-        "never leave it switched on and alone."
+        "A hot wire burns skin at once and can set fire to paper, dust and solvents. Keep your hands out of its way, "
+        "and never leave it on unattended."
     ),
     (
-        "Hot foam gives off fumes that harm. Work in the open or under an extractor. Cut only foam whose maker says "
-        "that it may be cut with a hot wire; polyurethane and PVC foams may not."
+        "Hot foam gives off harmful fumes. Work outdoors or with an extractor. Cut only foam whose maker says that it "
+        "may be cut with a hot wire; never cut polyurethane or PVC foam with one."
     ),
     (
         "Switch the supply off, and let the wire go cold, before you reach across it, change a block or touch a clamp. "
         "Use an isolated low-voltage supply with a fuse, never the mains."
     ),
-    "Blades: cut templates on a firm board, away from the hand that holds them.",
+    "Blades cut hands: cut templates on a firm board, away from the hand that holds them.",
     (
-        "The sheets of the makers of foam, wire, supply and adhesive, and the rules where you live, come before this "
-        "page."
+        "The data sheets of the makers of foam, wire, supply and adhesive, your local rules and codes, and the word of "
+        "a licensed electrician on the wiring come before this page."
     ),
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """What every page says it belongs to: hull, foam, and the fingerprint of the plan."""
+    """What every page names: the hull, the foam, and the fingerprint of the plan."""
 
     hull: str
     foam: str
@@ -98,7 +99,7 @@ class Entry:
 
 
 def columns_in(width: float) -> tuple[int, float]:
-    """How many columns of text stand side by side in `width` mm, and how wide each is."""
+    """How many columns of text fit side by side in `width` mm, and the width of each in mm."""
     count = max(1, int((width + BETWEEN) // (NARROWEST + BETWEEN)))
     return count, min(WIDEST, (width + BETWEEN) / count - BETWEEN)
 
@@ -125,9 +126,9 @@ def cover_panels(
         *section("How to print", rules, width),
         *section("Before the wire is hot", WIRE_RULES, width),
     ]
-    told = list(notes)
-    if told:
-        items += section("Look at this", told, width)
+    texts = list(notes)
+    if texts:
+        items += section("Notes and warnings", texts, width)
     items += _contents(entries, width)
     items += _maps(entries, width, height)
     return tuple(panel(column, width) for column in deal(items, height))
@@ -136,13 +137,13 @@ def cover_panels(
 def _title(heading: Heading, width: float) -> list[Item]:
     title = text_items(TITLE, 7.0, width, bold=True)
     facts = [f"Hull: {heading.hull}.", f"Foam: {heading.foam}.", f"Plan: {heading.fingerprint}."]
-    together = " ".join(facts)
-    told = [together] if text_width(together, TEXT) <= width else facts
-    return [*kept(title), *(item for fact in told for item in text_items(fact, TEXT, width))]
+    line_of_all = " ".join(facts)
+    lines = [line_of_all] if text_width(line_of_all, TEXT) <= width else facts
+    return [*kept(title), *(item for text in lines for item in text_items(text, TEXT, width))]
 
 
 def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
-    """The table of templates, as many abreast as there is width for; read across, so that it may break anywhere."""
+    """The table of templates, in as many columns as fit; it reads across, so that a page may break after any row."""
     items = head("Templates", width)
     names = [entry.template.id for entry in entries]
     offset = max([text_width(name, TEXT) for name in names], default=0.0) + 5.0
@@ -164,7 +165,7 @@ def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
 
 
 def page_words(pages: Sequence[int]) -> str:
-    """Say "page 3", or "pages 3 to 6" for the tiles of a large template, which follow one another."""
+    """Return "page 3", or "pages 3 to 6" for the tiles of a large template, which follow one another."""
     return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
 
 
@@ -173,8 +174,8 @@ def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
     if not large:
         return []
     lead = (
-        "Numbers are pages. Trim one of two neighbours along the dashed line, lay it on the other so that crosses of "
-        "the same name meet, and tape them together. Maps are not to scale."
+        "Numbers are pages. Trim one of two neighbouring pages along the straight dashed line through the crosses, lay "
+        "it on the other so that crosses of the same name meet, and tape them together. Maps are not to scale."
     )
     items = [*head(MEET, width), *kept(text_items(lead, TEXT, width)), Item(2.0, keep=True)]
     side = min(MAP if len(large) <= FEW else MAP_OF_MANY, (width - BETWEEN) / 2, height / 2)
@@ -191,7 +192,7 @@ def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
 
 
 def _map(entry: Entry, side: float) -> Item:
-    """The grid of one template's sheets with the page number in each, its cut lines faintly behind it."""
+    """The grid of one template's sheets with the page number in each, and its cut lines as thin lines."""
     tiling, sheet = entry.tiling, entry.template.drawing
     ratio = side / max(sheet.width, sheet.height)
     top = TEXT * LEADING

@@ -1,8 +1,8 @@
-"""The sheet of one template while it is drawn, in the face frame.
+"""The sheet of one template while it is being drawn, in the face frame.
 
     hull frame (y, z)  --face_points-->  face frame (u, v)
 
-Any sheet that labels are placed on is a `Sheet`: cards, marks and captions ask it for nothing more.
+Everything that labels are placed on is a `Sheet`; cards, marks and captions need nothing more.
 
 u runs to the right and v down, both mm from the datum cross, as the face is seen from outside the block: the fore face
 shows starboard on the left, the aft face on the right.
@@ -20,7 +20,7 @@ from profiles.paper.drawing import Label, Points, Stroke
 from profiles.paper.placing import Rect
 
 TEXT = 3.2
-"""mm; font size of figures and marks. Capitals of 2.3 mm are read at arm's length (700 mm) under 11 minutes of arc."""
+"""mm; font size of figures and marks. At arm's length (700 mm) capitals 2.3 mm high span 11 minutes of arc."""
 
 LEAST_TEXT = 2.6
 """mm; the smallest lettering on a template."""
@@ -28,10 +28,12 @@ LEAST_TEXT = 2.6
 
 @dataclass(frozen=True, slots=True)
 class TemplateTitle:
-    """What every template says besides its own figures."""
+    """What every template names besides its own figures."""
 
     hull: str
     fingerprint: str
+    skin: float = 0.0
+    """mm of skin that goes over the foam, so that sanded foam lies inside the dashed line."""
 
 
 def face_points(points: Points, which: Which) -> Points:
@@ -46,7 +48,7 @@ def face_shape(shape: MultiPolygon, which: Which) -> MultiPolygon:
 
 
 class Sheet(Protocol):
-    """A template while it is drawn: its material, the rectangle it stands in, and what is on it so far."""
+    """A template while it is being drawn: its material, its rectangle, and what is on it so far."""
 
     cut: MultiPolygon
     strokes: list[Stroke]
@@ -54,15 +56,15 @@ class Sheet(Protocol):
 
     @property
     def box(self) -> Rect:
-        """Left, top, right, bottom."""
+        """Left, top, right, bottom, mm."""
 
     def shown(self, points: Points) -> Points:
-        """What the blocks give -> the sheet's own frame, both (n, 2) mm."""
+        """From the frame of the blocks to the sheet's own frame, both (n, 2) mm."""
 
 
 @dataclass(slots=True)
 class FaceSheet:
-    """A template while it is drawn: what it shows, and what stands on it so far."""
+    """A face template while it is being drawn: what it shows, and what is on it so far."""
 
     block: Block
     face: Face
@@ -72,7 +74,7 @@ class FaceSheet:
 
     @property
     def box(self) -> Rect:
-        """The block box: left, top, right, bottom."""
+        """The block box: left, top, right, bottom, mm."""
         box = self.block.box
         corners = face_points(np.array([(box.y_low, box.z_low), (box.y_high, box.z_high)]), self.face.which)
         left, top = corners.min(axis=0).tolist()

@@ -1,4 +1,4 @@
-"""Templates onto pages: several small ones share a page, a large one goes over several; a cover page comes first."""
+"""Templates -> pages: several small ones share a page, a large one takes several; the cover comes first."""
 
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -20,27 +20,27 @@ from profiles.units import Paper
 __all__ = ["Heading", "Page", "PageSettings", "Picture", "Piece", "lay_out"]
 
 GAP = 4.0
-"""mm between two templates on a page: room for a blade."""
+"""mm between two templates on a page: space for a blade."""
 
 Picture = Callable[[tuple[float, float]], Drawing]
-"""A picture is drawn anew for the room (width, height) mm that a page has, so that its letters keep their size and it
-can say how far it is reduced. It raises PaperError where there is too little."""
+"""A function that draws a picture for a given room (width, height) mm, so that its text keeps its size and it can state
+its scale. It raises PaperError if the room is too small."""
 
 LARGEST_PICTURE = (360.0, 300.0)
-"""mm; what the eye takes in at a glance. On a larger sheet a picture leaves room for other things."""
+"""mm; a larger picture is not seen at a glance. On a larger sheet it leaves room for other things."""
 
 FIRST_SHARE = 0.6
-"""How much of a sheet's width the first picture has where several stand side by side: it shows the long body."""
+"""Share of a sheet's width for the first of several pictures side by side: it shows the whole length of the body."""
 
 PICTURES = "Pictures, reduced"
-"""What the title block calls them."""
+"""The name of pictures in the title block."""
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
     """One template, or one tile of it, on a page; `row` and `column` count from 1.
 
-    `window` is the part shown, mm on the template's sheet; `at` is where the window's upper left corner lies on the
+    `window` is the part shown, mm on the template's sheet; `at` is the place of the window's upper left corner on the
     page, mm, before the printer correction.
     """
 
@@ -64,7 +64,7 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A finished page, in mm with the printer correction done: the two bars, and all that is drawn beside them."""
+    """A finished page in mm, after the printer correction: the two bars, and everything else that is drawn."""
 
     number: int
     of: int
@@ -84,21 +84,21 @@ class Page:
 
     @property
     def file_stem(self) -> str:
-        """The name of its own SVG file: "page-01", with as many digits as the last page needs, two at least."""
+        """The name of the page's SVG file: "page-01", with as many digits as the last page needs, at least two."""
         return f"page-{self.number:0{max(2, len(str(self.of)))}d}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Lie:
-    """The paper as it lies, upright or across: its furniture, how each template goes on it, the pictures it shows.
+class _Orientation:
+    """The paper in one orientation: its bands, how each template fits on it, and the pictures that it shows.
 
-    There is one for each way, and that one is meant, not one like it.
+    There is one for each orientation; they are compared by identity.
     """
 
     bands: Bands
     tilings: tuple[Tiling, ...]
     pictures: tuple[tuple[Drawing, ...], ...]
-    """The pictures, and which of them share a sheet."""
+    """The pictures, grouped by sheet."""
 
     @property
     def room(self) -> tuple[float, float]:
@@ -108,9 +108,9 @@ class _Lie:
 
 @dataclass(frozen=True, slots=True)
 class _Sheet:
-    """A page in the making: panels of the cover, pieces of templates, and pictures, with their places in the room."""
+    """What goes on a page: panels of the cover (number, x, y), pieces of templates, pictures (drawing, x, y); mm."""
 
-    lie: _Lie
+    orientation: _Orientation
     panels: tuple[tuple[int, float, float], ...] = ()
     pieces: tuple[Piece, ...] = ()
     pictures: tuple[tuple[Drawing, float, float], ...] = ()
@@ -120,32 +120,30 @@ class _Sheet:
 class _Layout:
     """One way to lay everything out."""
 
-    lies: tuple[_Lie, ...]
-    """How the paper of each template lies."""
+    orientations: tuple[_Orientation, ...]
+    """The orientation of the paper for each template."""
     sheets: tuple[_Sheet, ...]
-    front: _Lie
-    """How the paper of the cover lies."""
+    front: _Orientation
+    """The orientation of the paper for the cover."""
     column: float
     """mm; width of a panel of the cover."""
 
     @property
     def tilings(self) -> tuple[Tiling, ...]:
         """How each template is tiled."""
-        return tuple(lie.tilings[k] for k, lie in enumerate(self.lies))
+        return tuple(orientation.tilings[k] for k, orientation in enumerate(self.orientations))
 
     @property
     def cost(self) -> tuple[int, int, int, float]:
-        """Fewer sheets of paper first, then fewer tiles, then sheets that all lie one way, then the larger room for
-        what else there is.
-        """
-        papers = {sheet.lie.bands.paper for sheet in self.sheets}
+        """Fewer sheets of paper first, then fewer tiles, then one orientation for all, then more room for the cover."""
+        papers = {sheet.orientation.bands.paper for sheet in self.sheets}
         width, height = self.front.room
         return len(self.sheets), sum(tiling.sheets for tiling in self.tilings), len(papers), -width * height
 
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """What is to be laid out."""
+    """What to lay out."""
 
     templates: tuple[Template, ...]
     heading: Heading
@@ -162,44 +160,50 @@ def lay_out(
     notes: Iterable[str] = (),
     pictures: Sequence[Picture] = (),
 ) -> tuple[Page, ...]:
-    """All pages, in the order of the first template on each; `notes` are told on the cover, `pictures` come before it.
+    """All pages: the cover, which lists `notes`, then `pictures`, then the templates in their order.
 
-    With the orientation auto all pages lie the way that takes fewer of them, or some upright and some across where that
-    takes fewer still. Raises PaperError when the paper cannot hold the bars.
+    With the orientation auto all pages have the orientation that takes fewer of them, or some are portrait and some
+    landscape if that takes fewer still. Raises PaperError if the paper cannot hold the bars.
     """
     job = _Job(tuple(templates), heading, tuple(notes), cover)
-    lies: list[_Lie] = []
+    orientations: list[_Orientation] = []
     refused: list[PaperError] = []
-    for paper in _ways(settings):
+    for paper in _papers(settings):
         try:
             frame = bands(paper, settings)
             tilings = tuple(tiled(template.drawing, frame.room[2:], settings.overlap) for template in templates)
         except PaperError as error:
             refused.append(error)
             continue
-        lies.append(_Lie(frame, tilings, _picture_sheets(pictures, frame.room[2:])))
-    if not lies:
+        orientations.append(_Orientation(frame, tilings, _picture_sheets(pictures, frame.room[2:])))
+    if not orientations:
         raise refused[0]
     sheets = cache(partial(_template_sheets, job))  # many ways have their templates alike
-    ways = [way for lie in lies for way in _fronted(job, (lie,) * len(job.templates), [lie], sheets)]
-    for main, other in permutations(lies, 2):
-        for chosen in _mixed(job.templates, main, other):
-            ways += _fronted(job, chosen, [main, other], sheets)
-    return _drawn(job, min(ways, key=lambda way: way.cost))
+    ways = [
+        way
+        for orientation in orientations
+        for way in _layouts(job, (orientation,) * len(job.templates), [orientation], sheets)
+    ]
+    for main, other in permutations(orientations, 2):
+        for chosen in _mixed_orientations(job.templates, main, other):
+            ways += _layouts(job, chosen, [main, other], sheets)
+    return _draw_pages(job, min(ways, key=lambda way: way.cost))
 
 
-def _ways(settings: PageSettings) -> list[Paper]:
-    """The papers to try: as it lies, turned, or both."""
+def _papers(settings: PageSettings) -> list[Paper]:
+    """The papers to try: portrait, landscape, or both."""
     paper = settings.paper
     upright = paper if paper.width <= paper.height else paper.turned()
     ways = {"portrait": [upright], "landscape": [upright.turned()], "auto": [upright, upright.turned()]}
-    found = ways[settings.orientation]
-    return found[:1] if upright.width == upright.height else found
+    papers = ways[settings.orientation]
+    return papers[:1] if upright.width == upright.height else papers
 
 
-def _mixed(templates: Sequence[Template], main: _Lie, other: _Lie) -> Iterator[tuple[_Lie, ...]]:
-    """Ways to let some templates lie the other way: those that take fewer sheets there, and then also whatever has room
-    beside them.
+def _mixed_orientations(
+    templates: Sequence[Template], main: _Orientation, other: _Orientation
+) -> Iterator[tuple[_Orientation, ...]]:
+    """Ways to use the other orientation for some templates: those that take fewer sheets there, and then also others
+    that fit beside them.
     """
     numbers = range(len(templates))
     chosen = [main if main.tilings[k].sheets <= other.tilings[k].sheets else other for k in numbers]
@@ -215,117 +219,123 @@ def _mixed(templates: Sequence[Template], main: _Lie, other: _Lie) -> Iterator[t
         yield tuple(chosen)
 
 
-def _sheets_for(templates: Sequence[Template], numbers: Sequence[int], lie: _Lie) -> int:
+def _sheets_for(templates: Sequence[Template], numbers: Sequence[int], orientation: _Orientation) -> int:
     sizes = [(templates[k].drawing.width, templates[k].drawing.height) for k in numbers]
-    return len(packed([_within(size, lie.room) for size in sizes], lie.room, GAP))
+    return len(packed([_clip_size(size, orientation.room) for size in sizes], orientation.room, GAP))
 
 
-def _fronted(
+def _layouts(
     job: _Job,
-    lies: tuple[_Lie, ...],
-    fronts: Sequence[_Lie],
+    orientations: tuple[_Orientation, ...],
+    fronts: Sequence[_Orientation],
     sheets: Callable[..., tuple[_Sheet, ...]],
 ) -> Iterator[_Layout]:
-    """What comes before the templates on sheets of its own, lying as one of `fronts`, or together with templates.
+    """Layouts with cover and pictures before the templates: on sheets of their own in one of the orientations `fronts`,
+    or together with templates.
 
-    `sheets` are those of the templates, as `_template_sheets` gives them.
+    `sheets` are those of the templates, as `_template_sheets` returns them.
     """
     shown = min(fronts, key=lambda front: len(front.pictures))
-    pictures = [_Sheet(shown, pictures=_abreast(group, shown)) for group in shown.pictures]
-    rest = sheets(lies)
+    pictures = [_Sheet(shown, pictures=_place_pictures(group, shown)) for group in shown.pictures]
+    rest = sheets(orientations)
     for front in fronts:
         abreast, width = columns_in(front.room[0])
-        panels = _panels(job, lies, front, {}, width) if job.cover else ()
+        panels = _panels(job, orientations, front, {}, width) if job.cover else ()
         groups = [range(k, min(k + abreast, len(panels))) for k in range(0, len(panels), abreast)]
         pitch = width + BETWEEN
         covers = [_Sheet(front, tuple((k, (k - group[0]) * pitch, 0.0) for k in group)) for group in groups]
-        yield _Layout(lies, (*pictures, *covers, *rest), front, width)
-        together = sheets(lies, front)
+        yield _Layout(orientations, (*covers, *pictures, *rest), front, width)
+        together = sheets(orientations, front)
         if together:
-            yield _Layout(lies, together, front, min(front.room[0], WIDEST))
+            yield _Layout(orientations, together, front, min(front.room[0], WIDEST))
 
 
 def _picture_sheets(pictures: Sequence[Picture], room: tuple[float, float]) -> tuple[tuple[Drawing, ...], ...]:
-    """The pictures as this room shows them, by sheets; one that it is too small for is left out.
+    """The pictures as drawn for this room, grouped by sheet; a picture that does not fit is left out.
 
-    They are drawn narrower, side by side, where that takes fewer sheets and costs no label.
+    They are drawn narrower, side by side, if that takes fewer sheets and loses no label.
     """
     width, height = (min(size, largest) for size, largest in zip(room, LARGEST_PICTURE, strict=True))
-    wide = [(picture, shown) for picture in pictures if (shown := _shown(picture, (width, height)))]
-    apart = _grouped([shown for _, shown in wide], room)
+    wide = [(picture, shown) for picture in pictures if (shown := _draw_picture(picture, (width, height)))]
+    apart = _group_by_sheet([shown for _, shown in wide], room)
     if len(apart) <= 1:
         return apart
     first = FIRST_SHARE * (room[0] - GAP) // 1.0
     narrow = [
-        _shown(picture, (min(width, (room[0] - GAP - first) // 1.0 if k else first), height))
+        _draw_picture(picture, (min(width, (room[0] - GAP - first) // 1.0 if k else first), height))
         for k, (picture, _) in enumerate(wide)
     ]
-    beside = [less for less, (_, shown) in zip(narrow, wide, strict=True) if less and _says_as_much(less, shown)]
-    return min(apart, _grouped(beside, room), key=len) if len(beside) == len(wide) else apart
+    beside = [
+        less for less, (_, shown) in zip(narrow, wide, strict=True) if less and len(less.labels) >= len(shown.labels)
+    ]
+    return min(apart, _group_by_sheet(beside, room), key=len) if len(beside) == len(wide) else apart
 
 
-def _says_as_much(one: Drawing, other: Drawing) -> bool:
-    return len(one.labels) >= len(other.labels)
-
-
-def _shown(picture: Picture, room: tuple[float, float]) -> Drawing | None:
+def _draw_picture(picture: Picture, room: tuple[float, float]) -> Drawing | None:
     with contextlib.suppress(PaperError):
         return picture(room)
     return None
 
 
-def _grouped(pictures: Sequence[Drawing], room: tuple[float, float]) -> tuple[tuple[Drawing, ...], ...]:
-    sizes = [_within((picture.width, picture.height), room) for picture in pictures]
+def _group_by_sheet(pictures: Sequence[Drawing], room: tuple[float, float]) -> tuple[tuple[Drawing, ...], ...]:
+    sizes = [_clip_size((picture.width, picture.height), room) for picture in pictures]
     return tuple(tuple(pictures[slot.which] for slot in slots) for slots in packed(sizes, room, GAP))
 
 
-def _abreast(pictures: Sequence[Drawing], lie: _Lie) -> tuple[tuple[Drawing, float, float], ...]:
+def _place_pictures(pictures: Sequence[Drawing], orientation: _Orientation) -> tuple[tuple[Drawing, float, float], ...]:
     """The pictures of one sheet in their places."""
-    sizes = [_within((picture.width, picture.height), lie.room) for picture in pictures]
-    return tuple((pictures[slot.which], slot.x, slot.y) for slot in packed(sizes, lie.room, GAP)[0])
+    sizes = [_clip_size((picture.width, picture.height), orientation.room) for picture in pictures]
+    return tuple((pictures[slot.which], slot.x, slot.y) for slot in packed(sizes, orientation.room, GAP)[0])
 
 
-def _template_sheets(job: _Job, lies: Sequence[_Lie], front: _Lie | None = None) -> tuple[_Sheet, ...]:
-    """Small templates packed, with a `front` after what is leading on paper that lies like it: pictures, and the
-    cover's panel as the last; then the tiles. Nothing where the cover has no panel or more than one to lead with.
+def _template_sheets(
+    job: _Job, orientations: Sequence[_Orientation], front: _Orientation | None = None
+) -> tuple[_Sheet, ...]:
+    """Small templates packed, with a `front` after the cover's panel and the pictures, which then come first on paper
+    of its orientation; then the tiles. Nothing if the cover does not have exactly one panel.
     """
     templates = job.templates
-    found: list[tuple[int, _Sheet]] = []
+    numbered: list[tuple[int, _Sheet]] = []
     leading: list[Drawing] = []
     if front:
-        panels = _panels(job, lies, front, {}, min(front.room[0], WIDEST)) if job.cover else ()
+        panels = _panels(job, orientations, front, {}, min(front.room[0], WIDEST)) if job.cover else ()
         if len(panels) != 1:
             return ()
-        leading = [*(picture for group in front.pictures for picture in group), *panels]
-    for lie in dict.fromkeys([*([front] if front else []), *lies]):
-        small = [k for k, own in enumerate(lies) if own is lie and lie.tilings[k].sheets == 1]
-        found += _packed_sheets(templates, small, lie, leading if lie is front else ())
-    for k, lie in enumerate(lies):
-        if lie.tilings[k].sheets > 1:
-            found += [(k, _Sheet(lie, pieces=(piece,))) for piece in _tiles(templates[k], lie.tilings[k], lie.bands)]
-    return tuple(sheet for _, sheet in sorted(found, key=lambda one: one[0]))
+        leading = [*panels, *(picture for group in front.pictures for picture in group)]
+    for orientation in dict.fromkeys([*([front] if front else []), *orientations]):
+        small = [
+            k for k, chosen in enumerate(orientations) if chosen is orientation and orientation.tilings[k].sheets == 1
+        ]
+        numbered += _packed_sheets(templates, small, orientation, leading if orientation is front else ())
+    for k, orientation in enumerate(orientations):
+        if orientation.tilings[k].sheets > 1:
+            numbered += [
+                (k, _Sheet(orientation, pieces=(piece,)))
+                for piece in _tiles(templates[k], orientation.tilings[k], orientation.bands)
+            ]
+    return tuple(sheet for _, sheet in sorted(numbered, key=lambda entry: entry[0]))
 
 
 def _packed_sheets(
-    templates: Sequence[Template], small: Sequence[int], lie: _Lie, leading: Sequence[Drawing]
+    templates: Sequence[Template], small: Sequence[int], orientation: _Orientation, leading: Sequence[Drawing]
 ) -> list[tuple[int, _Sheet]]:
-    """Sheets with the number of the first template on each, which is negative for what is leading."""
+    """Sheets with the number of the first template on each; negative where `leading` is: the panel, then pictures."""
     sizes = [(drawing.width + GAP, drawing.height + GAP) for drawing in leading]
     lead = len(sizes)
     sizes += [(templates[k].drawing.width, templates[k].drawing.height) for k in small]
-    found: list[tuple[int, _Sheet]] = []
-    for slots in packed([_within(size, lie.room) for size in sizes], lie.room, GAP):
-        panels = tuple((0, slot.x, slot.y) for slot in slots if slot.which == lead - 1)
-        pictures = tuple((leading[slot.which], slot.x, slot.y) for slot in slots if slot.which < lead - 1)
+    numbered: list[tuple[int, _Sheet]] = []
+    for slots in packed([_clip_size(size, orientation.room) for size in sizes], orientation.room, GAP):
+        panels = tuple((0, slot.x, slot.y) for slot in slots if lead and slot.which == 0)
+        pictures = tuple((leading[slot.which], slot.x, slot.y) for slot in slots if 0 < slot.which < lead)
         whole = [(small[slot.which - lead], slot.x, slot.y) for slot in slots if slot.which >= lead]
-        pieces = tuple(_whole(templates[k], x, y, lie.bands) for k, x, y in whole)
+        pieces = tuple(_whole(templates[k], x, y, orientation.bands) for k, x, y in whole)
         order = min([slot.which - lead for slot in slots if slot.which < lead], default=whole[0][0] if whole else 0)
-        found.append((order, _Sheet(lie, panels, pieces, pictures)))
-    return found
+        numbered.append((order, _Sheet(orientation, panels, pieces, pictures)))
+    return numbered
 
 
-def _within(size: tuple[float, float], room: tuple[float, ...]) -> tuple[float, float]:
-    """A size that fits but for rounding, or but for the gap round a cover panel, fits."""
+def _clip_size(size: tuple[float, float], room: tuple[float, ...]) -> tuple[float, float]:
+    """The size, cut down to the room: it may exceed the room by rounding, or by the gap beside a cover panel."""
     return min(size[0], room[0]), min(size[1], room[1])
 
 
@@ -344,9 +354,9 @@ def _tiles(template: Template, tiling: Tiling, frame: Bands) -> list[Piece]:
 
 
 def _panels(
-    job: _Job, lies: Sequence[_Lie], front: _Lie, pages: dict[str, list[int]], width: float
+    job: _Job, orientations: Sequence[_Orientation], front: _Orientation, pages: dict[str, list[int]], width: float
 ) -> tuple[Drawing, ...]:
-    tilings = [lie.tilings[k] for k, lie in enumerate(lies)]
+    tilings = [orientation.tilings[k] for k, orientation in enumerate(orientations)]
     entries = [
         Entry(template, tiling, tuple(pages.get(template.id, [0] * tiling.sheets)))
         for template, tiling in zip(job.templates, tilings, strict=True)
@@ -357,12 +367,12 @@ def _panels(
     return cover_panels(job.heading, frame.paper.name, entries, job.notes, room, corrected=corrected)
 
 
-def _drawn(job: _Job, layout: _Layout) -> tuple[Page, ...]:
+def _draw_pages(job: _Job, layout: _Layout) -> tuple[Page, ...]:
     pages: dict[str, list[int]] = {}
     for number, sheet in enumerate(layout.sheets, start=1):
         for piece in sheet.pieces:
             pages.setdefault(piece.template_id, []).append(number)
-    panels = _panels(job, layout.lies, layout.front, pages, layout.column) if job.cover else ()
+    panels = _panels(job, layout.orientations, layout.front, pages, layout.column) if job.cover else ()
     tiles = {
         template.id: tile_drawings(template.drawing, tiling) if tiling.sheets > 1 else {(0, 0): template.drawing}
         for template, tiling in zip(job.templates, layout.tilings, strict=True)
@@ -381,7 +391,7 @@ def _page(
     panels: tuple[Drawing, ...],
     tiles: dict[str, dict[tuple[int, int], Drawing]],
 ) -> Page:
-    frame = sheet.lie.bands
+    frame = sheet.orientation.bands
     strokes: list[Stroke] = [frame.rule]
     areas: list[Area] = []
     labels: list[Label] = title_block(
@@ -408,10 +418,10 @@ def _page(
 
 
 def _subject(sheet: _Sheet) -> str:
-    """What the title block calls the page."""
+    """The contents of the page for the title block."""
     names = (
-        ([PICTURES] if sheet.pictures else [])
-        + ([TITLE] if sheet.panels else [])
+        ([TITLE] if sheet.panels else [])
+        + ([PICTURES] if sheet.pictures else [])
         + [piece.name for piece in sheet.pieces]
     )
     return "; ".join(names)

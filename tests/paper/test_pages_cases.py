@@ -165,7 +165,7 @@ def test_title_block_names_what_is_on_the_page(sheet: Maker, heading: Heading) -
     assert PICTURES in _texts(shown)
     assert TITLE not in _texts([*alone, *both, *shown])
     large = lay_out((sheet(1, 80.0, 80.0),), PageSettings(paper_named("A0")), heading, pictures=[_picture("a", 90, 60)])
-    assert f"{PICTURES}; {TITLE}; 01 fore" in _texts(large)
+    assert f"{TITLE}; {PICTURES}; 01 fore" in _texts(large)
 
 
 def test_large_sheet_holds_pictures_cover_and_templates(sheet: Maker, heading: Heading) -> None:
@@ -217,6 +217,16 @@ def test_cover_comes_first_even_beside_a_later_sheet(sheet: Maker, heading: Head
     pages = lay_out(job, PageSettings(paper_named("A2"), orientation="portrait"), heading)
     assert [[piece.template_id for piece in page.pieces] for page in pages] == [["02 fore"], ["01 fore"]]
     assert TITLE in _texts(pages[:1])
+
+
+@pytest.mark.parametrize("paper", ["A4", "A2", "A0"])
+def test_what_is_to_be_read_first_is_on_page_1(sheet: Maker, heading: Heading, paper: str) -> None:
+    """The cover begins on the first page, whatever pictures there are."""
+    job = [sheet(block, 150.0, 110.0) for block in range(1, 4)]
+    pictures = [_picture("side", 360.0, 120.0), _picture("plan", 300.0, 200.0)]
+    pages = lay_out(job, PageSettings(paper_named(paper)), heading, pictures=pictures)
+    assert TITLE in _texts(pages[:1])
+    assert {"side", "plan"} <= set(_texts(pages))
 
 
 def test_without_a_cover_there_is_none(sheet: Maker, heading: Heading) -> None:
