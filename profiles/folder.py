@@ -1,14 +1,20 @@
 """The output folder: whole or not at all, whatever stops the run.
 
-    .stationer-KEY.new    the next content, beside the folder; it takes the folder's place in one step, content and all
-    .stationer-KEY.old    the last content, for a moment, where the system knows no such step
+    .stationer-KEY.new    the next content, beside the folder; it takes the folder's place in one step
+    .stationer-KEY.old    the last content, for a moment, where the system cannot exchange two folders in one step
     .stationer-KEY.lock   held while a run writes, so that two runs do not mix; the system drops it with the process
 
-KEY stands for the folder's name. What a killed run leaves of these, the next run into the folder finishes or takes
-away. A folder that holds anything but an earlier result is never replaced.
+KEY stands for the folder's name. If a killed run leaves any of these behind, the next run into the folder finishes
+them or removes them. A folder that holds anything but an earlier result is never replaced.
+
+Linux exchanges two folders in one step. Elsewhere the old folder is renamed first, and for a moment there is none under
+its name; a run that is killed then is put right by the next one. Windows has no lock: two runs into one folder at the
+same time are the user's own risk there.
 """
 
 import contextlib
+import ctypes
+import errno
 import hashlib
 import json
 import os
@@ -16,14 +22,13 @@ import re
 import shutil
 import sys
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
 from profiles import interrupts
 from profiles.errors import FolderError
-from profiles.exchange import exchanged
 
 REPORT = "report.json"
 
@@ -40,33 +45,57 @@ OURS = {
 }
 """What a result consists of; anything else in the folder belongs to the user."""
 
+Exchange = Callable[[Path, Path], bool]
+"""Exchanges the names of two folders in one step; False, with nothing done, where that is not possible."""
+
 _DRAWN = re.compile(r"(page-)?\d+[-a-z0-9.]*\.svg")
 """Names in pages and templates."""
 
 PATIENCE = 20.0
-"""s; how long a run waits for another that is writing into the same folder, which takes well under a second."""
+"""Seconds that a run waits for another that writes into the same folder, which takes well under a second."""
 
 AT_ONCE = 16
-"""Files brought to the disk together: one after the other takes ten times as long, as each waits for the disk."""
+"""Files flushed to the disk together: one after the other takes ten times as long, because each waits for the disk."""
 
 _PAUSE = 0.02
-"""s between two looks at the lock."""
+"""Seconds between two tries to get the lock."""
 
 CHECK_DISK = "Check the disk and the permissions, or choose another with --out."
 
 
-def check_free(folder: Path) -> None:
-    """Raises FolderError when the folder is not one that may be made or replaced.
+_PORTS = [f"{port}{number}" for port in ("COM", "LPT") for number in range(1, 10)]
 
-    What a run that was killed left behind is finished or taken away first.
+WINDOWS_NAMES = frozenset(("CON", "PRN", "AUX", "NUL", *_PORTS))
+"""Names of devices, which no file or folder can have on Windows, with any ending."""
+
+WINDOWS_CHARACTERS = frozenset('<>:"|?*')
+
+
+def check_name(folder: Path, platform: str = sys.platform) -> None:
+    """Raise FolderError for a path with a name that Windows does not allow, on Windows."""
+    if platform != "win32":
+        return
+    for name in folder.parts[1:] if folder.anchor else folder.parts:
+        device = name.split(".")[0].rstrip(" ").upper() in WINDOWS_NAMES
+        ending = name not in {".", ".."} and name.endswith((" ", "."))
+        if device or ending or WINDOWS_CHARACTERS & set(name) or not name.isprintable():
+            message = f"Windows does not allow {name!a} as the name of a folder."
+            raise FolderError(message, remedy="Choose another with --out.")
+
+
+def check_free(folder: Path) -> None:
+    """Raise FolderError when the folder is not one that may be made or replaced.
+
+    If a killed run left anything behind, it is finished or removed first.
     """
-    with _told(folder):
+    check_name(folder)
+    with _report_faults(folder):
         with contextlib.suppress(FileNotFoundError):
             folder.lstat()  # a name that no folder can have, or one below a file
         place = _place(folder)
         if place.parent.is_dir() and any(os.path.lexists(path) for path in _beside(place)):
-            with _locked(place):
-                _tidied(place)
+            with _lock(place, PATIENCE):
+                _tidy(place)
         _check_free(folder)
 
 
@@ -81,7 +110,7 @@ def _check_free(folder: Path) -> None:
 
 
 def _strange(folder: Path) -> list[str]:
-    """What is in the folder and was not put there by us."""
+    """Names in the folder that are not from a result of ours."""
     names = sorted(item.name for item in folder.iterdir())
     return names if names and REPORT not in names else _foreign(folder)
 
@@ -105,29 +134,35 @@ def last_report(folder: Path) -> dict[str, Any] | None:
     return report if isinstance(report, dict) else None
 
 
-def write_whole(folder: Path, files: Mapping[str, bytes]) -> None:
+def write_whole(
+    folder: Path, files: Mapping[str, bytes], *, exchange: Exchange | None = None, patience: float = PATIENCE
+) -> None:
     """Write the files (relative name -> bytes) as the whole content of the folder, or leave all as it was.
 
-    Killed at any moment, the old content is there whole or the new one is. Raises FolderError.
+    Killed at any moment, either the old content is there whole or the new one is. `exchange` is how two folders
+    exchange their names, the system's own way by default; `patience` is the wait for another run in s. Raises
+    FolderError.
     """
-    with _told(folder), _parents(folder), _locked(_place(folder)):
+    check_name(folder)
+    with _report_faults(folder), _make_parents(folder), _lock(_place(folder), patience):
         place = _place(folder)
         fresh, old, _ = _beside(place)
-        _tidied(place)
+        _tidy(place)
         _check_free(folder)
         try:
-            _written(fresh, files)
-            _take_place(fresh, old, place)
+            _write(fresh, files)
+            _take_place(fresh, old, place, exchange or exchange_names)
         except BaseException:
-            _taken_away(fresh)
+            with contextlib.suppress(OSError):
+                _tidy(place)
             raise
         for former in (fresh, old):
-            _taken_away(former)
+            _remove(former)
 
 
 @contextlib.contextmanager
-def _told(folder: Path) -> Iterator[None]:
-    """Faults of the system in words."""
+def _report_faults(folder: Path) -> Iterator[None]:
+    """Turn an error of the system into FolderError."""
     try:
         yield
     except (OSError, ValueError) as fault:
@@ -137,8 +172,8 @@ def _told(folder: Path) -> Iterator[None]:
 
 
 @contextlib.contextmanager
-def _parents(folder: Path) -> Iterator[None]:
-    """The folders above it made; those that were not there before go again when anything fails."""
+def _make_parents(folder: Path) -> Iterator[None]:
+    """Make the folders above; when anything fails, remove those that were not there before."""
     missing = [path for path in folder.parents if not os.path.lexists(path)]
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -151,10 +186,15 @@ def _parents(folder: Path) -> Iterator[None]:
 
 
 def _place(folder: Path) -> Path:
-    """The folder by its parent's real path, so that it has a name and one only."""
+    """The folder by its parent's real path, so that it has exactly one name."""
     if folder.name in ("", ".."):
         return folder.resolve()
     return folder.parent.resolve() / folder.name
+
+
+def lock_file(folder: Path) -> Path:
+    """The file that a run holds locked while it writes into the folder."""
+    return _beside(_place(folder))[2]
 
 
 def _beside(place: Path) -> tuple[Path, Path, Path]:
@@ -164,17 +204,17 @@ def _beside(place: Path) -> tuple[Path, Path, Path]:
     return fresh, old, lock
 
 
-def _tidied(place: Path) -> None:
-    """Finish or undo what a run left that was killed: it held the lock, which is ours now."""
+def _tidy(place: Path) -> None:
+    """Finish or undo what a killed run left behind: it held the lock, which is ours now."""
     fresh, old, _ = _beside(place)
     if old.is_dir() and not os.path.lexists(place):
         old.rename(place)
     for left in (fresh, old):
-        _taken_away(left)
+        _remove(left)
 
 
-def _taken_away(left: Path) -> None:
-    """Remove a folder of ours. One that holds anything else stays: somebody put that into the output folder."""
+def _remove(left: Path) -> None:
+    """Remove a folder of ours. One that holds anything else stays: somebody put it into the output folder."""
     if left.is_dir() and not left.is_symlink() and not _foreign(left):
         shutil.rmtree(left, ignore_errors=True)
 
@@ -182,8 +222,8 @@ def _taken_away(left: Path) -> None:
 # ---- writing ----------------------------------------------------------------------------------------------------
 
 
-def _written(fresh: Path, files: Mapping[str, bytes]) -> None:
-    """A new folder with the files in it, all of it on the disk and not only on its way there."""
+def _write(fresh: Path, files: Mapping[str, bytes]) -> None:
+    """Make a new folder with the files in it, and wait until all of it is on the disk."""
     fresh.mkdir()
     inner = [fresh / name for name in files]
     for parent in dict.fromkeys(path.parent for path in inner):
@@ -192,15 +232,14 @@ def _written(fresh: Path, files: Mapping[str, bytes]) -> None:
         interrupts.check()
         (fresh / name).write_bytes(content)
     with ThreadPoolExecutor(AT_ONCE) as pool:
-        for waiting in [
-            pool.submit(_on_disk, path) for path in [*inner, *dict.fromkeys(path.parent for path in inner)]
-        ]:
+        for waiting in [pool.submit(_flush, path) for path in [*inner, *dict.fromkeys(path.parent for path in inner)]]:
             interrupts.check()
             waiting.result()
     interrupts.check()
 
 
-def _on_disk(path: Path) -> None:
+def _flush(path: Path) -> None:
+    """Wait until a file or folder is on the disk."""
     if sys.platform == "win32" and path.is_dir():
         return  # a folder cannot be opened there
     handle = os.open(path, os.O_RDWR if sys.platform == "win32" else os.O_RDONLY)
@@ -210,38 +249,77 @@ def _on_disk(path: Path) -> None:
         os.close(handle)
 
 
-def _take_place(fresh: Path, old: Path, place: Path) -> None:
-    """The new content under the folder's name. What someone put into the folder meanwhile is not thrown away."""
+def _take_place(fresh: Path, old: Path, place: Path, exchange: Exchange) -> None:
+    """Give the new content the folder's name. What someone put into the folder meanwhile is kept."""
     if not os.path.lexists(place):
         fresh.rename(place)
-    elif exchanged(fresh, place):
+    elif exchange(fresh, place):
         strange = _strange(fresh)
-        if strange and exchanged(fresh, place):
-            message = f"{place} holds something that was not there before: {', '.join(map(ascii, strange[:3]))}."
-            raise FolderError(message, remedy="Take it out, or choose another folder with --out.")
+        if strange and exchange(fresh, place):
+            raise _came_meanwhile(place, strange)
     else:
+        # Looked for before the folder is away, so that it is away for as short as possible. What comes in between stays
+        # in the old folder, which is then not removed.
+        strange = _strange(place)
+        if strange:
+            raise _came_meanwhile(place, strange)
         place.rename(old)
         try:
             fresh.rename(place)
-        except OSError:
+        except BaseException:
             old.rename(place)
             raise
-    _on_disk(place.parent)
+    _flush(place.parent)
+
+
+def _came_meanwhile(place: Path, strange: Sequence[str]) -> FolderError:
+    message = f"{place} holds something that was not there before: {', '.join(map(ascii, strange[:3]))}."
+    return FolderError(message, remedy="Take it out, or choose another folder with --out.")
+
+
+_WORKING_FOLDER = -100
+"""AT_FDCWD: names count from the working folder."""
+
+_RENAME_EXCHANGE = 2
+"""RENAME_EXCHANGE."""
+
+_NOT_POSSIBLE = {errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EPERM}
+"""Errors of a system or a disk that cannot exchange two folders."""
+
+
+def exchange_names(first: Path, second: Path) -> bool:
+    """Exchange the names of two folders in one step; False, with nothing done, where that is not possible.
+
+    Linux has this since 3.15 as renameat2(2) with RENAME_EXCHANGE; Python has no name for it. Raises OSError where the
+    system can do it and failed.
+    """
+    if sys.platform != "linux":
+        return False
+    try:
+        call = ctypes.CDLL(None, use_errno=True).renameat2
+    except (OSError, AttributeError):
+        return False
+    if call(_WORKING_FOLDER, os.fsencode(first), _WORKING_FOLDER, os.fsencode(second), _RENAME_EXCHANGE) == 0:
+        return True
+    fault = ctypes.get_errno()
+    if fault in _NOT_POSSIBLE:
+        return False
+    raise OSError(fault, os.strerror(fault), str(second))
 
 
 # ---- one run at a time ------------------------------------------------------------------------------------------
 
 
 @contextlib.contextmanager
-def _locked(place: Path) -> Iterator[None]:
-    """Only one run at a time. Raises FolderError when another does not come to its end."""
+def _lock(place: Path, patience: float) -> Iterator[None]:
+    """Only one run at a time. Raises FolderError when another run does not end within `patience` s."""
     if sys.platform == "win32":
         yield
         return
     import fcntl  # noqa: PLC0415 - not on every system
 
-    lock = _beside(place)[2]
-    end = time.monotonic() + PATIENCE
+    lock = lock_file(place)
+    end = time.monotonic() + patience
     while True:
         handle = os.open(lock, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW, 0o666)
         try:
@@ -249,8 +327,8 @@ def _locked(place: Path) -> Iterator[None]:
         except BlockingIOError:
             os.close(handle)
             if time.monotonic() > end:
-                message = f"another run has been writing into {place} for {PATIENCE:g} s."
-                raise FolderError(message, remedy="Wait for it, end it, or choose another with --out.") from None
+                message = f"Another run has been writing into {place} for {patience:g} s."
+                raise FolderError(message, remedy="Wait for it, stop it, or choose another with --out.") from None
             interrupts.check()
             time.sleep(_PAUSE)
             continue
@@ -258,7 +336,7 @@ def _locked(place: Path) -> Iterator[None]:
             break  # a file system without locks
         if _is_there(handle, lock):
             break
-        os.close(handle)  # the run before us took it away between our two steps
+        os.close(handle)  # the run before us removed the file between our two steps
     try:
         yield
     finally:
@@ -268,9 +346,9 @@ def _locked(place: Path) -> Iterator[None]:
 
 
 def _is_there(handle: int, lock: Path) -> bool:
-    """Whether the lock that we hold is the one that others will find."""
+    """Whether the lock that we hold is the file that other runs find."""
     try:
-        found = lock.stat()
+        state = lock.stat()
     except FileNotFoundError:
         return False
-    return (found.st_dev, found.st_ino) == (os.fstat(handle).st_dev, os.fstat(handle).st_ino)
+    return (state.st_dev, state.st_ino) == (os.fstat(handle).st_dev, os.fstat(handle).st_ino)

@@ -34,8 +34,7 @@ MAY_IMPORT = {
     "report": (*FLOOR, "hull", "blocks", "foam", "paper", "job", "build"),
     "results": (*FLOOR, "hull", "blocks", "paper", "layout", "job", "build", "report", "book", "bookfacts"),
     "bookfacts": (*FLOOR, "blocks", "foam", "layout", "build", "book"),
-    "exchange": (),
-    "folder": (*FLOOR, "exchange", "interrupts"),
+    "folder": (*FLOOR, "interrupts"),
     "demos": ("errors",),
     "options": (*FLOOR, "hull", "blocks", "foam", "paper", "job"),
     "console": (

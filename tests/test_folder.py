@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from profiles.errors import FolderError
-from profiles.folder import last_report, write_whole
+from profiles.folder import check_name, last_report, write_whole
 
 FILES = {"templates.pdf": b"%PDF", "pages/page-01.svg": b"<svg/>", "report.json": b'{"fingerprint": "A"}'}
 
@@ -57,3 +57,20 @@ def test_failure_while_writing_leaves_the_old_result(tmp_path: Path, monkeypatch
         write_whole(tmp_path / "out", FILES)
     assert [item.name for item in tmp_path.iterdir()] == ["out"]
     assert last_report(tmp_path / "out") == {"fingerprint": "A"}
+
+
+FORBIDDEN = ["nul", "out/CON.d", "com1", "out/LPT9.old", "out ", "out.", "a:b/out", "what?", "a\tb"]
+
+
+@pytest.mark.parametrize("path", FORBIDDEN)
+def test_names_that_windows_does_not_allow_are_refused_there(path: str) -> None:
+    """A device, a name with a dot or a space at its end, and a special character are named in one message."""
+    with pytest.raises(FolderError, match="Windows does not allow"):
+        check_name(Path(path), "win32")
+    check_name(Path(path), "linux")
+
+
+@pytest.mark.parametrize("path", ["out", "../console", "out/com10", "/made/of foam", "./nullity.d"])
+def test_usual_names_are_allowed_on_windows(path: str) -> None:
+    """Names that only begin like a device, and paths with dots that mean folders, are allowed."""
+    check_name(Path(path), "win32")

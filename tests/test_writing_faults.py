@@ -7,16 +7,15 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from profiles import exchange, folder
 from profiles.errors import FolderError
-from profiles.folder import write_whole
-from tests.stopping import content, held, names
+from profiles.folder import Exchange, exchange_names, lock_file, write_whole
+from tests.stopping import content, held, names, no_exchange
 
 ROOT = Path(__file__).parents[1]
 
@@ -88,10 +87,10 @@ def test_the_command_killed_while_it_works_leaves_the_old_folder(tmp_path: Path)
 
 
 @pytest.fixture
-def failing(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[int, int], list[int]]]:
-    """Makes the so-manieth dealing with the disk fail; the list counts them."""
+def failing(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[int, int, Exchange], tuple[list[int], Exchange]]]:
+    """Makes one step of the disk fail, counted from 1; the list counts them, and the exchange is one of them."""
 
-    def install(at: int, number: int) -> list[int]:
+    def install(at: int, number: int, exchange: Exchange) -> tuple[list[int], Exchange]:
         count = [0]
 
         def wrapped(inner: Callable[..., Any]) -> Callable[..., Any]:
@@ -105,28 +104,33 @@ def failing(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[int, int], li
 
         for owner, name in ((Path, "mkdir"), (Path, "write_bytes"), (Path, "rename"), (os, "fsync")):
             monkeypatch.setattr(owner, name, wrapped(getattr(owner, name)))
-        monkeypatch.setattr(folder, "exchanged", wrapped(exchange.exchanged))
-        return count
+        return count, wrapped(exchange)
 
     yield install
     monkeypatch.undo()
 
 
 @pytest.mark.parametrize(("number", "words"), [(errno.ENOSPC, "No space left"), (errno.EIO, "Input/output error")])
+@pytest.mark.parametrize("exchange", [exchange_names, no_exchange])
 def test_disk_fails_at_every_step(
-    tmp_path: Path, failing: Callable[[int, int], list[int]], monkeypatch: pytest.MonkeyPatch, number: int, words: str
+    tmp_path: Path,
+    failing: Callable[[int, int, Exchange], tuple[list[int], Exchange]],
+    monkeypatch: pytest.MonkeyPatch,
+    number: int,
+    words: str,
+    exchange: Exchange,
 ) -> None:
-    """Full or broken at any step, the disk is named, the old folder is whole and nothing else is left."""
+    """Full or broken at any step, exchange or not: the disk is named, the old folder is whole, nothing else is left."""
     out = tmp_path / "deep" / "er" / "out"
     for at in range(1, 100):
         for former in (None, content("A")):
             shutil.rmtree(tmp_path / "deep", ignore_errors=True)
             if former:
                 write_whole(out, former)
-            count = failing(at, number)
+            count, step = failing(at, number, exchange)
             fault: FolderError | None = None
             try:
-                write_whole(out, content("B"))
+                write_whole(out, content("B"), exchange=step)
             except FolderError as caught:
                 fault = caught
             monkeypatch.undo()
@@ -222,40 +226,36 @@ def test_two_runs_into_one_folder_do_not_mix(tmp_path: Path) -> None:
 
 
 @linux
-def test_a_run_waits_for_another_and_says_so_when_it_does_not_end(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """While another run holds the folder, this one says so after a while; a lock that nobody holds is no hindrance."""
+def test_a_run_waits_for_another_and_says_so_when_it_does_not_end(tmp_path: Path) -> None:
+    """While another run holds the folder, this one says so after a while; a lock that nobody holds stops nobody."""
     import fcntl  # noqa: PLC0415 - not on every system
 
     out = tmp_path / "out"
-    lock = folder._beside(folder._place(out))[2]
+    lock = lock_file(out)
     lock.touch()
     write_whole(out, content("A"))
     assert names(tmp_path) == ["out"]
-    monkeypatch.setattr(folder, "PATIENCE", 0.1)
     with lock.open("w") as stream:
         fcntl.flock(stream, fcntl.LOCK_EX)
-        with pytest.raises(FolderError, match="another run"):
-            write_whole(out, content("B"))
+        with pytest.raises(FolderError, match="Another run"):
+            write_whole(out, content("B"), patience=0.1)
     assert held(out) == content("A")
     write_whole(out, content("B"))
     assert names(tmp_path) == ["out"]
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere the old folder is out of reach before")
-def test_what_the_user_puts_in_meanwhile_is_not_thrown_away(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("exchange", [exchange_names, no_exchange])
+def test_what_the_user_puts_in_meanwhile_is_kept(tmp_path: Path, exchange: Exchange) -> None:
     """A letter that comes into the folder while the new content is written stays there, and the run is refused."""
     out = tmp_path / "out"
     write_whole(out, content("A"))
-    inner = folder._written
 
-    def written(fresh: Path, files: Mapping[str, bytes]) -> None:
-        inner(fresh, files)
-        (out / "letter.txt").write_text("dear", encoding="utf-8")
+    def late(first: Path, second: Path) -> bool:
+        if not any((place / "letter.txt").exists() for place in (first, second)):
+            (out / "letter.txt").write_text("dear", encoding="utf-8")
+        return exchange(first, second)
 
-    monkeypatch.setattr(folder, "_written", written)
     with pytest.raises(FolderError, match=r"letter\.txt"):
-        write_whole(out, content("B"))
+        write_whole(out, content("B"), exchange=late)
     assert held(out) == content("A") | {"letter.txt": b"dear"}
     assert names(tmp_path) == ["out"]
