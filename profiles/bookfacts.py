@@ -6,7 +6,7 @@ from profiles.book.cutlist import billet_word
 from profiles.book.pages import BookSettings, book_paper
 from profiles.build import Build
 from profiles.foam.accuracy import LengthError
-from profiles.foam.figures import boards_used, proof_told, wire_rows
+from profiles.foam.figures import boards_used, describe_proof, wire_rows
 from profiles.foam.stock import tolerance_of, tolerance_source
 from profiles.layout import datum_sentence
 
@@ -69,7 +69,7 @@ def _key(build: Build) -> tuple[FigureRow, ...]:
                 f"at most; {sum(block.sanding_volume for block in grown) / LITRE:.3f} litres in total",
             ),
         ]
-    rows.append(FigureRow(f"{billet_word(billets)}s to cut", f"{len(billets)}", proof_told(build.foam.cut)))
+    rows.append(FigureRow(f"{billet_word(billets)}s to cut", f"{len(billets)}", describe_proof(build.foam.cut)))
     return tuple(rows)
 
 

@@ -28,7 +28,7 @@ from profiles.comparing import Row
 from profiles.demos import Demo
 from profiles.foam.accuracy import LengthError
 from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, is_sliced, proof_told, wire_rows
+from profiles.foam.figures import boards_used, describe_proof, is_sliced, wire_rows
 from profiles.foam.supply import FoamPlan
 from profiles.foam.wire import WireFigures
 from profiles.hull.frame import Hull
@@ -268,7 +268,7 @@ def foam(made: FoamPlan) -> None:
         verb = "Buy" if use.buy else "Use"
         say(f"{verb} {use.used} of {use.board.name}{cost}.")
     settings = _count(len(plan.fences), "fence setting")
-    say(f"{_count(sum(setting.cuts for setting in plan.fences), 'cut')} at {settings}; {proof_told(plan)}.")
+    say(f"{_count(sum(setting.cuts for setting in plan.fences), 'cut')} at {settings}; {describe_proof(plan)}.")
     for line in length_sentences(plan, made.accuracy):
         say(line)
 

@@ -10,7 +10,7 @@ from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph, rows_of, sentence
 from profiles.book.tables import TICK, Column, abreast, table_items
 from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, glue_area, proof_told
+from profiles.foam.figures import boards_used, describe_proof, glue_area
 from profiles.paper.flow import Item, head
 from profiles.units import number_runs
 
@@ -35,7 +35,7 @@ def foam(contents: BookContents, room: Room) -> Chapter:
             "The job names no foam, so no boards are planned. The block list shows what is needed.", width
         )
     else:
-        items += [*_boards(plan, width), *paragraph(sentence(proof_told(plan)), width)]
+        items += [*_boards(plan, width), *paragraph(sentence(describe_proof(plan)), width)]
         items += [*_lacking(plan, width), *_offcuts(plan, width)]
     items += _adhesive(contents, width)
     if plan is not None:

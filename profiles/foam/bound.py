@@ -83,7 +83,7 @@ class Duals:
         )
 
 
-def relaxed(
+def relax(
     task: Task,
     prices: Sequence[float],
     columns: Sequence[Column],
@@ -101,7 +101,7 @@ def relaxed(
     pricing = pricing_of(task)
     pool = dict.fromkeys(column for column in columns if column.kind in task.formats[column.form].kinds)
     best = Duals(np.array(volumes(task)), np.zeros(len(task.stock)), 0.0)
-    bound = _proven(task, prices, best, _priced(task, pricing, best), most_lacking)
+    bound = _prove_bound(task, prices, best, _price(task, pricing, best), most_lacking)
     last = best
     value, taken = math.inf, np.zeros(0)
     for _ in range(MOST_ROUNDS if rounds is None else rounds):
@@ -110,8 +110,8 @@ def relaxed(
         last, value, taken = _master(task, prices, list(pool), most_lacking)
         more: list[Column] = []
         for trial in (last.drawn(best, TOWARDS), last):
-            priced = _priced(task, pricing, trial)
-            proven = _proven(task, prices, trial, priced, most_lacking)
+            priced = _price(task, pricing, trial)
+            proven = _prove_bound(task, prices, trial, priced, most_lacking)
             if proven > bound:
                 best, bound = trial, proven
             more = _joining(task, prices, last, priced, pool)
@@ -154,7 +154,7 @@ def _costs(task: Task, prices: Sequence[float], duals: Duals) -> list[float]:
     return [sum(each[place] for place in kind.layers) for kind in task.kinds]
 
 
-def _proven(task: Task, prices: Sequence[float], duals: Duals, priced: "Priced", most_lacking: int) -> float:
+def _prove_bound(task: Task, prices: Sequence[float], duals: Duals, priced: "Priced", most_lacking: int) -> float:
     """What these prices prove (A. A. Farley, Operations Research 38, 1990): they are lowered until no billet gains.
 
     A billet of offcuts alone costs nothing; what it gains is paid for each offcut there is.
@@ -268,7 +268,7 @@ class Priced:
         return _column(task, form, kind, strips, self.worths)
 
 
-def _priced(task: Task, pricing: Pricing, duals: Duals) -> Priced:
+def _price(task: Task, pricing: Pricing, duals: Duals) -> Priced:
     """The best billet of each kind."""
     steps, wanted = pricing.steps, [len(size.blocks) for size in task.sizes]
     worths = tuple(duals.worths.tolist())

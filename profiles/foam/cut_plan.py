@@ -30,7 +30,7 @@ from profiles.foam.cutting import (
 )
 from profiles.foam.lacking import lacking_of
 from profiles.foam.patterns import Task, can_hold, task_of
-from profiles.foam.solving import ruled, solved
+from profiles.foam.solving import ruled, solve
 from profiles.foam.stock import Board
 from profiles.foam.strips import Layout
 
@@ -58,12 +58,12 @@ def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
     What the foam at hand does not give is told in `lacking`; no blocks give an empty plan, no stock gives one in which
     every block is lacking. Raises JobError for sizes that cannot be, all at once.
     """
-    _checked(stock, wanted, settings)
+    _check(stock, wanted, settings)
     whole = task_of(stock, wanted, settings)
-    task, layout, proof = _planned(whole, wanted)
+    task, layout, proof = _make_plan(whole, wanted)
     billets, fences = billets_of(task, layout)
     given = {placed.block for billet in billets for placed in billet.blocks}
-    missing = [block for block in sorted(wanted, key=lambda one: one.number) if block.number not in given]
+    missing = [block for block in sorted(wanted, key=lambda entry: entry.number) if block.number not in given]
     return CutPlan(
         stock=tuple(stock),
         settings=settings,
@@ -74,26 +74,26 @@ def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
     )
 
 
-def _planned(whole: Task, wanted: Sequence[WantedBlock]) -> tuple[Task, Layout, Proof]:
+def _make_plan(whole: Task, wanted: Sequence[WantedBlock]) -> tuple[Task, Layout, Proof]:
     """The plan for those blocks that some billet can hold, from the foam at hand if that does."""
     hopeless = {number for n, size in enumerate(whole.sizes) if not can_hold(whole, n) for number in size.blocks}
     possible = [block for block in wanted if block.number not in hopeless]
     task = task_of(whole.stock, possible, whole.settings) if hopeless else whole
     if all(board.count is not None for board in whole.stock) or all(board.count is None for board in whole.stock):
-        return task, *solved(task)
+        return task, *solve(task)
     stock = tuple(replace(board, count=0) if board.count is None else board for board in whole.stock)
     at_hand = task_of(stock, possible, whole.settings)
     if at_hand.formats and ruled(at_hand).score.lacking == 0:
-        return at_hand, *solved(at_hand)
-    layout, proof = solved(task)
+        return at_hand, *solve(at_hand)
+    layout, proof = solve(task)
     if layout and proof.found == 0:
         places = {kind.layers: n for n, kind in enumerate(at_hand.kinds)}
         start = tuple(replace(billet, kind=places[task.kinds[billet.kind].layers]) for billet in layout)
-        return at_hand, *solved(at_hand, start)
+        return at_hand, *solve(at_hand, start)
     return task, layout, proof
 
 
-def _checked(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> None:
+def _check(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> None:
     faults = [*_setting_faults(settings)]
     for board in stock:
         sizes = (board.length, board.width, board.thickness, board.real)

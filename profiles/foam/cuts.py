@@ -82,7 +82,7 @@ def _billet(task: Task, planned: PlannedBillet, number: int, numbers: Sequence[l
     kind = task.kinds[planned.kind]
     work = _Work(task, kind)
     _cut_down(work)
-    _squared(work)
+    _square(work)
     _strips(work, planned, numbers)
     return Billet(
         number=number,
@@ -118,7 +118,7 @@ def _cut_down(work: _Work) -> None:
         z += board.thickness + work.task.settings.glue
 
 
-def _squared(work: _Work) -> None:
+def _square(work: _Work) -> None:
     """A long edge, then a short one, cut straight."""
     kind, trim = work.kind, work.task.settings.trim
     slot = min(work.task.kerf, trim)
@@ -166,11 +166,11 @@ def _blanks(work: _Work, strip: PlannedStrip, whole: Box3, number: int, numbers:
         if rest > FIT:
             work.cut(Stage.ACROSS, lay.along, left, replace(left, x=left.x + lay.along, along=slot))
         left = replace(left, x=left.x + lay.along + slot, along=max(0.0, rest - slot))
-        _blocks(work, blank, _trimmed(work, piece, lay.across), (number, count), numbers)
+        _blocks(work, blank, _trim(work, piece, lay.across), (number, count), numbers)
     work.rest(left)
 
 
-def _trimmed(work: _Work, piece: Box3, across: float) -> Box3:
+def _trim(work: _Work, piece: Box3, across: float) -> Box3:
     """A blank as wide as its block."""
     rest = piece.across - across
     if rest <= FIT:

@@ -117,14 +117,14 @@ def _pieces(question: Question) -> list[tuple[int, float]]:
     at_across, at_strips, _, _ = question.starts
     pieces = []
     for n, (form, pattern) in enumerate(question.across, start=at_across):
-        its = task.formats[form]
-        rest = its.width - sum((task.widths[width] + task.kerf) * many for width, many in pattern)
-        if min(rest, its.length) >= least:
-            pieces.append((n, rest * its.length * its.thickness))
+        foam_format = task.formats[form]
+        rest = foam_format.width - sum((task.widths[width] + task.kerf) * many for width, many in pattern)
+        if min(rest, foam_format.length) >= least:
+            pieces.append((n, rest * foam_format.length * foam_format.thickness))
     for n, (form, strip) in enumerate(question.strips, start=at_strips):
-        its, width = task.formats[form], task.widths[strip.width]
+        foam_format, width = task.formats[form], task.widths[strip.width]
         counts = Counter(dict(strip.lays))
-        rest = its.length - sum((task.lays[lay].along + task.kerf) * many for lay, many in counts.items())
+        rest = foam_format.length - sum((task.lays[lay].along + task.kerf) * many for lay, many in counts.items())
         if min(rest, width) >= least:
-            pieces.append((n, rest * width * its.thickness))
+            pieces.append((n, rest * width * foam_format.thickness))
     return pieces

@@ -234,7 +234,7 @@ def accuracy_figures(error: LengthError | None) -> Figures | None:
     }
 
 
-def proof_told(plan: CutPlan) -> str:
+def describe_proof(plan: CutPlan) -> str:
     """How good the plan is, in a sentence."""
     proof = plan.proof
     if not plan.billets:

@@ -56,10 +56,10 @@ def _boards(task: Task, blocks: Sequence[WantedBlock]) -> str:
     if any(left):
         return ""
     counts = Counter(place for billet in layout for place in again.kinds[billet.kind].layers)
-    return " and ".join(_told(many, stock[place]) for place, many in sorted(counts.items()))
+    return " and ".join(_describe(many, stock[place]) for place, many in sorted(counts.items()))
 
 
-def _told(many: int, board: Board) -> str:
+def _describe(many: int, board: Board) -> str:
     return f"{many} board{'s' if many > 1 else ''} of {board.length:g} x {board.width:g} x {board.thickness:g} mm"
 
 

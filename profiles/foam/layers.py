@@ -81,7 +81,7 @@ def billet_kinds(
     deepest = max((kind.thickness for kind in kinds), default=0.0)
     sums = _sums(thicknesses, kerf, deepest)
     gives = {kind.layers: _gives(kind, wanted, sums, kerf) for kind in kinds}
-    useful = [kind for kind in kinds if any(gives[kind.layers][1]) and not _spared(kind, gives)]
+    useful = [kind for kind in kinds if any(gives[kind.layers][1]) and not _is_redundant(kind, gives)]
     useful.sort(key=lambda kind: (kind.glue_lines, kind.thickness, kind.layers))
     return Layering(tuple(useful[:MOST_KINDS]), whole=whole and len(useful) <= MOST_KINDS)
 
@@ -151,7 +151,7 @@ def _gives(kind: BilletKind, wanted: Sequence[float], sums: list[float] | None, 
     return deepest, tuple(kind.is_as_wanted(one) or one <= kind.sliceable + FIT for one in wanted)
 
 
-def _spared(kind: BilletKind, gives: dict[tuple[int, ...], Gives]) -> bool:
+def _is_redundant(kind: BilletKind, gives: dict[tuple[int, ...], Gives]) -> bool:
     """Whether the same boards without one of them give the same blocks."""
     deepest, reached = gives[kind.layers]
     for place in range(len(kind.layers)):

@@ -103,7 +103,7 @@ class Task:
 def task_of(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> Task:
     """Stock and blocks sorted into kinds, sizes and formats; no stock and no blocks give an empty task."""
     groups: dict[tuple[float, float, float], list[int]] = {}
-    for block in sorted(wanted, key=lambda one: one.number):
+    for block in sorted(wanted, key=lambda entry: entry.number):
         groups.setdefault((block.height, block.width, block.thickness), []).append(block.number)
     footprints = tuple(sorted({key[:2] for key in groups}))
     place = {footprint: n for n, footprint in enumerate(footprints)}

@@ -73,27 +73,27 @@ def every_way(task: Task, forms: Iterable[int], *, full: bool) -> Ways | None:
 
 
 def _strips(task: Task, form: int, *, full: bool) -> tuple[Strip, ...] | None:
-    its = task.formats[form]
+    foam_format = task.formats[form]
     wanted = [0] * len(task.footprints)
     for size in task.sizes:
         wanted[size.footprint] += len(size.blocks)
     found = []
     for n, width in enumerate(task.widths):
-        if width > its.width + FIT:
+        if width > foam_format.width + FIT:
             break
-        lays = strip_lays(task, its, width)
+        lays = strip_lays(task, foam_format, width)
         lays = shortest_lays(task, lays) if full else lays
         if not any(task.lays[lay].across == width for lay in lays):
             continue
         sizes = [task.lays[lay].along for lay in lays]
         caps = [wanted[task.lays[lay].footprint] for lay in lays]
-        patterns = patterns_into(sizes, caps, its.length, task.kerf, MOST_LOOKED_AT)
+        patterns = patterns_into(sizes, caps, foam_format.length, task.kerf, MOST_LOOKED_AT)
         if patterns is None:
             return None
         for counts in patterns:
             pattern = tuple((lay, many) for lay, many in zip(lays, counts, strict=True) if many)
             widest = any(task.lays[lay].across == width for lay, _ in pattern)
-            if widest and not (full and _more_fits(sizes, caps, counts, its.length, task.kerf)):
+            if widest and not (full and _more_fits(sizes, caps, counts, foam_format.length, task.kerf)):
                 found.append(Strip(n, pattern))
     return tuple(found)
 

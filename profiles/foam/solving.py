@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from profiles.foam.bound import Column, by_volume, columns_of, relaxed
+from profiles.foam.bound import Column, by_volume, columns_of, relax
 from profiles.foam.cutting import Proof
 from profiles.foam.fences import fence_rows, offcut_rows, settings_of
 from profiles.foam.patterns import Task, affordable
@@ -67,7 +67,7 @@ class Best:
         return self.until - time.monotonic()
 
 
-def solved(task: Task, start: Layout | None = None) -> tuple[Layout, Proof]:
+def solve(task: Task, start: Layout | None = None) -> tuple[Layout, Proof]:
     """The best layout found and what is proven of it; an empty task gives an empty layout."""
     if not task.formats or not task.sizes:
         return (), Proof(0.0, 0.0, "search")
@@ -148,7 +148,7 @@ def _bounded(best: Best, columns: Sequence[Column], rounds: int | None = None) -
     def settled(bound: float, value: float) -> bool:
         return attainable(task, bound, cost) >= attainable(task, min(value, cost), cost) - SAME_COST
 
-    found = relaxed(
+    found = relax(
         cheap, prices, columns, most_lacking=best.score.lacking, settled=settled, rounds=rounds, until=best.until
     )
     best.cut_short = best.cut_short or best.left <= 0
@@ -166,7 +166,7 @@ def _bounded(best: Best, columns: Sequence[Column], rounds: int | None = None) -
 def _more_given(best: Best, columns: list[Column]) -> list[Column]:
     """Fewer blocks lacking, if the boards at hand give more."""
     task = best.task
-    found = relaxed(
+    found = relax(
         task, prices_of(task), columns, most_lacking=best.score.lacking - 1, settled=lambda *_: False, until=best.until
     )
     columns = list(found.columns)

@@ -91,10 +91,10 @@ class Board:
 
 def standard_stock(foam: str = "XPS", size: tuple[float, float] = STANDARD_SIZES[0]) -> tuple[Board, ...]:
     """What can be bought where nothing is at hand: every standard thickness in one size (length, width) mm."""
-    return checked_stock(Board("", None, *size, thickness, foam=foam) for thickness in STANDARD_THICKNESSES)
+    return check_stock(Board("", None, *size, thickness, foam=foam) for thickness in STANDARD_THICKNESSES)
 
 
-def checked_stock(boards: Iterable[Board]) -> tuple[Board, ...]:
+def check_stock(boards: Iterable[Board]) -> tuple[Board, ...]:
     """The boards in their order, each made sound by `sound`, and no two of one name: the second "XPS 40" is "XPS 40
     (2)". Raises JobError naming every board that cannot be.
     """

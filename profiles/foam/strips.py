@@ -170,14 +170,14 @@ def by_rule(task: Task, steps: Steps, worths: Sequence[float], stock_left: Seque
     while any(left):
         tried = []
         for kind, form in _promising(task, worths, left, boards, prices):
-            strips, rest = _filled(task, form, steps, worths, left)
+            strips, rest = _fill(task, form, steps, worths, left)
             gained = sum(worths[n] * (a - b) for n, (a, b) in enumerate(zip(left, rest, strict=True)))
             if strips:
                 price = sum(prices[place] for place in task.kinds[kind].layers)
                 tried.append((-gained / price, kind, strips, rest))
         if not tried:
             break
-        _, kind, strips, left = min(tried, key=lambda one: one[:2])
+        _, kind, strips, left = min(tried, key=lambda entry: entry[:2])
         for place in task.kinds[kind].layers:
             boards[place] -= 1
         layout.append(PlannedBillet(kind, strips))
@@ -217,14 +217,14 @@ def _promising(
         hoped = min(wanted, densest * form.length * form.width)
         if hoped > 0:
             found.append((-hoped / price, kind, form))
-    return [(kind, form) for _, kind, form in sorted(found, key=lambda one: one[:2])[:TRIED]]
+    return [(kind, form) for _, kind, form in sorted(found, key=lambda entry: entry[:2])[:TRIED]]
 
 
 def _enough(layers: Sequence[int], boards: Sequence[float]) -> bool:
     return all(boards[place] >= many for place, many in Counter(layers).items())
 
 
-def _filled(
+def _fill(
     task: Task, form: Format, steps: Steps, worths: Sequence[float], left: Sequence[int]
 ) -> tuple[tuple[PlannedStrip, ...], list[int]]:
     """Strips for one billet, and what is left to be cut after it."""

@@ -16,7 +16,7 @@ from profiles.foam.accuracy import BlockFoam, LengthError, length_error
 from profiles.foam.cut_plan import cut_plan
 from profiles.foam.cutting import CutPlan, CuttingSettings, WantedBlock
 from profiles.foam.figures import is_sliced
-from profiles.foam.stock import Board, checked_stock, standard_stock
+from profiles.foam.stock import Board, check_stock, standard_stock
 from profiles.foam.wire import WireFigures, WireSettings, wire_figures
 from profiles.hull.frame import Hull
 from profiles.notes import Note, assumption, warning
@@ -39,7 +39,7 @@ class FoamSettings:
 
 def stock_of(settings: FoamSettings) -> tuple[Board, ...]:
     """The boards at hand, or where there are none, boards as the trade sells them. Raises JobError."""
-    stock = checked_stock(settings.stock) if settings.stock else standard_stock()
+    stock = check_stock(settings.stock) if settings.stock else standard_stock()
     return tuple(replace(board, thickness=board.real) for board in stock) if settings.as_measured else stock
 
 

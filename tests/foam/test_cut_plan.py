@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from profiles.errors import JobError
 from profiles.foam.cut_plan import CutPlan, CuttingSettings, Grain, Stage, WantedBlock, cut_plan
 from profiles.foam.patterns import task_of
-from profiles.foam.solving import solved
+from profiles.foam.solving import solve
 from profiles.foam.stock import Board
 from tests.foam.cut_replay import check_plan
 
@@ -195,7 +195,7 @@ def test_published_two_stage_examples(
     sizes = [(float(h), float(w)) if first else (float(w), float(h)) for w, h, many in items for _ in range(many)]
     wanted = [WantedBlock(n, 10.0, *size) for n, size in enumerate(sizes, start=1)]
     cutting = CuttingSettings(kerf=0.0, trim=0.0, grain=Grain.HEIGHT_ALONG, smallest_offcut=5.0)
-    layout, proof = solved(task_of([Board("sheet", 60, *sheet, 10.0)], wanted, cutting))
+    layout, proof = solve(task_of([Board("sheet", 60, *sheet, 10.0)], wanted, cutting))
     assert len(layout) == fewest
     assert (proof.found, proof.bound) == (fewest, fewest)
 

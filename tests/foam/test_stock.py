@@ -6,7 +6,7 @@ from profiles.errors import JobError
 from profiles.foam.stock import (
     STANDARD_THICKNESSES,
     Board,
-    checked_stock,
+    check_stock,
     sound,
     standard_stock,
     tolerance_of,
@@ -71,7 +71,7 @@ def test_name_from_figures(board: Board, name: str) -> None:
 
 def test_names_are_unique_and_order_stays() -> None:
     """Boards of one name are numbered, also where the numbered name is taken already."""
-    stock = checked_stock([PLAIN, replace(PLAIN, name="XPS 40 (2)"), replace(PLAIN, count=1), replace(PLAIN, count=2)])
+    stock = check_stock([PLAIN, replace(PLAIN, name="XPS 40 (2)"), replace(PLAIN, count=1), replace(PLAIN, count=2)])
     assert [board.name for board in stock] == ["XPS 40", "XPS 40 (2)", "XPS 40 (3)", "XPS 40 (4)"]
     assert [board.count for board in stock] == [3, 3, 1, 2]
 
@@ -103,7 +103,7 @@ def test_all_faults_at_once() -> None:
     """Every board at fault is named in one message; sound ones are not."""
     boards = [replace(PLAIN, name="thin", thickness=0.0), PLAIN, replace(PLAIN, name="none", count=0)]
     with pytest.raises(JobError) as raised:
-        checked_stock(boards)
+        check_stock(boards)
     assert "thin: " in raised.value.message
     assert "none: " in raised.value.message
     assert "XPS 40" not in raised.value.message
