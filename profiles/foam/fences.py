@@ -27,7 +27,7 @@ APART = 2000
 def settings_of(question: Question) -> Settings:
     """Which setting each strip, blank and slice needs."""
     task = question.task
-    found: Settings = {}
+    places_of: Settings = {}
     _, at_strips, at_stacks, _ = question.starts
     needs: list[tuple[Setting, int]] = []
     for n, (_, strip) in enumerate(question.strips, start=at_strips):
@@ -40,8 +40,8 @@ def settings_of(question: Question) -> Settings:
     for n, (form, _, stack) in enumerate(question.stacks, start=at_stacks):
         needs += [((STAGES.index(Stage.SLICE), fence), n) for fence in sliced(task, form, stack.sizes)]
     for setting, n in sorted(set(needs)):
-        found.setdefault(setting, []).append(n)
-    return found
+        places_of.setdefault(setting, []).append(n)
+    return places_of
 
 
 def sliced(task: Task, form: int, sizes: Sequence[int]) -> list[float]:

@@ -29,12 +29,12 @@ def lacking_of(task: Task, missing: Sequence[WantedBlock]) -> tuple[Lacking, ...
 def _reason(task: Task, block: WantedBlock) -> str:
     if not task.stock:
         return NO_FOAM
-    own = next(n for n, size in enumerate(task.sizes) if block.number in size.blocks)
-    footprint = task.sizes[own].footprint
+    wanted = next(n for n, size in enumerate(task.sizes) if block.number in size.blocks)
+    footprint = task.sizes[wanted].footprint
     thick = [
         form
         for form in task.formats
-        if any(size == own for stack in form.stacks[footprint] for size, _ in stack.counts)
+        if any(size == wanted for stack in form.stacks[footprint] for size, _ in stack.counts)
     ]
     if not thick:
         return f"no foam is {block.thickness:g} mm thick"

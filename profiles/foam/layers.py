@@ -95,15 +95,15 @@ def _mixtures(stock: Sequence[Board], most_layers: int) -> tuple[list[tuple[int,
     """Boards that can be glued together, thickest first, and whether these are all."""
     order = sorted(range(len(stock)), key=lambda place: (-stock[place].thickness, place))
     whole = sum(math.comb(len(order) + layers - 1, layers) for layers in range(1, most_layers + 1)) <= MOST_MIXTURES
-    found = []
+    mixtures = []
     for layers in range(1, most_layers + 1):
         several = combinations_with_replacement(order, layers) if whole else _alike(order, layers)
         for mixture in several:
             counts = Counter(mixture)
             enough = all(_has(stock[place], many) for place, many in counts.items())
             if enough and len({stock[place].foam for place in mixture}) == 1:
-                found.append(mixture)
-    return found, whole
+                mixtures.append(mixture)
+    return mixtures, whole
 
 
 def _has(board: Board, many: int) -> bool:
@@ -128,17 +128,17 @@ def _kind(stock: Sequence[Board], layers: tuple[int, ...], glue: float) -> Bille
 
 def _sums(thicknesses: Sequence[float], kerf: float, deepest: float) -> list[float] | None:
     """Every depth that blocks sliced from one blank can take, with a kerf after each; None where there are too many."""
-    found = {0.0}
+    depths = {0.0}
     for thickness, many in sorted(Counter(thicknesses).items()):
         step = thickness + kerf
         for _ in range(min(many, int((deepest + kerf + FIT) // step))):
-            more = {round(depth + step, 6) for depth in found if depth + step <= deepest + kerf + FIT} - found
+            more = {round(depth + step, 6) for depth in depths if depth + step <= deepest + kerf + FIT} - depths
             if not more:
                 break
-            found |= more
-            if len(found) > MOST_SUMS:
+            depths |= more
+            if len(depths) > MOST_SUMS:
                 return None
-    return sorted(found)
+    return sorted(depths)
 
 
 Gives = tuple[float, tuple[bool, ...]]

@@ -148,28 +148,28 @@ def _bounded(best: Best, columns: Sequence[Column], rounds: int | None = None) -
     def settled(bound: float, value: float) -> bool:
         return attainable(task, bound, cost) >= attainable(task, min(value, cost), cost) - SAME_COST
 
-    found = relax(
+    relaxation = relax(
         cheap, prices, columns, most_lacking=best.score.lacking, settled=settled, rounds=rounds, until=best.until
     )
     best.cut_short = best.cut_short or best.left <= 0
-    least = attainable(task, max(volume, found.bound), cost)
+    least = attainable(task, max(volume, relaxation.bound), cost)
     if rounds is None and least < cost - SAME_COST:
-        own = volumes(task)
+        block_volumes = volumes(task)
         worths = [
-            worth / (max(found.worths) or 1.0) + each / (100 * max(own))
-            for worth, each in zip(found.worths, own, strict=True)
+            worth / (max(relaxation.worths) or 1.0) + each / (100 * max(block_volumes))
+            for worth, each in zip(relaxation.worths, block_volumes, strict=True)
         ]
         best.offer(_plan_by_rule(task, worths))
-    return list(found.columns), least
+    return list(relaxation.columns), least
 
 
 def _more_given(best: Best, columns: list[Column]) -> list[Column]:
     """Fewer blocks lacking, if the boards at hand give more."""
     task = best.task
-    found = relax(
+    relaxation = relax(
         task, prices_of(task), columns, most_lacking=best.score.lacking - 1, settled=lambda *_: False, until=best.until
     )
-    columns = list(found.columns)
+    columns = list(relaxation.columns)
     question = _question(best, task, columns)
     cost = np.zeros(question.many)
     cost[question.starts[3] :] = 1.0
