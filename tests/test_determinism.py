@@ -13,8 +13,15 @@ ROOT = Path(__file__).parents[1]
 
 JOB = ROOT / "models" / "pelloway.toml"
 
-ONE_PROCESS = "import os; os.cpu_count = lambda: 1"
-TWO_PROCESSES = "import os; os.cpu_count = lambda: 2"
+PROCESSES = "import sys; sys.argv += ['--workers', '{}']"
+TWO_PROCESSES = PROCESSES.format(2)
+
+SPAWNED = f"""
+{PROCESSES.format(3)}
+import threading, time
+threading.Thread(target=time.sleep, args=(600,), daemon=True).start()
+"""
+"""With a second thread there is no fork."""
 
 LOCALES = ("C", "C.UTF-8", "de_DE.UTF-8", "tr_TR.UTF-8", "ar_EG.UTF-8")
 """Among them one with decimal commas, one with another letter i, one with other digits."""
@@ -67,9 +74,10 @@ def test_hash_seed_changes_nothing(tmp_path: Path, usual: dict[str, str], seed: 
     assert made(tmp_path / "work", PYTHONHASHSEED=seed) == usual
 
 
-def test_one_process_makes_what_two_make(tmp_path: Path, usual: dict[str, str]) -> None:
-    """Work done beside the first process comes out as if it had been done in it."""
-    assert made(tmp_path / "work", before=ONE_PROCESS) == usual
+@pytest.mark.parametrize("before", [PROCESSES.format(1), PROCESSES.format(4), SPAWNED], ids=["1", "4", "spawned"])
+def test_any_number_of_processes_makes_what_two_make(tmp_path: Path, usual: dict[str, str], before: str) -> None:
+    """Work done by workers, forked or spawned, comes out as if it had been done in the first process."""
+    assert made(tmp_path / "work", before=before) == usual
 
 
 @pytest.mark.parametrize("name", LOCALES)

@@ -22,7 +22,7 @@ MAY_IMPORT = {
     "hull": FLOOR,
     "blocks": (*FLOOR, "hull"),
     "foam": (*FLOOR, "hull", "blocks"),
-    "paper": (*FLOOR, "hull", "blocks", "foam"),
+    "paper": (*FLOOR, "hull", "blocks", "foam", "interrupts"),
     "pictures": (*FLOOR, "hull", "blocks", "paper"),
     "book": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures"),
     "layout": (*FLOOR, "hull", "blocks", "paper", "pictures"),

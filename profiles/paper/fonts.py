@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from profiles import interrupts
 from profiles.errors import StationerError
 from profiles.notes import Note, assumption
 
@@ -107,7 +108,8 @@ def find_font() -> Font | None:
 def cairo_library() -> Any:  # noqa: ANN401 - untyped library
     """The binding of the cairo library; None where the library is not installed."""
     try:
-        import cairocffi  # noqa: PLC0415 - loads the C library
+        with interrupts.held():  # looking for the library leaves a temporary file behind if it is cut short
+            import cairocffi  # noqa: PLC0415 - loads the C library
     except OSError:
         return None
     return cairocffi
