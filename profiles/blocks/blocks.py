@@ -159,11 +159,10 @@ def make_unboxed(surface: Surface, settings: BlockSettings, spans: Sequence[Span
 
 
 def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> bool:
-    """Whether a block is carved: only one face has an outline, or a straight wire cannot leave enough foam.
-
-    Where pieces are unpaired the block is not carved: a warning asks for another station instead.
+    """Whether a block is carved: only one face has an outline, a piece or hollow of one face is not on the other, or a
+    straight wire cannot leave enough foam.
     """
-    return outlines_left == 1 or (grown is not None and grown.hopeless and not unpaired)
+    return outlines_left == 1 or (grown is not None and (grown.hopeless or unpaired > 0))
 
 
 def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings) -> UnboxedBlock:
@@ -232,8 +231,8 @@ deep as the hull has pi x BLUNT x depth there, which is less than this from 16 m
 
 def _end_sections(surface: Surface, span: Span) -> tuple[Section, Section]:
     """The block's two sections, each the limit from inside; at a slightly cambered end of the hull BLUNT further in."""
-    fore = section(surface, span.x_fore, Side.AFT)
-    aft = section(surface, span.x_aft, Side.FORE)
+    fore = section(surface, span.x_fore + span.fore_inset, Side.AFT)
+    aft = section(surface, span.x_aft - span.aft_inset, Side.FORE)
     low, high = surface.bounds
     least = BLUNT_SHARE * float(np.prod((high - low)[1:]))
     if span.x_fore <= low[0]:
@@ -258,7 +257,7 @@ def _block_notes(
     pins: tuple[Pin, ...],
 ) -> Iterator[Note]:
     for face, end in zip(faces, ends, strict=True):
-        if end.x != face.x:
+        if end.x != face.x and not (span.fore_inset or span.aft_inset):
             yield repair(
                 f"the hull ends in a slightly curved wall; the outline is taken at x = {end.x:.2f} mm", face.x, face.id
             )
@@ -278,8 +277,8 @@ def _block_notes(
     if unpaired:
         places = split_x(surface, span.x_fore, span.x_aft)
         breaks = " ".join(f"--break {x:.1f}" for x in places)
-        remedy = f"Put a station where it splits ({breaks})" if places else ""
-        text = f"the two faces have different numbers of pieces or hollows, so a wire cannot cut it. {remedy}".rstrip()
+        remedy = f" A station where it splits would help ({breaks})" if places else ""
+        text = f"the two faces have different numbers of pieces or hollows, so the block is carved.{remedy}"
         yield warning(text, span.x_fore, block)
     if any(face.has_template for face in faces) and not pins:
         text = "no room for two pin holes through both faces. Align the templates by the box and the datum"

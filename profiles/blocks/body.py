@@ -1,15 +1,17 @@
 """A hull cut into blocks, as one value."""
 
+import math
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from profiles.blocks.blocks import Block, CutBlock, make_blocks
 from profiles.blocks.missing import missing_foam
 from profiles.blocks.settings import BlockSettings
-from profiles.blocks.stations import StationPlan
+from profiles.blocks.stations import StationPlan, divide_spans
 from profiles.hull.frame import Hull
-from profiles.notes import Note
+from profiles.notes import Note, assumption
 from profiles.setting import check
+from profiles.units import number_runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,43 @@ class Body:
         shape = (note for block in self.blocks for note in block.notes)
         missing = missing_foam(self.blocks, self.settings.growth)
         return (*self.hull.notes, *self.stations.notes, *shape, *missing)
+
+
+THINNEST = 5.0
+"""mm; a block is not divided into thinner pieces than this: they bend under the wire (common practice)."""
+
+MOST_PIECES = 4
+"""Of one block at a time; where more seem needed, the shape and not the thickness is the reason."""
+
+ROUNDS = 3
+"""Times at most that blocks are divided. What a block leaves falls by the square of its thickness where the hull is
+smooth, so one division is enough; the others are for what the square law does not foresee.
+"""
+
+
+def divide_to_sand_less(body: Body, most: float, executor: Executor | None = None) -> Body:
+    """The body with those blocks divided that leave more than `most` mm to sand anywhere, as far as THINNEST allows.
+
+    Raises what `cut` raises.
+    """
+    for _ in range(ROUNDS):
+        parts = {block.span.number: _pieces(block, most) for block in body.cut_blocks}
+        wanted = {number: count for number, count in parts.items() if count > 1}
+        if not wanted:
+            break
+        blocks = "Block" if len(wanted) == 1 else "Blocks"
+        text = (
+            f"{blocks} {number_runs([*wanted])} would leave more than {most:g} mm to sand: divided into thinner blocks. "
+            "Override with --most none"
+        )
+        body = cut(body.hull, divide_spans(body.stations, wanted, assumption(text)), body.settings, executor)
+    return body
+
+
+def _pieces(block: CutBlock, most: float) -> int:
+    """Into how many pieces a block is divided, by the square law, and 1 where it stays as it is."""
+    wanted = math.ceil(math.sqrt(block.grown.sanding / most)) if block.grown.sanding > most else 1
+    return min(wanted, MOST_PIECES, max(1, int(block.span.thickness / THINNEST)))
 
 
 def cut(

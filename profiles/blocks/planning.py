@@ -2,11 +2,13 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 
 from shapely import MultiPolygon
 
 from profiles.blocks.blocks import grow_between
+from profiles.blocks.changes import shape_stations, with_shape_stations
 from profiles.blocks.fit import plan_by_fit
 from profiles.blocks.hull_sections import hull_cut
 from profiles.blocks.settings import BlockSettings, StationSettings
@@ -37,17 +39,21 @@ def plan(
     if settings.fit is not None and settings.as_measured:
         message = "blocks planned by fit are sliced to their own thickness; as_measured cannot be had with it"
         raise JobError(message, remedy="Leave out one of --fit and --as-measured.")
+    added = shape_stations(hull, settings.breaks) if settings.shape_stations else ()
+    wanted = replace(settings, breaks=(*settings.breaks, *(station.x for station in added)))
     if settings.fit is not None:
-        return _fitted(hull, settings, settings.thickness, settings.fit, template)
-    return plan_stations(
-        length=hull.length,
-        foam=settings.thickness,
-        odd=settings.odd,
-        min_block=settings.min_block,
-        breaks=settings.breaks,
-        steps=hull.steps,
-        full=full,
-    )
+        stations = _fitted(hull, wanted, settings.thickness, settings.fit, template)
+    else:
+        stations = plan_stations(
+            length=hull.length,
+            foam=settings.thickness,
+            odd=wanted.odd,
+            min_block=wanted.min_block,
+            breaks=wanted.breaks,
+            steps=hull.steps,
+            full=full,
+        )
+    return with_shape_stations(stations, added)
 
 
 def _check_gauges(template: BlockSettings, hull: Hull) -> None:

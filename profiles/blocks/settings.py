@@ -32,6 +32,11 @@ class Allowances:
         return (self.kerf - self.wire) / 2
 
 
+def as_most(value: object) -> object:
+    """The word none -> None, anything else is a length in mm. Raises ValueError."""
+    return None if isinstance(value, str) and value.strip().lower() == "none" else as_length(value)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationSettings:
     """Where a hull is cut across; lengths in mm. Raises JobError for settings that contradict each other."""
@@ -51,6 +56,25 @@ class StationSettings:
         Setting("A station here, from the nose; repeat it for more.", "--break", loose=True, longest=MOST_PLACES),
     ] = ()
     """mm aft of the foremost point."""
+    shape_stations: Annotated[
+        bool,
+        Setting(
+            "Put stations at steps and where pieces or hollows begin, end, split or join (yes).",
+            "--shape-stations/--no-shape-stations",
+        ),
+    ] = True
+    most: Annotated[
+        float | None,
+        Setting(
+            "Divide blocks that would leave more than this to sand, or none (3).",
+            "--most",
+            "MM|none",
+            parse=as_most,
+            least=0.1,
+            most=1000,
+        ),
+    ] = 3.0
+    """mm; None: blocks stay as thick as the foam. Ignored where blocks are planned by `fit`."""
     fit: Annotated[
         float | None,
         Setting(

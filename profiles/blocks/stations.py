@@ -6,7 +6,7 @@ same way.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, pairwise, repeat
 
@@ -33,6 +33,10 @@ class Span:
     """mm."""
     full: bool
     """As thick as the foam; other blocks are sliced thinner or cut from thinner foam."""
+    fore_inset: float = 0.0
+    """mm aft of the fore station at which the fore outline is taken: a station where the shape changes has two."""
+    aft_inset: float = 0.0
+    """mm forward of the aft station at which the aft outline is taken."""
 
     @property
     def thickness(self) -> float:
@@ -97,6 +101,26 @@ def plan_stations(
     )
     notes = (*thin_block_notes(spans, min_block), *missed_step_notes(stations, steps))
     return StationPlan(foam, tuple(stations), spans, notes)
+
+
+def divide_spans(plan: StationPlan, parts: Mapping[int, int], note: Note) -> StationPlan:
+    """The plan with some blocks divided evenly: `parts` is the number of pieces by block number; `note` says why."""
+    spans: list[Span] = []
+    for span in plan.spans:
+        count = parts.get(span.number, 1)
+        edges = [span.x_fore + span.thickness * n / count for n in range(count)] + [span.x_aft]
+        for n, (fore, aft) in enumerate(pairwise(edges)):
+            spans.append(
+                Span(
+                    len(spans) + 1,
+                    fore,
+                    aft,
+                    span.full and count == 1,
+                    span.fore_inset if n == 0 else 0.0,
+                    span.aft_inset if n == count - 1 else 0.0,
+                )
+            )
+    return StationPlan(plan.foam, (0.0, *(span.x_aft for span in spans)), tuple(spans), (*plan.notes, note))
 
 
 def share_out(length: float, foam: float, odd: str = "nose", min_block: float = 10.0) -> list[float]:
