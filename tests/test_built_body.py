@@ -96,7 +96,12 @@ def demo(name: str) -> Body:
 @cache
 def drawn(growth: str) -> Build:
     """Pelloway, convex all over, in few blocks."""
-    return build(job_from(MODELS / "pelloway.toml", {("foam", "thickness"): "95", ("template", "growth"): growth}))
+    return build(
+        job_from(
+            MODELS / "pelloway.toml",
+            {("foam", "thickness"): "95", ("foam", "most"): "none", ("template", "growth"): growth},
+        )
+    )
 
 
 def corners_in(stl: bytes) -> Floats:

@@ -62,7 +62,7 @@ def divide_to_sand_less(body: Body, most: float, executor: Executor | None = Non
             break
         blocks = "Block" if len(wanted) == 1 else "Blocks"
         text = (
-            f"{blocks} {number_runs([*wanted])} would leave more than {most:g} mm to sand: divided into thinner blocks. "
+            f"{blocks} {number_runs([*wanted])} would leave more than {most:g} mm to sand: divided into thinner ones. "
             "Override with --most none"
         )
         body = cut(body.hull, divide_spans(body.stations, wanted, assumption(text)), body.settings, executor)

@@ -1,0 +1,115 @@
+"""Stations by themselves, and blocks divided where they would leave too much to sand."""
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from profiles.blocks.body import THINNEST, Body, cut, divide_to_sand_less
+from profiles.blocks.changes import CLOSEST, change_places, critical_places, shape_stations
+from profiles.blocks.planning import plan
+from profiles.blocks.settings import StationSettings
+from profiles.hull.frame import Hull
+from profiles.hull.reading import read
+from profiles.hull.settings import ReadSettings
+from tests import closed_forms as zoo
+from tests.hull import mesh_files
+
+MODELS = Path(__file__).resolve().parents[2] / "models"
+
+KNOWN = ReadSettings(unit="mm", length_axis="x", up="z", nose="low")
+
+
+@cache
+def demo(name: str) -> Hull:
+    return read(MODELS / name)
+
+
+def fork(folder: Path) -> Hull:
+    """A bar of 100 mm whose aft 60 mm are two prongs: x from 40 to 100, the slot 20 mm wide."""
+    outline = [(0, -30), (100, -30), (100, -10), (40, -10), (40, 10), (100, 10), (100, 30), (0, 30)]
+    low = np.array([(x, y, -15.0) for x, y in outline])
+    high = low + [0, 0, 30.0]
+    caps = [(0, 1, 2), (0, 2, 3), (0, 3, 4), (0, 4, 7), (4, 5, 6), (4, 6, 7)]
+    n = len(outline)
+    sides = [side for k in range(n) for side in ((k, (k + 1) % n, n + (k + 1) % n), (k, n + (k + 1) % n, n + k))]
+    faces = np.array([*((a, c, b) for a, b, c in caps), *((a + n, b + n, c + n) for a, b, c in caps), *sides])
+    file = folder / "fork.stl"
+    file.write_bytes(mesh_files.stl_binary(np.vstack([low, high]), faces))
+    return read(file, KNOWN)
+
+
+def cut_at(hull: Hull, foam: float, **settings: float | bool | None) -> Body:
+    wanted = StationSettings(thickness=foam, **settings)  # type: ignore[arg-type]
+    return cut(hull, plan(hull, wanted))
+
+
+def test_a_smooth_closed_hull_has_its_two_ends_as_critical_places(tmp_path: Path) -> None:
+    """A spheroid has one peak and one pit along x and no saddle: its Euler characteristic is 2."""
+    file = tmp_path / "spheroid.stl"
+    file.write_bytes(mesh_files.stl_binary(*zoo.spheroid()))
+    hull = read(file, KNOWN)
+    assert critical_places(hull.surface) == pytest.approx([0.0, hull.length], abs=1e-3)
+    assert change_places(hull) == ()
+
+
+def test_a_fork_gets_a_station_where_it_divides(tmp_path: Path) -> None:
+    """The place is the bottom of the slot, to a tenth of a millimetre, and every block is cut by a wire."""
+    hull = fork(tmp_path)
+    assert [station.x for station in shape_stations(hull, ())] == pytest.approx([40.0], abs=0.1)
+    body = cut_at(hull, 50.0)
+    assert len(body.cut_blocks) == len(body.blocks)
+    assert max(block.grown.deviation.missing for block in body.cut_blocks) <= 0.01
+    assert max(block.grown.sanding for block in body.cut_blocks) <= 0.05
+
+
+def test_without_shape_stations_the_fork_has_a_block_to_carve(tmp_path: Path) -> None:
+    """A block across the bottom of the slot has one piece before and two behind: no wire cuts it."""
+    body = cut_at(fork(tmp_path), 50.0, shape_stations=False)
+    assert len(body.cut_blocks) < len(body.blocks)
+
+
+def test_changes_of_the_demo_catamaran_are_where_its_bridge_begins_and_ends() -> None:
+    """Tandril's bridge stands between x = 175 and 425 of 600 mm; the note gives the option that leaves stations out."""
+    hull = demo("tandril.3mf")
+    share = np.array(change_places(hull)) / hull.length
+    assert share == pytest.approx([0.2917, 0.7083], abs=1e-3)
+    stations = plan(hull, StationSettings(thickness=50.0))
+    assert any("--no-shape-stations" in note.text for note in stations.notes)
+
+
+def test_stations_keep_clear_of_breaks_and_ends() -> None:
+    """A break within CLOSEST of a step stands for it, and no two stations are nearer to each other."""
+    hull = demo("skerrywing.stl")
+    (step,) = hull.steps
+    assert [station.x for station in shape_stations(hull, ())] == [step]
+    assert shape_stations(hull, (step + CLOSEST / 2,)) == ()
+
+
+def test_a_step_as_station_leaves_less_to_sand_than_a_block_across_it() -> None:
+    """With the station both limits at the step are faces; without it the wire runs across."""
+    hull = demo("skerrywing.stl")
+    with_station, without = cut_at(hull, 40.0), cut_at(hull, 40.0, shape_stations=False)
+    most = [max(block.grown.sanding for block in body.cut_blocks) for body in (with_station, without)]
+    assert most[0] < 2.0
+    assert most[1] > 2.5 * most[0]
+
+
+def test_blocks_are_divided_until_no_more_than_asked_is_left_to_sand() -> None:
+    """Foam of 58 mm leaves over 2 mm on the flying boat; with a limit of 1.5 mm the blocks concerned become thinner."""
+    whole = cut_at(demo("skerrywing.stl"), 58.0)
+    assert max(block.grown.sanding for block in whole.cut_blocks) > 1.5
+    body = divide_to_sand_less(whole, 1.5)
+    assert max(block.grown.sanding for block in body.cut_blocks) <= 1.5
+    assert len(whole.blocks) < len(body.blocks) <= 2 * len(whole.blocks)
+    assert [block.span.number for block in body.blocks] == list(range(1, len(body.blocks) + 1))
+    assert sum(block.span.thickness for block in body.blocks) == pytest.approx(body.hull.length)
+    assert min(block.span.thickness for block in body.cut_blocks) >= THINNEST
+    assert any("--most none" in note.text for note in body.stations.notes)
+
+
+def test_a_limit_that_is_kept_changes_nothing() -> None:
+    """No block is divided without need."""
+    body = cut_at(demo("skerrywing.stl"), 40.0)
+    assert divide_to_sand_less(body, 3.0) is body
