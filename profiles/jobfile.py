@@ -6,7 +6,7 @@ A Job holds values in mm and nothing else; no file is read here but the job file
 from collections.abc import Mapping
 from dataclasses import MISSING
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Union, get_args, get_origin
+from typing import Annotated, Any, ClassVar, Literal, Union, get_args, get_origin
 
 from pydantic import (
     BaseModel,
@@ -23,7 +23,7 @@ from profiles.errors import JobError, WordsError
 from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings, wire_figures
 from profiles.job import PARTS, Job
-from profiles.setting import Setting, described
+from profiles.setting import UNIONS, Setting, described
 
 MOST_BOARDS = 200
 """Kinds of boards; more is a warehouse and a slip."""
@@ -92,8 +92,14 @@ def _limited(hint: Any, setting: Setting) -> Any:  # noqa: ANN401 - a type
     limits |= {"max_length": setting.longest, "strict": False if setting.loose else None}
     given = {word: value for word, value in limits.items() if value is not None}
     optional = type(None) in get_args(hint)
-    bare = Union[tuple(item for item in get_args(hint) if item is not type(None))] if optional else hint  # noqa: UP007
-    result: Any = Annotated[bare, Field(**given)] if given else bare
+    members = get_args(hint) if get_origin(hint) in UNIONS else (hint,)
+    # Limits are those of a number, not of the words that may stand for it.
+    bare = [
+        Annotated[item, Field(**given)] if given and get_origin(item) is not Literal else item
+        for item in members
+        if item is not type(None)
+    ]
+    result: Any = Union[tuple(bare)]  # noqa: UP007
     result = result | None if optional else result
     return Annotated[result, BeforeValidator(setting.parse)] if setting.parse else result
 

@@ -27,7 +27,7 @@ from profiles.pictures.views import Extents, extents_along
 from profiles.setting import check, figures_of
 from profiles.sharing import shared, start
 
-PLAN_FORMAT = 3
+PLAN_FORMAT = 4
 """Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
 
 FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -88,6 +88,7 @@ def fingerprint_of(body: Body) -> str:
         "format": PLAN_FORMAT,
         "solid": surface.solid,
         "stations": body.stations.stations,
+        "most": body.stations.most,
         "template": figures_of(body.settings),
     }
     digest = hashlib.sha256(json.dumps(fields, sort_keys=True).encode())

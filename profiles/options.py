@@ -57,14 +57,17 @@ def _plain_types(hint: Any) -> Iterator[type]:  # noqa: ANN401 - a type
         yield from _plain_types(item)
 
 
+GROWTH = ("growth", "missing")
+"""Fields of the template that stations planned by fit depend on."""
+
 HULL = _options("hull", ReadSettings)
-FOAM = [*_options("foam", StationSettings), *_options("template", BlockSettings, only=("growth",))]
+FOAM = [*_options("foam", StationSettings), *_options("template", BlockSettings, only=GROWTH)]
 PLANNING = [
     *_options("foam", StationSettings, but=("thickness", "fit")),
-    *_options("template", BlockSettings, only=("growth",)),
+    *_options("template", BlockSettings, only=GROWTH),
 ]
 """Foam options without thickness and fit, of which a comparison takes several."""
-TEMPLATE = _options("template", BlockSettings, but=("growth",))
+TEMPLATE = _options("template", BlockSettings, but=GROWTH)
 PAPER = _options("paper", PageSettings)
 WIRE = _options("wire", WireSettings)
 OUTPUT = _options("output", OutputSettings)

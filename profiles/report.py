@@ -135,6 +135,8 @@ def _block_figures(block: Block) -> Figures:
     figures: Figures = {
         "tip": isinstance(block, CarvedBlock),
         "growth": None,
+        "growth_fore": None,
+        "growth_aft": None,
         "deviation": None,
         "before_growth": None,
         "foam_volume": None,
@@ -144,6 +146,8 @@ def _block_figures(block: Block) -> Figures:
     if isinstance(block, CutBlock):
         figures |= {
             "growth": figure(block.grown.offset),
+            "growth_fore": [figure(offset) for offset in block.grown.fore_range],
+            "growth_aft": [figure(offset) for offset in block.grown.aft_range],
             "deviation": _deviation_figures(block.grown.deviation),
             "before_growth": _deviation_figures(block.grown.before),
             "foam_volume": figure(volume(block.grown.block)),

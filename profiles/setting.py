@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from types import UnionType
+from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from profiles.errors import JobError
@@ -106,12 +106,15 @@ def _faults(settings: Any, field: Described) -> Iterator[str]:  # noqa: ANN401 -
 
 
 def choices_of(hint: Any) -> tuple[str, ...]:  # noqa: ANN401 - a type
-    """The words of a Literal, also within a union; none for any other type."""
+    """The words of a Literal, also where there may be None instead; none for any other type."""
     if get_origin(hint) is Literal:
         return tuple(get_args(hint))
     if isinstance(hint, type) and issubclass(hint, StrEnum):
         return tuple(hint)
-    return tuple(word for inner in get_args(hint) for word in choices_of(inner)) if get_origin(hint) in UNIONS else ()
+    if get_origin(hint) not in UNIONS:
+        return ()
+    words = [choices_of(inner) for inner in get_args(hint) if inner is not NoneType]
+    return tuple(word for inner in words for word in inner) if all(words) else ()
 
 
 UNIONS = (Union, UnionType)

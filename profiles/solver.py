@@ -15,9 +15,24 @@ if TYPE_CHECKING:
     from highspy import HighsLp
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 Row = tuple[dict[int, float], float, float]
 """({place: factor}, least, most) of a sum."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """Sums with as many members each, as arrays."""
+
+    places: Ints
+    """(m, w) numbers of the columns; those of one row differ."""
+    factors: Floats
+    """(m, w)."""
+    low: Floats
+    """(m,) least of each sum."""
+    high: Floats
+    """(m,) most of each sum."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +92,43 @@ def cheapest(
         bound=math.inf if none else float(bound),
         prices=np.zeros(len(rows)) if whole or not found else np.array(solution.row_dual),
     )
+
+
+class GrowingProgram:
+    """A linear program that rows are added to; solved again, it starts from its last answer."""
+
+    def __init__(self, cost: Floats, most: Floats) -> None:
+        """The cheapest (n,) numbers from 0 to `most` are sought."""
+        import highspy  # noqa: PLC0415 - as above
+
+        with _quiet():
+            self._solver = highspy.Highs()  # type: ignore[no-untyped-call]
+            # Presolving takes longer than it saves in programs of a few hundred columns that are solved several times.
+            options: dict[str, bool | int | str] = {
+                "output_flag": False,
+                "threads": 1,
+                "parallel": "off",
+                "presolve": "off",
+            }
+            for name, value in options.items():
+                self._solver.setOptionValue(name, value)
+            self._solver.passModel(_model(cost, [], most, whole=False))
+        self._optimal = highspy.HighsModelStatus.kOptimal
+
+    def add(self, rows: Rows) -> None:
+        """More sums that must be kept."""
+        count, width = rows.places.shape
+        starts = np.arange(count, dtype=np.int32) * width
+        places = rows.places.astype(np.int32).ravel()
+        self._solver.addRows(count, rows.low, rows.high, count * width, starts, places, rows.factors.ravel())
+
+    def solve(self) -> Floats | None:
+        """The cheapest choice (n,); None where nothing keeps the rows."""
+        with _quiet():
+            self._solver.run()
+        if self._solver.getModelStatus() != self._optimal:
+            return None
+        return np.array(self._solver.getSolution().col_value)
 
 
 def _model(cost: Floats, rows: Sequence[Row], most: Floats, *, whole: bool) -> "HighsLp":

@@ -236,6 +236,17 @@ def wigley_volume(length: float = 400.0, breadth: float = 40.0, draught: float =
     return 4 / 9 * length * breadth * draught
 
 
+def ellipse_loft(
+    fore: tuple[float, float], aft: tuple[float, float], length: float = 50.0, rings: int = 6, sides: int = 96
+) -> Mesh:
+    """Straight lines from one ellipse to another, at equal angles of their circles; semi-axes in y and z."""
+    x = np.linspace(0.0, length, rings)
+    angle = np.arange(sides) * 2 * np.pi / sides
+    axes = np.array(fore) + (x / length)[:, None] * (np.array(aft) - np.array(fore))
+    circle = np.column_stack([np.cos(angle), np.sin(angle)])
+    return loft(x, axes[:, None] * circle)
+
+
 def revolved(x: Floats, radius: Floats, sides: int) -> Mesh:
     """A body of revolution through rings (n,) x and radius, mm, as a regular polygon; radius 0 makes a point."""
     turn = 2 * math.pi * np.arange(sides) / sides

@@ -57,8 +57,8 @@ REAL: dict[str, dict[tuple[str, str], Any]] = {
 }
 """Breaks are the steps and splits that the program itself names for these hulls."""
 
-OUTSIDE = 0.02
-"""mm; foam that is missing by less cannot be found on the finished body."""
+OUTSIDE = 0.05
+"""mm; what is promised of every block."""
 
 AT_STATION = 1e-3
 """mm; a point this near to a station may lie on the end face of either block: an STL rounds to 1e-4 mm at a metre."""
@@ -171,7 +171,7 @@ def farthest_outside(made: Body, points: Floats) -> tuple[float, int]:
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_no_sample_of_a_demo_hull_lies_outside_the_built_body(name: str) -> None:
-    """Of 25,000 points on the skin of each, none is outside by more than 0.02 mm, by trimesh."""
+    """Of 25,000 points on the skin of each, none is outside by more than 0.05 mm, by trimesh."""
     worst, count = farthest_outside(demo(name), samples_on(demo(name).hull, 25_000))
     assert count > 15_000
     assert worst < OUTSIDE
@@ -305,7 +305,7 @@ def test_fixed_growth_moves_every_outline_by_it() -> None:
             assert face.outline.finished.buffer(3.6).contains(face.outline.cut)
 
 
-@pytest.mark.parametrize("growth", ["block", "3.5"])
+@pytest.mark.parametrize("growth", ["varying", "block", "3.5"])
 def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> None:
     """By how much it is cut too large stands on each face's template, and the finished outline is there, dashed."""
     made = drawn(growth)
@@ -314,7 +314,8 @@ def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> Non
     assert len(shown) == len(faces)
     for template in shown:
         block = faces[template.id]
-        told = f"{block.growth:.2f} mm oversize: sand to the dashed line"
+        enlarged = block.growth[template.id.endswith("aft")]
+        told = f"up to {enlarged:.2f} mm oversize: sand to the dashed line"
         assert any(told in label.text for label in template.drawing.labels)
         assert any(stroke.role is Role.FINISHED for stroke in template.drawing.strokes)
 

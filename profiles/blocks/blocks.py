@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from profiles.blocks.depth import points_between
+from profiles.blocks.depth import points_between, points_on_edges, points_on_faces
 from profiles.blocks.growth import GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
 from profiles.blocks.outlines import BlockBox, Outline, Pin, box_around, outline_of, pins_for
@@ -71,8 +71,8 @@ class Block:
     aft: Face
     pins: tuple[Pin, ...]
     notes: tuple[Note, ...]
-    growth: float
-    """mm by which both outlines are enlarged."""
+    growth: tuple[float, float]
+    """mm by which the outline of the fore and of the aft face is enlarged at most."""
     box: BlockBox
 
     @property
@@ -121,7 +121,7 @@ class UnboxedBlock:
 
     def with_box(self, box: BlockBox) -> Block:
         """The finished block."""
-        growth = self.grown.offset if self.grown else 0.0
+        growth = (self.grown.fore_range[1], self.grown.aft_range[1]) if self.grown else (0.0, 0.0)
         fields = (self.span, self.fore, self.aft, self.pins, self.notes, growth, box)
         if self.tip:
             return CarvedBlock(*fields, tip=self.tip)
@@ -136,7 +136,7 @@ def make_blocks(
     Each block's fore face is the section just aft of its forward station, its aft face the section just forward of its
     after station. Raises HullError where a section cannot be closed, JobError when no station has any area.
     """
-    blocks = shared(executor, partial(make_unboxed, surface, settings), plan.spans)
+    blocks = shared(executor, partial(make_unboxed, surface, settings, plan.most), plan.spans)
     shapes = [shape for block in blocks for shape in block.shapes]
     if not shapes:
         message = (
@@ -152,10 +152,14 @@ def make_blocks(
     )
 
 
-def make_unboxed(surface: Surface, settings: BlockSettings, spans: Sequence[Span]) -> list[UnboxedBlock]:
-    """The blocks of some spans, without boxes. Raises HullError where a section cannot be closed."""
+def make_unboxed(
+    surface: Surface, settings: BlockSettings, most: float | None, spans: Sequence[Span]
+) -> list[UnboxedBlock]:
+    """The blocks of some spans, without boxes; `most` is the limit in mm of what is left to sand, where there is one.
+    Raises HullError where a section cannot be closed.
+    """
     cut = hull_cut(surface)
-    return [_make_block(surface, cut, span, settings) for span in spans]
+    return [_make_block(surface, cut, span, settings, most) for span in spans]
 
 
 def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> bool:
@@ -165,12 +169,12 @@ def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> b
     return outlines_left == 1 or (grown is not None and (grown.hopeless or unpaired > 0))
 
 
-def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings) -> UnboxedBlock:
+def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings, most: float | None) -> UnboxedBlock:
     ends = _end_sections(surface, span)
     finished = (ends[0].region, ends[1].region)
     grown = None
     if not any(region.is_empty for region in finished):
-        grown = grow_between(surface, cut, span.x_fore, span.x_aft, finished, settings.growth, settings.marks)
+        grown = grow_between(surface, cut, span.x_fore, span.x_aft, finished, settings, most)
     foam = (grown.fore, grown.aft) if grown else finished
     outlines = [
         Outline(region, outline_of(shape, settings.allowances).cut)
@@ -197,16 +201,26 @@ def grow_between(
     x_fore: float,
     x_aft: float,
     finished: tuple[MultiPolygon, MultiPolygon],
-    growth: float | None,
-    spacing: float | None = None,
+    settings: BlockSettings,
+    most: float | None = None,
 ) -> GrownBlock:
     """The grown block between two stations, x in mm, whose faces `finished` (y, z) mm both have area.
 
-    `growth` is in mm; None finds the least that leaves no foam missing.
+    Of the settings those for growth, missing foam and marks are used. `most` mm is the limit of what is left to sand,
+    where there is one: varying growth that leaves more gives way to even growth.
     """
-    inside = hull_inside(cut, x_fore, x_aft, *finished)
-    points = points_between(surface, x_fore, x_aft)
-    return grow_block(*finished, inside, growth=growth, spacing=spacing, cut=cut, points=points)
+    spread = [on(surface, x_fore, x_aft) for on in (points_on_edges, points_on_faces)]
+    return grow_block(
+        *finished,
+        hull_inside(cut, x_fore, x_aft, *finished),
+        growth=settings.growth,
+        allowed=settings.missing,
+        most=most,
+        spacing=settings.marks,
+        cut=cut,
+        points=np.concatenate([points_between(surface, x_fore, x_aft), *(points[::2] for points in spread)]),
+        control=np.concatenate([points[1::2] for points in spread]),
+    )
 
 
 def _pair_cut_lines(

@@ -34,7 +34,7 @@ class Body:
     def notes(self) -> tuple[Note, ...]:
         """All notes, in the order of the work."""
         shape = (note for block in self.blocks for note in block.notes)
-        missing = missing_foam(self.blocks, self.settings.growth)
+        missing = missing_foam(self.blocks, self.settings.growth, self.settings.missing)
         return (*self.hull.notes, *self.stations.notes, *shape, *missing)
 
 

@@ -102,7 +102,7 @@ def plan_by_fit(  # noqa: PLR0913 - independent settings, all by name
         for number, (fore, aft) in enumerate(pairwise(stations), start=1)
     )
     notes = (*thin_block_notes(spans, min_block), *missed_step_notes(stations, steps))
-    return StationPlan(foam, tuple(stations), spans, notes)
+    return StationPlan(foam, tuple(stations), spans, notes, limit)
 
 
 def _check_limit(limit: float, grid: float) -> None:

@@ -1,7 +1,11 @@
 """Grow a block: move both outlines outwards so that no foam is missing between them.
 
-A hull that is convex along its length bulges beyond the straight wire, and foam cannot be put back. With growth both
-outlines are enlarged by the same offset, and the extra foam is sanded off, down to the finished outline at each face.
+A hull that is convex along its length bulges beyond the straight wire, and foam cannot be put back. With growth the
+outlines are enlarged, and the extra foam is sanded off, down to the finished outline at each face.
+
+    varying   as little foam as possible to sand: the offset differs from place to place (`varying` finds it)
+    block     one offset for both outlines, the least that is enough; also where no varying growth can be had
+    a length  this offset
 """
 
 from collections.abc import Sequence
@@ -14,10 +18,13 @@ from profiles.blocks.boundary import simplify_region
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.depth import depth_inside
 from profiles.blocks.deviation import Deviation, Sample, deviation_of, measure_sections, summarize
-from profiles.blocks.hull_sections import Cut, Inside
+from profiles.blocks.hull_sections import Cut, Inside, control_points
+from profiles.blocks.moved_rings import faces_of
 from profiles.blocks.outlines import offset_outline
-from profiles.blocks.pairing import Pairing, pair_faces, pair_faces_like, spread_sections
+from profiles.blocks.pairing import Pairing, number_rings, pair_faces, pair_faces_like, spread_sections
 from profiles.blocks.ruled import RuledBlock
+from profiles.blocks.settings import Growth
+from profiles.blocks.varying import Varying, worst_in_cells
 from profiles.hull.surface import Floats
 
 CLOSE = 0.01
@@ -35,6 +42,15 @@ FLATTEST = 0.2
 CONFIRMATIONS = 3
 """Most searches for the offset; another is needed when foam is missing at a point that the search did not use."""
 
+WATCHED = 2
+"""Points in each cell round and along a block that a varying growth is found with; the others confirm it."""
+
+MORE = 1.05
+"""The most by which varying growth is to be greater than the depth of missing foam."""
+
+PROMISED = 0.05
+"""mm; a varying growth that leaves more foam missing anywhere is not used."""
+
 WORST = 400
 """Points of the hull used in the search for the offset: those least deep inside the block without growth."""
 
@@ -44,7 +60,7 @@ class GrownBlock:
     """A block after growth."""
 
     offset: float
-    """mm by which both outlines moved outwards."""
+    """mm; the greatest distance by which an outline moved outwards."""
     fore: MultiPolygon
     """(y, z) mm, the grown outline of the fore face."""
     aft: MultiPolygon
@@ -57,6 +73,10 @@ class GrownBlock:
     """Without growth."""
     least_cover: float
     """mm; depth inside the block of the least deep point of the hull; negative if it lies outside."""
+    fore_range: tuple[float, float]
+    """mm; the least and the greatest offset of the fore face."""
+    aft_range: tuple[float, float]
+    """mm; likewise of the aft face."""
     hopeless: bool = False
     """No growth up to HOPELESS covers the hull, or the outlines cannot be paired; the block is then not grown."""
 
@@ -71,36 +91,51 @@ class GrownBlock:
         return self.deviation.extra_volume
 
 
-def grow_block(
+def grow_block(  # noqa: PLR0913 - all but the two outlines and the hull by name
     fore: MultiPolygon,
     aft: MultiPolygon,
     inside: Inside,
     *,
-    growth: float | None = None,
+    growth: Growth = "varying",
+    allowed: float = 0.0,
+    most: float | None = None,
     spacing: float | None = None,
     cut: Cut | None = None,
     points: Floats | None = None,
+    control: Floats | None = None,
 ) -> GrownBlock:
     """The block between two outlines (y, z) mm after growth; neither may be empty.
 
-    `growth` is the offset in mm, 0 for none; None finds the least that leaves no foam missing, to CLOSE. `spacing` is
-    the distance between marks in mm. `cut` lets the deviation be measured where it is expected to be greatest;
-    `points` (n, 3) mm are points of the hull inside the block (its vertices) that must be covered too.
+    A `growth` in mm moves both outlines by so much, 0 leaves them; otherwise growth is found that leaves no more than
+    `allowed` mm of foam missing, to CLOSE. Varying growth that leaves more than `most` mm to sand gives way to even
+    growth. `spacing` is the distance between marks in mm. `cut` lets the deviation be measured where it is expected to
+    be greatest, and gives more sections to confirm growth by. `points` (n, 3) mm are points of the hull inside the
+    block (its vertices) that must be covered too; so are those of `control`, by which varying growth is confirmed.
     """
     fore, aft = simplify_region(fore), simplify_region(aft)
     pairing = pair_faces(fore, aft, spacing, inside.between)
     block = RuledBlock(inside.x_fore, inside.x_aft, pairing.rings)
     samples, inside = measure_sections(block, inside, cut)
     before = summarize(block, inside, samples, (pairing.fore, pairing.aft))
-    worst, least = _worst_points(block, inside, samples, points)
-    plain = GrownBlock(0.0, fore, aft, pairing, block, before, before, least)
-    search = _Search(fore, aft, inside, spacing, worst, before, pairing.rings)
-    if growth is not None:
+    known = _measure_points(block, inside, samples, points, control)
+    plain = GrownBlock(0.0, fore, aft, pairing, block, before, before, known.least, (0.0, 0.0), (0.0, 0.0))
+    search = _Search(fore, aft, inside, spacing, allowed, known.worst, before, pairing.rings)
+    if not isinstance(growth, str):
         return _finish(search, _try_offset(search, growth)) if growth else plain
     if pairing.unpaired:
         return replace(plain, hopeless=True)
-    missing = max(before.missing, -least)
-    return plain if missing <= CLOSE else _least_growth(search, missing) or replace(plain, hopeless=True)
+    missing = max(before.missing, -known.least)
+    if missing <= allowed + CLOSE:
+        return plain
+    varied = None
+    if growth == "varying":
+        # One offset all round would be about as great as the most that is missing. Where varying growth needs no more,
+        # it leaves no more to sand anywhere, too.
+        for largest in (min(MORE * missing + CLOSE, HOPELESS), HOPELESS):
+            varied = varied or _vary(search, plain, known, cut, largest)
+    if varied and (most is None or varied.sanding <= most):
+        return varied
+    return _least_growth(search, missing) or varied or replace(plain, hopeless=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +146,8 @@ class _Search:
     aft: MultiPolygon
     inside: Inside
     spacing: float | None
+    allowed: float
+    """mm of foam that may be missing."""
     worst: Floats
     """(n, 3) mm, the points that are least deep without growth."""
     before: Deviation
@@ -130,17 +167,77 @@ class _Try:
     """mm by which the worst point lies outside; negative if all lie inside."""
 
 
-def _worst_points(
-    block: RuledBlock, inside: Inside, samples: Sequence[Sample], points: Floats | None
-) -> tuple[Floats, float]:
-    """The WORST least deep points, (n, 3) mm, of `points` and all sections, and the depth in mm of the least deep."""
-    candidates = [inside.points(section) for section in inside.sections]
-    depths = [sample.depth for sample in samples]
-    if points is not None:
-        candidates.append(points)
-        depths.append(depth_inside(block, points))
-    depth = np.concatenate(depths)
-    return np.concatenate(candidates)[np.argsort(depth, kind="stable")[:WORST]], float(depth.min())
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """Points of the hull in a block, and how deep they lie in it without growth."""
+
+    points: Floats
+    """(n, 3) mm: those of the sections, then others, then those by which varying growth is confirmed."""
+    depth: Floats
+    """(n,) mm."""
+    control: int
+    """How many points, from the last, only confirm."""
+
+    @property
+    def least(self) -> float:
+        """Depth of the least deep point, mm."""
+        return float(self.depth.min())
+
+    @property
+    def worst(self) -> Floats:
+        """The WORST least deep points, (n, 3) mm."""
+        return np.asarray(self.points[np.argsort(self.depth, kind="stable")[:WORST]])
+
+
+def _measure_points(
+    block: RuledBlock, inside: Inside, samples: Sequence[Sample], points: Floats | None, control: Floats | None
+) -> _Known:
+    on_sections = np.concatenate([inside.points(section) for section in inside.sections])
+    others = np.concatenate([np.zeros((0, 3)), *(own for own in (points, control) if own is not None)])
+    depth = np.concatenate([*(sample.depth for sample in samples), depth_inside(block, others)])
+    return _Known(np.concatenate([on_sections, others]), depth, 0 if control is None else len(control))
+
+
+def _vary(search: _Search, plain: GrownBlock, known: _Known, cut: Cut | None, largest: float) -> GrownBlock | None:
+    """Varying growth by `largest` mm at most, found with a few points and confirmed by all others; None where it cannot
+    be had.
+    """
+    varying = Varying(plain.block, enough=CLOSE, allowed=search.allowed, most=largest)
+    searched = len(known.points) - known.control
+    watched, _ = worst_in_cells(plain.block, known.points[:searched], -known.depth[:searched], WATCHED)
+    points, lack = known.points[watched], -known.depth[watched]
+    every = known.points
+    if cut is not None:
+        every = np.concatenate([every, control_points(search.inside, cut)])
+    for _ in range(CONFIRMATIONS):
+        if not varying.search(points, lack):
+            return None
+        all_lack = -depth_inside(varying.block, every)
+        outside = all_lack > search.allowed + CLOSE
+        if not outside.any():
+            break
+        points = np.concatenate([points, every[outside]])
+        lack = -depth_inside(varying.block, points)
+    faces = faces_of(varying.block.rings)
+    if faces is None:
+        return None
+    pairing = number_rings(varying.block.rings, search.spacing)
+    deviation, _ = deviation_of(varying.block, search.inside, (pairing.fore, pairing.aft))
+    if max(float(all_lack.max()), deviation.missing) > search.allowed + PROMISED:
+        return None
+    fore, aft = varying.ranges()
+    return GrownBlock(
+        offset=max(fore[1], aft[1]),
+        fore=faces[0],
+        aft=faces[1],
+        pairing=pairing,
+        block=varying.block,
+        deviation=deviation,
+        before=search.before,
+        least_cover=-float(all_lack.max()),
+        fore_range=fore,
+        aft_range=aft,
+    )
 
 
 def _try_offset(search: _Search, offset: float) -> _Try:
@@ -165,20 +262,22 @@ def _finish(search: _Search, tried: _Try) -> GrownBlock:
         deviation=deviation,
         before=search.before,
         least_cover=-tried.missing,
+        fore_range=(tried.offset, tried.offset),
+        aft_range=(tried.offset, tried.offset),
     )
 
 
 def _least_growth(search: _Search, missing: float) -> GrownBlock | None:
     """The least offset by the worst points, then confirmed at all sections; None if HOPELESS is not enough."""
-    spare = 0.0
+    spare = -search.allowed
     for _ in range(CONFIRMATIONS):
         tried = _least_offset(search, missing, spare)
         if tried is None:
             return None
         block = _finish(search, tried)
-        if block.deviation.missing <= CLOSE:
+        if block.deviation.missing <= search.allowed + CLOSE:
             return block
-        spare += block.deviation.missing
+        spare += block.deviation.missing - search.allowed
     return block
 
 

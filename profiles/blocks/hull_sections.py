@@ -24,6 +24,9 @@ INSIDE = 5
 """Sections inside a block unless asked otherwise: with the search for the worst place the largest deviation of a smooth
 hull is then found to less than 1 %."""
 
+OTHERS = 2
+"""Sections by which growth is confirmed, besides those that it was found with."""
+
 ROUND = 160
 """Places round a ring at which deviation is looked at: every 2.5 mm on a 400 mm ring, and every kink."""
 
@@ -125,6 +128,26 @@ def add_section(inside: Inside, cut: Cut, share: float) -> Inside:
         return inside
     sections = sorted((*inside.sections, _inside_section(share, region, 0.0)), key=lambda one: one.share)
     return Inside(inside.x_fore, inside.x_aft, tuple(sections), inside.unmeasured)
+
+
+def control_points(inside: Inside, cut: Cut, count: int = OTHERS) -> Floats:
+    """Points (k, 3) mm by which growth is confirmed: the vertices of all sections and the middles between them, and
+    those of `count` sections more, half-way in the widest gaps.
+    """
+    shares = np.array([section.share for section in inside.sections])
+    widest = np.argsort(-np.diff(shares), kind="stable")[:count]
+    regions = [(section.share, section.region) for section in inside.sections]
+    for share in np.sort((shares[widest] + shares[widest + 1]) / 2).tolist():
+        region = cut(inside.x_fore + share * inside.thickness)
+        if region is not None:
+            regions.append((share, region))
+    points = [np.zeros((0, 3))]
+    for share, region in regions:
+        for ring in rings_of(region):
+            places = shapely.get_coordinates(ring)
+            places = np.concatenate([places[1:], (places[1:] + places[:-1]) / 2])
+            points.append(np.column_stack([np.full(len(places), inside.x_fore + share * inside.thickness), places]))
+    return np.concatenate(points)
 
 
 @cache

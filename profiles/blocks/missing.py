@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 
 from profiles.blocks.blocks import Block, CutBlock
+from profiles.blocks.growth import PROMISED
+from profiles.blocks.settings import Growth
 from profiles.notes import Note, warning
 from profiles.units import number_runs
 
@@ -10,15 +12,15 @@ MISSED = 0.1
 """Depth in mm. A shallower hollow disappears under paint; a deeper one needs filler."""
 
 
-def missing_foam(blocks: Sequence[Block], growth: float | None) -> tuple[Note, ...]:
-    """One warning for all wire-cut blocks that lack more than MISSED, or none.
-
-    `growth` is the job's: mm by which every outline is enlarged, None for as much as each block needs.
+def missing_foam(blocks: Sequence[Block], growth: Growth, allowed: float = 0.0) -> tuple[Note, ...]:
+    """One warning for all wire-cut blocks that lack more than the job allows, `allowed` mm, and more than MISSED; or
+    none. `growth` is the job's.
     """
+    limit = max(MISSED, allowed + PROMISED)
     lacking = {
         block.span.number: block.grown.deviation
         for block in blocks
-        if isinstance(block, CutBlock) and block.grown.deviation.missing > MISSED
+        if isinstance(block, CutBlock) and block.grown.deviation.missing > limit
     }
     if not lacking:
         return ()
@@ -30,7 +32,7 @@ def missing_foam(blocks: Sequence[Block], growth: float | None) -> tuple[Note, .
         lack = f"Blocks {number_runs([*lacking])} lack foam, up to {depth} deep in block {number:02d}."
     remedy = (
         "Put a station inside with --break, or take thinner foam."
-        if growth is None
-        else "Use --growth block, which enlarges outlines as far as each block needs."
+        if isinstance(growth, str)
+        else "Use --growth varying, which enlarges outlines as far as each place needs."
     )
     return (warning(f"{lack} {remedy}", worst.lowest.x),)

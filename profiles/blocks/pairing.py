@@ -102,6 +102,11 @@ def pair_faces_like(
     return Pairing(*_numbered(rings, spacing), unpaired, tuple(rings))
 
 
+def number_rings(rings: Sequence[RingPair], spacing: float | None = None) -> Pairing:
+    """The pairing whose rings are these, with its marks; nothing is left unpaired."""
+    return Pairing(*_numbered(rings, spacing), 0, tuple(rings))
+
+
 @dataclass(frozen=True, slots=True)
 class _Lines:
     """Two closed lines that belong together."""

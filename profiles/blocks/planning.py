@@ -69,6 +69,8 @@ def _fitted(
 ) -> StationPlan:
     """The fewest blocks that stay within the limit after growth; blocks with a pointed end are carved and exempt."""
     surface, cut = hull.surface, hull_cut(hull.surface)
+    # Even growth is quicker to find, and a block that stays within the limit with it may have either.
+    even = replace(template, growth="block") if template.growth == "varying" else template
 
     @cache
     def face(x: float, side: Side) -> MultiPolygon | None:
@@ -81,7 +83,7 @@ def _fitted(
         fore, aft = face(x_fore, Side.AFT), face(x_aft, Side.FORE)
         if fore is None or aft is None or fore.is_empty or aft.is_empty:
             return math.inf
-        block = grow_between(surface, cut, x_fore, x_aft, (fore, aft), template.growth)
+        block = grow_between(surface, cut, x_fore, x_aft, (fore, aft), even)
         if block.hopeless or block.pairing.unpaired:
             return math.inf
         return max(block.deviation.extra, block.deviation.missing)

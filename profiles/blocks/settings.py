@@ -7,11 +7,16 @@ from profiles.blocks.kerf import kerf_from_test
 from profiles.errors import JobError
 from profiles.setting import LONGEST, MOST_PLACES, Place, Setting, as_length
 
+Growth = float | Literal["varying", "block"]
+"""How outlines are enlarged: "varying" as far as each place needs, "block" evenly as far as each block needs, or by so
+many mm."""
+
 
 def as_growth(value: object) -> object:
-    """The word block -> None, none -> 0, anything else is a length in mm. Raises ValueError."""
-    if isinstance(value, str) and value.strip().lower() in {"block", "none"}:
-        return None if value.strip().lower() == "block" else 0.0
+    """The words varying and block stay, none -> 0, anything else is a length in mm. Raises ValueError."""
+    word = value.strip().lower() if isinstance(value, str) else ""
+    if word in {"varying", "block", "none"}:
+        return 0.0 if word == "none" else word
     return as_length(value)
 
 
@@ -139,17 +144,27 @@ class BlockSettings:
     ] = None
     """None: by the size of the outline."""
     growth: Annotated[
-        float | None,
+        Growth,
         Setting(
-            "Enlarge outlines so that no foam is missing: as far as each block needs (block), not at all, or by this.",
+            "Enlarge outlines so that no foam is missing: as far as each place needs (varying), evenly as far as each "
+            "block needs (block), not at all (none), or by this.",
             "--growth",
-            "block|none|MM",
+            "varying|block|none|MM",
             parse=as_growth,
             least=0,
             most=50,
         ),
-    ] = None
-    """How far the outlines are moved outwards; None is the least with which no foam is missing in a block."""
+    ] = "varying"
+    missing: Annotated[
+        float,
+        Setting(
+            "Depth of missing foam that filler will hide; outlines grow less (0).",
+            "--missing",
+            parse=as_length,
+            least=0,
+            most=5,
+        ),
+    ] = 0.0
     gauges: Annotated[
         tuple[Place, ...],
         Setting(

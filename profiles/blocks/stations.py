@@ -53,6 +53,8 @@ class StationPlan:
     stations: tuple[float, ...]
     spans: tuple[Span, ...]
     notes: tuple[Note, ...]
+    most: float | None = None
+    """mm; the stations are such that no more than this is left to sand in any block. None where that was not asked."""
 
     @property
     def odd_spans(self) -> tuple[Span, ...]:

@@ -28,12 +28,9 @@ def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> Non
         port, starboard = starboard, port
     inset, line_height = 1.4, LEAST_TEXT
     for text, at, anchor in ((port, left + inset, "start"), (starboard, right - inset, "end")):
-        place_label(
-            sheet,
-            occupied,
-            [Label(text, at, top + inset + line_height * ASCENT, LEAST_TEXT, anchor)],
-            fallback=Label(text, at, top - inset, LEAST_TEXT, anchor),
-        )
+        above = [Label(text, at, top - inset - line * line_height, LEAST_TEXT, anchor) for line in range(16)]
+        inside = Label(text, at, top + inset + line_height * ASCENT, LEAST_TEXT, anchor)
+        place_label(sheet, occupied, [inside, *above], fallback=above[0])
     high = Label(f"{box.height:g}", right - inset, (top + bottom) / 2, TEXT, "middle", UPWARDS)
     slides = (replace(high, y=high.y + step) for step in outwards(box.height / 2 - 12))
     place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
@@ -71,8 +68,9 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
         f"box {block.box.width:g} wide x {block.box.height:g} high",
         f"{title.hull}, {title.fingerprint}",
     ]
-    if round(block.growth, 2):
-        facts.insert(3, _oversize(sheet, title, block.growth))
+    growth = block.growth[face.which is Which.AFT]
+    if round(growth, 2):
+        facts.insert(3, _oversize(sheet, title, growth))
     tall = [[(face.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
     first = [(face.id, 5.0, True), (facts[0], TEXT, False)]
     flat = [first, *([("; ".join(facts[n : n + 2]), TEXT, False)] for n in range(1, len(facts), 2))]
@@ -83,11 +81,11 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
 
 
 def _oversize(sheet: FaceSheet, title: TemplateTitle, offset: float) -> str:
-    """By how much the outline is enlarged, and how far to sand: the dashed line is the surface with the skin on."""
+    """How far the outline is enlarged at most, and how far to sand: the dashed line is the surface with the skin on."""
     dashed = any(stroke.role is Role.FINISHED for stroke in sheet.strokes)
     if title.skin or not dashed:
-        return f"{offset:.2f} mm oversize{': sand before the skin goes on' if title.skin else ''}"
-    return f"{offset:.2f} mm oversize: sand to the dashed line"
+        return f"up to {offset:.2f} mm oversize{': sand before the skin goes on' if title.skin else ''}"
+    return f"up to {offset:.2f} mm oversize: sand to the dashed line"
 
 
 def write_paragraph(sheet: Sheet, occupied: Occupied, tall: Lines, flat: Sequence[Lines]) -> None:

@@ -13,6 +13,7 @@ from profiles.blocks.growth import CLOSE, GrownBlock, grow_block
 from profiles.blocks.hull_sections import hull_cut, hull_inside
 from profiles.blocks.outlines import offset_outline
 from profiles.blocks.ruled import block_mesh, volume
+from profiles.blocks.settings import Growth
 from profiles.blocks.splits import TO, split_x
 from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
@@ -22,7 +23,7 @@ from tests import closed_forms as zoo
 MODELS = Path(__file__).parents[2] / "models"
 
 
-def cut_block(surface: Surface, x_fore: float, x_aft: float, growth: float | None = None) -> GrownBlock:
+def cut_block(surface: Surface, x_fore: float, x_aft: float, growth: Growth = "block") -> GrownBlock:
     fore, aft = section(surface, x_fore, Side.AFT).region, section(surface, x_aft, Side.FORE).region
     cut = hull_cut(surface)
     inside = hull_inside(cut, x_fore, x_aft, fore, aft)

@@ -154,10 +154,10 @@ def test_finished_outline_is_drawn_beside_the_cut_one_when_they_differ() -> None
 def test_caption_says_how_far_to_sand(skin: float, words: str) -> None:
     """With a skin the dashed line is the surface after the skin, so that nobody is told to sand the foam to it."""
     blocks = blocks_of(zoo.spheroid(), 40.0, BlockSettings(skin=skin))
-    grown = [block for block in blocks if block.growth > 0.01]
+    grown = [block for block in blocks if block.growth[1] > 0.01]
     assert grown
     title = TemplateTitle("stonefly", "AB12-CD34", skin)
     for block in grown:
-        offset = f"{block.growth:.2f} mm oversize"
+        offset = f"{block.growth[1]:.2f} mm oversize"
         texts = [label.text for label in template_of(block, block.aft, 3.0, title).drawing.labels]
         assert any(f"{offset}: {words}" in text for text in texts)

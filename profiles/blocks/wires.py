@@ -1,0 +1,112 @@
+"""Find the wires that are nearest to points inside a ruled block, each point measured in its own section.
+
+Wires are grouped in runs, like the segments in `boundary`: the distance from a point to the middle wire of a run, in
+the point's own section, shows which runs can be nearest.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from profiles.blocks.boundary import ONE_PLACE, RUN, Beside, lots, reach_of, reached, runs_of
+from profiles.blocks.correspondence import RingPair
+from profiles.hull.surface import Floats, Ints
+
+EVERY = 4
+"""Of so many wires one is looked at to sort points by where they lie round a ring."""
+
+ON_WIRE = 1e-4
+"""mm; a point nearer to the surface of the block than this has no sure direction from it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Nearest:
+    """Where points are nearest to the surface that the wires sweep."""
+
+    piece: Ints
+    """(k,) number of the knot before."""
+    share: Floats
+    """(k,) of the way from there to the next knot."""
+    outward: Floats
+    """(k, 2) unit vectors out of the material, in the section: from the surface to points outside."""
+
+
+def beside_wires(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Iterator[tuple[Beside, Ints]]:
+    """For points in the sections at shares s, (n,) mm each, lot by lot: all pieces that may be nearest, and the number
+    of the run each column belongs to.
+    """
+    runs = runs_of(pair.fore)
+    fore, aft = pair.fore.T[:, runs], pair.aft.T[:, runs]
+    moved = aft - fore
+    reach = np.maximum(reach_of(fore), reach_of(aft))
+    of_runs = _of_wires(fore[:, RUN // 2], moved[:, RUN // 2])
+    of_points = _of_points(y, z, s)
+    for lot in lots(len(s), len(reach)):
+        owner, run = reached(of_points[lot] @ of_runs, reach)
+        share = s[lot].take(owner)
+        at_y, at_z = (fore[axis].take(run, axis=1) + share * moved[axis].take(run, axis=1) for axis in (0, 1))
+        way_y, way_z = at_y[1:] - at_y[:-1], at_z[1:] - at_z[:-1]
+        length = np.sqrt(way_y * way_y + way_z * way_z)
+        shrink = 1.0 / np.maximum(length, ONE_PLACE**2)
+        to_y, to_z = y[lot].take(owner) - at_y[:-1], z[lot].take(owner) - at_z[:-1]
+        yield Beside(owner, to_y, to_z, way_y * shrink, way_z * shrink, length), run
+
+
+def _of_wires(fore: Floats, moved: Floats) -> Floats:
+    """(8, r): what |p - (f + s m)|^2 owes to the wires, when it is expanded into a product of two matrices."""
+    (f_y, f_z), (m_y, m_z) = fore, moved
+    squares = f_y**2 + f_z**2, -2 * f_y, -2 * f_z, 2 * (f_y * m_y + f_z * m_z), -2 * m_y, -2 * m_z, m_y**2 + m_z**2
+    return np.stack([*squares, np.ones_like(f_y)])
+
+
+def _of_points(y: Floats, z: Floats, s: Floats) -> Floats:
+    """(n, 8): what it owes to the points."""
+    return np.column_stack([np.ones_like(s), y, z, s, s * y, s * z, s * s, y * y + z * z])
+
+
+def nearest_wires(pair: RingPair, points: Floats, shares: Floats) -> Nearest:
+    """Where each of the points (k, 2) mm outside the block, in the sections at `shares` (k,), is nearest to the ruled
+    surface of a ring.
+    """
+    found = [
+        _nearest(beside, run, hollow=pair.hollow)
+        for beside, run in beside_wires(pair, points[:, 0], points[:, 1], shares)
+    ]
+    piece, share, outward = (np.concatenate(part) for part in zip(*found, strict=True))
+    return Nearest(np.minimum(piece, len(pair.fore) - 1), share, outward)
+
+
+def _nearest(beside: Beside, run: Ints, *, hollow: bool) -> tuple[Ints, Floats, Floats]:
+    along = np.clip(beside.to_y * beside.way_y + beside.to_z * beside.way_z, 0.0, beside.length)
+    off_y, off_z = beside.to_y - along * beside.way_y, beside.to_z - along * beside.way_z
+    squares = off_y**2 + off_z**2
+    column = np.lexsort((squares.min(axis=0), beside.owner))
+    column = column[np.flatnonzero(np.diff(beside.owner[column], prepend=-1))]
+    row = squares[:, column].argmin(axis=0)
+    at = row, column
+    off = np.column_stack([off_y[at], off_z[at]])
+    size = np.sqrt(squares[at])
+    square_to = np.column_stack([beside.way_z[at], -beside.way_y[at]]) * (-1 if hollow else 1)
+    outward = np.where((size > ON_WIRE)[:, None], off / np.maximum(size, ON_WIRE)[:, None], square_to)
+    share = along[at] / np.maximum(beside.length[at], ONE_PLACE**2)
+    return run[column] * RUN + row, share, outward
+
+
+def sort_round(rings: tuple[RingPair, ...], points: Floats, shares: Floats) -> tuple[Ints, Ints]:
+    """Which ring each of the points (k, 2) mm in the sections at `shares` (k,) lies nearest to, and a number that is
+    the same for points that lie beside the same few wires.
+    """
+    best = np.full(len(points), np.inf)
+    ring = np.zeros(len(points), dtype=np.int64)
+    place = np.zeros(len(points), dtype=np.int64)
+    of_points = _of_points(points[:, 0], points[:, 1], shares)
+    first = 0
+    for number, pair in enumerate(rings):
+        fore, aft = pair.fore[::EVERY].T, pair.aft[::EVERY].T
+        squares = of_points @ _of_wires(fore, aft - fore)
+        least = squares.min(axis=1)
+        nearer = least < best
+        best[nearer], ring[nearer], place[nearer] = least[nearer], number, first + squares.argmin(axis=1)[nearer]
+        first += fore.shape[1]
+    return ring, place
