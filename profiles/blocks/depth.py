@@ -17,7 +17,7 @@ STEP = 3.0
 MOST_SPREAD = 6000
 """About the most points on edges, and on faces, that are measured in a block of a coarse mesh."""
 
-MOST_FINE = 1500
+MOST_FINE = 800
 """The same where edges are shorter than STEP: neighbours then lie about equally deep."""
 
 SPREAD = (0.7548776662466927, 0.5698402909980532)

@@ -48,6 +48,9 @@ WATCHED = 2
 MORE = 1.05
 """The most by which varying growth is to be greater than the depth of missing foam."""
 
+SHALLOW = 0.02
+"""mm; points deeper than this without growth are not searched with."""
+
 PROMISED = 0.05
 """mm; a varying growth that leaves more foam missing anywhere is not used."""
 
@@ -204,8 +207,10 @@ def _vary(search: _Search, plain: GrownBlock, known: _Known, cut: Cut | None, la
     """
     varying = Varying(plain.block, enough=CLOSE, allowed=search.allowed, most=largest)
     searched = len(known.points) - known.control
-    watched, _ = worst_in_cells(plain.block, known.points[:searched], -known.depth[:searched], WATCHED)
-    points, lack = known.points[watched], -known.depth[watched]
+    # Points that lie deep in the block without growth are left to the confirmation.
+    shallow = np.flatnonzero(known.depth[:searched] < SHALLOW)
+    watched, _ = worst_in_cells(plain.block, known.points[shallow], -known.depth[shallow], WATCHED)
+    points, lack = known.points[shallow][watched], -known.depth[shallow][watched]
     every = known.points
     if cut is not None:
         every = np.concatenate([every, control_points(search.inside, cut)])

@@ -122,7 +122,8 @@ def divide_spans(plan: StationPlan, parts: Mapping[int, int], note: Note) -> Sta
                     span.aft_inset if n == count - 1 else 0.0,
                 )
             )
-    return StationPlan(plan.foam, (0.0, *(span.x_aft for span in spans)), tuple(spans), (*plan.notes, note))
+    stations = (0.0, *(span.x_aft for span in spans))
+    return StationPlan(plan.foam, stations, tuple(spans), (*plan.notes, note), plan.most)
 
 
 def share_out(length: float, foam: float, odd: str = "nose", min_block: float = 10.0) -> list[float]:

@@ -104,9 +104,13 @@ def sort_round(rings: tuple[RingPair, ...], points: Floats, shares: Floats) -> t
     first = 0
     for number, pair in enumerate(rings):
         fore, aft = pair.fore[::EVERY].T, pair.aft[::EVERY].T
-        squares = of_points @ _of_wires(fore, aft - fore)
-        least = squares.min(axis=1)
-        nearer = least < best
-        best[nearer], ring[nearer], place[nearer] = least[nearer], number, first + squares.argmin(axis=1)[nearer]
+        of_wires = _of_wires(fore, aft - fore)
+        for lot in lots(len(points), fore.shape[1]):
+            squares = of_points[lot] @ of_wires
+            nearest = squares.argmin(axis=1)
+            least = squares[np.arange(len(nearest)), nearest]
+            nearer = lot.start + np.flatnonzero(least < best[lot])
+            best[nearer], ring[nearer] = least[nearer - lot.start], number
+            place[nearer] = first + nearest[nearer - lot.start]
         first += fore.shape[1]
     return ring, place
