@@ -64,7 +64,7 @@ class Build:
     @property
     def notes(self) -> tuple[Note, ...]:
         """All notes, in the order of the work."""
-        return (*all_notes(self.bodies, self.foam), *font_notes())
+        return (*all_notes(self.bodies, self.foam), *self.layout.notes, *font_notes())
 
 
 def all_notes(bodies: Sequence[Body], foam: FoamPlan) -> tuple[Note, ...]:

@@ -9,7 +9,8 @@
       FolderError                           the output folder cannot be used
       CheckError              exit code 4   our own measurement refused the result
 
-A message says what was expected, what was found and where; `remedy` says what to do next.
+A message says what was expected, what was found and where; `remedy` says what to do next. Both are sentences: `str`
+puts the full stops that they lack.
 """
 
 from collections.abc import Callable
@@ -26,10 +27,16 @@ class StationerError(Exception):
         self.remedy = remedy
 
     def __str__(self) -> str:
-        return f"{self.message} {self.remedy}".rstrip()
+        return f"{sentences(self.message)} {sentences(self.remedy)}".rstrip()
 
     def __reduce__(self) -> tuple[Callable[..., "StationerError"], tuple[type["StationerError"], str, str]]:
         return _again, (type(self), self.message, self.remedy)
+
+
+def sentences(text: str) -> str:
+    """The text with a full stop after every line that has no end yet; a line that announces a list keeps its colon."""
+    lines = [line.rstrip() for line in text.splitlines()]
+    return "\n".join(line if not line or line.endswith((".", "!", "?", ":")) else f"{line}." for line in lines)
 
 
 def _again(kind: "type[StationerError]", message: str, remedy: str) -> "StationerError":

@@ -13,12 +13,13 @@ from functools import partial
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.hull.frame import Hull
-from profiles.notes import NoteKind, merge_notes
+from profiles.notes import Note, NoteKind, merge_notes
 from profiles.paper.drawing import Drawing, Template
 from profiles.paper.facesheet import TemplateTitle
 from profiles.paper.pages import Heading, Page, Picture
 from profiles.paper.pages import lay_out as lay_out_pages
 from profiles.paper.settings import PageSettings
+from profiles.paper.sheetcount import many_sheets, refuse_too_many
 from profiles.paper.templates import template_of
 from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
@@ -44,6 +45,8 @@ class Layout:
     """What stands on every page: the body's name, the foam, the fingerprint."""
     pictures: dict[str, Picture]
     """By name: body and sections, each drawn for the room that it gets."""
+    notes: tuple[Note, ...]
+    """About the paper."""
     extents: Extents | None
     """The hull's outline from the side and from above; None where no sections along it can be taken."""
 
@@ -63,6 +66,7 @@ def lay_out(
     Raises JobError for settings that cannot be, PaperError where a sheet is too small for anything.
     """
     check(paper)
+    refuse_too_many(template_sizes(body.blocks), paper, paper.max_sheets)
     hull = body.hull
     pending = start(executor, extents_along, hull.surface, hull.length, hull.steps)
     heading = heading_of(body)
@@ -73,7 +77,8 @@ def lay_out(
     pictures = pictures_of(body, extents)
     notes = [datum_sentence(hull), *warnings]
     pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=list(pictures.values()))
-    return Layout(templates, tuple(pages), heading, pictures, extents)
+    paper_notes = many_sheets(template_sizes(body.blocks), paper, len(pages))
+    return Layout(templates, tuple(pages), heading, pictures, paper_notes, extents)
 
 
 def heading_of(body: Body) -> Heading:
@@ -138,6 +143,16 @@ def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) ->
         if isinstance(block, CarvedBlock):
             templates += tip_templates(block, block.tip, title)
     return templates
+
+
+def template_sizes(blocks: Sequence[Block]) -> list[tuple[float, float]]:
+    """The block boxes that templates are drawn around, before any is drawn, width and height in mm."""
+    sizes = [(block.box.width, block.box.height) for block in blocks for face in block.faces if face.has_template]
+    for block in blocks:
+        if isinstance(block, CarvedBlock):  # the side profile is as high as the box, the plan profile as it is wide
+            sizes += [(block.span.thickness, block.box.height), (block.span.thickness, block.box.width)]
+            sizes += [(block.box.width, block.box.height) for _ in block.tip.gauges]
+    return sizes
 
 
 def datum_sentence(hull: Hull) -> str:

@@ -191,7 +191,11 @@ def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings,
     tip = None
     if must_carve(len(with_area), grown, pairing.unpaired):
         tip = tip_of(surface, span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.marks)
-    notes = [*_block_notes(surface, span, faces, ends, pairing.unpaired, pins), *(tip.notes if tip else ())]
+    notes = [
+        *_block_notes(surface, span, faces, ends, pairing.unpaired, pins),
+        *_piece_notes(faces, foam, ends),
+        *(tip.notes if tip else ()),
+    ]
     return UnboxedBlock(span, *faces, pins=pins, notes=tuple(notes), grown=grown, tip=tip)
 
 
@@ -284,9 +288,6 @@ def _block_notes(
             yield fact("the hull comes to a point or an edge here; the face has no template", end.x, face.id)
         elif not face.has_template:
             yield warning("the skin uses up the whole outline; the face has no template", end.x, face.id)
-        elif len(face.outline.cut.geoms) != len(face.outline.finished.geoms):
-            text = "skin, growth or kerf change the number of pieces. Check the template before cutting"
-            yield warning(text, end.x, face.id)
     block = f"block {span.number:02d}"
     if unpaired:
         places = split_x(surface, span.x_fore, span.x_aft)
@@ -297,3 +298,17 @@ def _block_notes(
     if any(face.has_template for face in faces) and not pins:
         text = "no room for two pin holes through both faces. Align the templates by the box and the datum"
         yield warning(text, span.x_fore, block)
+
+
+def _piece_notes(
+    faces: tuple[Face, Face], foam: tuple[MultiPolygon, MultiPolygon], ends: tuple[Section, Section]
+) -> Iterator[Note]:
+    """Where a face has another number of pieces than the hull, and whether growth or the allowances did it."""
+    for face, shape, end in zip(faces, foam, ends, strict=True):
+        before, grown, after = (len(region.geoms) for region in (face.outline.finished, shape, face.outline.cut))
+        if grown != before:
+            text = f"the growth of the outline changes the number of pieces from {before} to {grown}"
+            yield warning(f"{text}. Check the template, or give --growth none", end.x, face.id)
+        if after not in {grown, 0}:
+            text = f"skin, kerf and wire change the number of pieces from {grown} to {after}"
+            yield warning(f"{text}. Check the template", end.x, face.id)

@@ -360,8 +360,14 @@ def winding_numbers(rings: list[Floats], points: Floats) -> Ints:
 
 
 def _as_multi(geometry: shapely.Geometry) -> MultiPolygon:
-    parts = shapely.get_parts(geometry)
-    return MultiPolygon([part for part in parts if isinstance(part, Polygon) and part.area > AREA_FLOOR])
+    parts = [part for part in shapely.get_parts(geometry) if isinstance(part, Polygon) and part.area > AREA_FLOOR]
+    return MultiPolygon([_without_specks(part) for part in parts])
+
+
+def _without_specks(part: Polygon) -> Polygon:
+    """The part without hollows under AREA_FLOOR: what rounding leaves where a sliver between two loops is dropped."""
+    hollows = [ring for ring in part.interiors if Polygon(ring).area > AREA_FLOOR]
+    return part if len(hollows) == len(part.interiors) else Polygon(part.exterior, hollows)
 
 
 def fill_to_plug(region: MultiPolygon) -> MultiPolygon:

@@ -15,7 +15,7 @@ from profiles.blocks.blocks import Face, Which
 from profiles.paper.drawing import Label, Role, line
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle
 from profiles.paper.lettering import ASCENT, AWAY, DESCENT, TOWARDS, text_width, with_symbol
-from profiles.paper.placing import Occupied, Rect, room_for
+from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
 
 LINE_GAP = 0.35
 """Space between lines of text, in font sizes."""
@@ -142,8 +142,9 @@ def card_beside(
             best, fewest = (place, leader), crossings
         if not fewest:
             break
-    if best is None:  # cannot be: the places below the box reach beyond everything drawn
-        return
+    if best is None:
+        place = _below_everything(sheet, occupied, part, card)
+        best = place, _leader(place, part)
     place, leader = best
     _write_card(sheet, card, place)
     occupied.take(place)
@@ -167,8 +168,31 @@ def _places_beside(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) 
     free = occupied.free(np.array(rects))
     outside = [rect for rect, clear in zip(rects, free, strict=True) if clear]
     found = [rect for rect in inside if rect] + outside
+    if not found:
+        return []
     far = shapely.distance(shapely.box(*np.array(found).T), part).tolist()
     return [rect for _, rect in sorted(zip(far, found, strict=True), key=lambda one: round(one[0], 3))]
+
+
+def _below_everything(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) -> Rect:
+    """A place in the rows under the box, for a template with more pieces than the room round its box takes cards.
+
+    The rows go on until under all that is drawn so far, so one of the places is free by construction.
+    """
+    left, _, right, bottom = sheet.box
+    drawn = [float(stroke.points[:, 1].max()) for stroke in sheet.strokes]
+    lowest = max([bottom, *drawn, *(label.extent()[3] for label in sheet.labels)])
+    step = card.height + 2 * CLEAR
+    downs = np.arange(bottom + 3.0, lowest + step + 2 * CLEAR, step)
+    acrosses = np.arange(left, max(right - card.width, left) + 1, card.width + 2 * CLEAR)
+    corners = np.array([(u, v) for v in downs for u in acrosses])
+    rects = np.hstack([corners, corners + (card.width, card.height)])
+    rects = rects[occupied.free(rects)]
+    rows = np.round(rects[:, 1], 3)
+    rects = rects[rows == rows.min()]  # the first row with room keeps the sheet small
+    middle = part.centroid.x
+    x0, y0, x1, y1 = min(rects.tolist(), key=lambda rect: abs((rect[0] + rect[2]) / 2 - middle))
+    return x0, y0, x1, y1
 
 
 def _leader(rect: Rect, part: Polygon) -> tuple[tuple[float, float], tuple[float, float]]:

@@ -8,6 +8,9 @@ from profiles.units import Paper, paper_named
 
 A4 = paper_named("A4")
 
+MOST_SHEETS = 2000
+"""Sheets of paper beyond which a job is a slip, most often of the unit."""
+
 
 @dataclass(frozen=True, slots=True)
 class PageSettings:
@@ -39,6 +42,11 @@ class PageSettings:
             "What the 100 mm bar up the page measures on your print.", "--bar-up", parse=as_length, least=90, most=110
         ),
     ] = 100.0
+
+    max_sheets: Annotated[
+        int,
+        Setting("Refuse jobs of more sheets than this (2000).", "--max-sheets", "N", least=1, most=1_000_000),
+    ] = MOST_SHEETS
 
     @property
     def correct_x(self) -> float:

@@ -8,7 +8,7 @@ and what belongs to the box (captions), each placed clear of all that is there a
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon
+from shapely import LinearRing, MultiPolygon, Polygon
 
 from profiles.blocks.blocks import Block, Face
 from profiles.blocks.outlines import as_multi
@@ -37,9 +37,20 @@ def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> T
 
 
 def _drawn(shape: MultiPolygon) -> MultiPolygon:
-    """What is drawn of an outline: without the points that do not show."""
-    fewer = shapely.simplify(shape, UNSEEN)
-    return fewer if isinstance(fewer, MultiPolygon) else as_multi(fewer)
+    """What is drawn of an outline: without the points that do not show, and without rings smaller than UNSEEN. A PDF
+    rounds such a ring to a single point and leaves it out, so it must not be counted on as a line either.
+    """
+    parts = [
+        Polygon(part.exterior, [ring for ring in part.interiors if _shows(ring)])
+        for part in as_multi(shapely.simplify(shape, UNSEEN)).geoms
+        if _shows(part.exterior)
+    ]
+    return MultiPolygon(parts)
+
+
+def _shows(ring: LinearRing) -> bool:
+    left, top, right, bottom = ring.bounds
+    return bool(max(right - left, bottom - top) >= UNSEEN)
 
 
 def _alike(finished: MultiPolygon, cut: MultiPolygon) -> bool:

@@ -1,0 +1,107 @@
+"""How many sheets the templates take, estimated from their sizes before any of them is drawn.
+
+The estimate counts the paper alone: the windows of each large template, and the area of small ones. It is meant for
+one question: whether the paper suits the job.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from profiles.errors import PaperError
+from profiles.notes import Note, warning
+from profiles.paper.bands import bands
+from profiles.paper.settings import PageSettings
+from profiles.units import PAPERS, Paper
+
+Size = tuple[float, float]
+"""Width and height in mm."""
+
+ROUND_BOX_TEXT = 20.0
+"""Width in mm of the strip of labels on each side of a block box; half of it stands above and half below."""
+
+MANY_SHEETS = 300
+"""Sheets that one printer tray does not hold and one evening does not tape: a warning names a larger paper."""
+
+
+def estimated_sheets(sizes: Sequence[Size], settings: PageSettings) -> int:
+    """Sheets that templates with these sizes of block box take, the way the paper lies better.
+
+    Raises PaperError where the paper cannot hold the bars.
+    """
+    papers = {"portrait": [False], "landscape": [True]}.get(settings.orientation, [False, True])
+    upright = settings.paper if settings.paper.width <= settings.paper.height else settings.paper.turned()
+    counts, refused = [], []
+    for across in papers:
+        try:
+            room = bands(upright.turned() if across else upright, settings).room[2:]
+        except PaperError as error:
+            refused.append(error)
+            continue
+        counts.append(sheets_in(sizes, room, settings.overlap))
+    if not counts:
+        raise refused[0]
+    return min(counts)
+
+
+def sheets_in(sizes: Sequence[Size], room: Size, overlap: float) -> int:
+    """Sheets with this room for templates with these sizes of block box: windows of large ones, area of the rest."""
+    windows, area = 0, 0.0
+    for box in sizes:
+        width, height = (side + ROUND_BOX_TEXT for side in box)
+        if width <= room[0] and height <= room[1]:
+            area += width * height
+            continue
+        windows += _windows(width, room[0], overlap) * _windows(height, room[1], overlap)
+    return windows + math.ceil(area / (room[0] * room[1]))
+
+
+def _windows(length: float, room: float, overlap: float) -> int:
+    if length <= room:
+        return 1
+    # An overlap as wide as the sheet never gets on; the layout refuses it with a message of its own.
+    return math.ceil((length - overlap) / max(room - overlap, 1.0))
+
+
+def better_paper(sizes: Sequence[Size], settings: PageSettings, limit: int) -> Paper | None:
+    """The smallest paper larger than the one at hand that takes no more than `limit` sheets; None where none does."""
+    at_hand = settings.paper.width * settings.paper.height
+    larger = [paper for paper in PAPERS.values() if paper.width * paper.height > at_hand]
+    for paper in sorted(larger, key=lambda sheet: (sheet.width * sheet.height, sheet.name)):
+        changed = replace(settings, paper=paper)
+        try:
+            if estimated_sheets(sizes, changed) <= limit:
+                return paper
+        except PaperError:
+            continue
+    return None
+
+
+def refuse_too_many(sizes: Sequence[Size], settings: PageSettings, most: int) -> None:
+    """Raise PaperError where the templates take more than `most` sheets."""
+    count = estimated_sheets(sizes, settings)
+    if count <= most:
+        return
+    width, height = (max(size[axis] for size in sizes) for axis in (0, 1))
+    paper = better_paper(sizes, settings, most)
+    message = (
+        f"The {len(sizes)} templates of up to {width:g} x {height:g} mm take about {count:,} sheets of "
+        f"{settings.paper.name}, more than max_sheets allows ({most:,})"
+    )
+    larger = f"print on {paper.name} (--paper {paper.name})" if paper else "print on a larger paper"
+    raise PaperError(
+        message, remedy=f"Check the hull's unit and length (--unit, --length), {larger}, or raise --max-sheets."
+    )
+
+
+def many_sheets(sizes: Sequence[Size], settings: PageSettings, count: int) -> tuple[Note, ...]:
+    """A warning where `count` sheets are more than MANY_SHEETS, with the paper that does with fewer."""
+    if count <= MANY_SHEETS:
+        return ()
+    paper = better_paper(sizes, settings, MANY_SHEETS) or better_paper(sizes, settings, count // 2)
+    text = f"the templates take {count:,} sheets of {settings.paper.name}"
+    if paper is None:
+        return (warning(f"{text}. No paper of the usual sizes does with half of them"),)
+    changed = replace(settings, paper=paper)
+    fewer = estimated_sheets(sizes, changed)
+    return (warning(f"{text}. {paper.name} does with about {fewer:,}: give --paper {paper.name}"),)
