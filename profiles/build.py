@@ -42,7 +42,7 @@ def _silent(_stage: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Build:
-    """Everything that a job comes to, as values."""
+    """All results of a job, as values."""
 
     job: Job
     bodies: tuple[Body, ...]

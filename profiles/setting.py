@@ -24,7 +24,7 @@ MOST_PLACES = 500
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What there is to say about a setting, or about one item of it, besides its name, type and default."""
+    """Description of a setting, or of one item of it, besides its name, type and default."""
 
     help: str = ""
     """One sentence for the command line and the page in the browser."""

@@ -1,6 +1,6 @@
-"""Which of some things goes with which of some others, each used once, at the least cost in all.
+"""Pair the items of two groups, each item used once, at the least total cost.
 
-The shortest way of changing partners is sought for one row after the other (H. W. Kuhn, Naval Research Logistics
+Row by row, the algorithm finds the cheapest way to change partners (H. W. Kuhn, Naval Research Logistics
 Quarterly 2, 1955, in the form with a price for each row and column). scipy has this too, but takes longer to import
 than half the blocks of a hull take to make.
 """
@@ -13,7 +13,7 @@ from profiles.hull.surface import Floats
 
 
 def assigned(cost: Sequence[Sequence[float]] | Floats) -> list[tuple[int, int]]:
-    """Pairs of row and column, by row, as many as the shorter side of `cost` has; finite costs, none for no rows."""
+    """Pairs of row and column, by row, as many as the shorter side of `cost` (finite). No rows give no pairs."""
     table = np.array(cost, dtype=np.float64)
     if not table.size:
         return []
@@ -28,8 +28,8 @@ def assigned(cost: Sequence[Sequence[float]] | Floats) -> list[tuple[int, int]]:
         least, before, done = np.full(columns, np.inf), np.full(columns, columns), np.zeros(columns + 1, dtype=np.bool_)
         while partner[at] >= 0:
             done[at] = True
-            own = partner[at]
-            over = table[own] - row_price[own] - column_price[:-1]
+            current = partner[at]
+            over = table[current] - row_price[current] - column_price[:-1]
             nearer = (over < least) & ~done[:-1]
             least[nearer], before[nearer] = over[nearer], at
             at = int(np.where(done[:-1], np.inf, least).argmin())

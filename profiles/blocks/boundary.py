@@ -1,8 +1,8 @@
-"""Distances in mm from many points to the boundary of a region at once, exact, and whether the points lie inside.
+"""Exact distances in mm from many points at once to the boundary of a region, and whether the points lie inside.
 
-The boundary's pieces are taken in runs of a few. How far a point is from the middle of each run, and how far the run
-reaches, tells which runs can hold the piece nearest to it; only their pieces are measured. Beside an outline that
-leaves two or three runs of hundreds.
+The boundary's pieces are grouped in short runs. The distance from a point to the middle of each run, and the reach of
+the run, decide which runs can hold the piece nearest to the point; only the pieces of these runs are measured. Near an
+outline, this leaves two or three runs of hundreds.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -15,27 +15,27 @@ from shapely import MultiPolygon, Polygon
 from profiles.hull.surface import Floats, Ints
 
 RUN = 8
-"""Pieces in a run: on a ring of some hundred, about as many runs to a point as pieces in the runs that are left."""
+"""Pieces in a run: on a ring of some hundred pieces, a point then has about as many runs as pieces to measure."""
 
 SLACK = 1e-3
 """mm added to a run's reach: distances to the middles are rounded to a hundredth of this in a hull of 10 m."""
 
 AT_ONCE = 30_000
-"""Pairs of a point and a run looked at at a time: they stay in the processor's cache, and the product that gives their
+"""Pairs of a point and a run in one lot: they stay in the processor's cache, and the product that gives their
 distances stays too small for the linear algebra library to start threads, which would cost more than they save."""
 
 ONE_PLACE = 1e-7
-"""mm; points nearer than this are one. Above rounding at 10 m, below what a mesh file can tell."""
+"""mm; points closer together than this count as one. Above rounding at 10 m, below the resolution of a mesh file."""
 
 AS_NEAR = 1e-9
 """mm; pieces that differ by less are equally near: two that meet at the corner nearest to the point."""
 
 
 MANY = 500
-"""Points of a region that are all kept: what a mesh of 100,000 triangles gives."""
+"""A region with at most this many points keeps them all: a mesh of 100,000 triangles gives about as many."""
 
 DENSE = 0.002
-"""mm; within this a region of more points is taken for the same with fewer: a fifth of what growth is found to."""
+"""mm; a region with more points is simplified to this: a fifth of the tolerance of growth."""
 
 
 def simplify_region(region: MultiPolygon) -> MultiPolygon:
@@ -53,22 +53,21 @@ class Boundary:
     pieces: Floats
     """(5, RUN, r): y and z in mm where each piece begins, its direction as a unit vector, its length in mm."""
     middles: Floats
-    """(4, r): what 1, y, z and y^2 + z^2 of a point count in its square distance in mm2 from a point in the middle of
-    each run."""
+    """(4, r): factors of 1, y, z and y^2 + z^2 of a point in its square distance in mm2 from the middle of each run."""
     reach: Floats
     """(r,) mm from there to the farthest point of the run."""
 
     def distance(self, points: Floats) -> Floats:
-        """Mm from each of the points (k, 2) to the boundary, (k,), never negative."""
-        return self._measured(points, Beside.distance)
+        """Distance (k,) in mm from each of the points (k, 2) to the boundary, never negative."""
+        return self._measure_lots(points, Beside.distance)
 
     def depth(self, points: Floats) -> Floats:
-        """Mm by which each of the points (k, 2) lies inside, (k,), negative outside; the boundary is that of a region,
-        with the material on its left.
+        """Depth (k,) in mm of each of the points (k, 2) inside, negative outside. The boundary must be that of a
+        region, with the material on its left.
         """
-        return self._measured(points, Beside.depth)
+        return self._measure_lots(points, Beside.depth)
 
-    def _measured(self, points: Floats, told: Callable[["Beside"], Floats]) -> Floats:
+    def _measure_lots(self, points: Floats, measure: Callable[["Beside"], Floats]) -> Floats:
         y, z = np.ascontiguousarray(points.T)
         of_points = np.column_stack([np.ones_like(y), y, z, y * y + z * z])
         found = [np.zeros(0)]
@@ -76,7 +75,7 @@ class Boundary:
             owner, run = reached(of_points[lot] @ self.middles, self.reach)
             start_y, start_z, way_y, way_z, length = self.pieces.take(run, axis=2)
             to_y, to_z = y[lot].take(owner) - start_y, z[lot].take(owner) - start_z
-            found.append(told(Beside(owner, to_y, to_z, way_y, way_z, length)))
+            found.append(measure(Beside(owner, to_y, to_z, way_y, way_z, length)))
         return np.concatenate(found)
 
 
@@ -96,12 +95,12 @@ class Beside:
     """mm."""
 
     def distance(self) -> Floats:
-        """Mm from each point to the nearest piece, (k,)."""
+        """Distance (k,) in mm from each point to the nearest piece."""
         return self._least(self._squares())
 
     def depth(self) -> Floats:
         """The distance (k,), positive to the left of the nearest piece. At a corner two pieces are equally near; the
-        one that the point lies farther beside tells the side.
+        piece whose line is farther from the point decides the side.
         """
         squares = self._squares()
         least = self._least(squares)
@@ -132,7 +131,7 @@ def lots(points: int, runs: int) -> Iterator[slice]:
 
 
 def reached(squares: Floats, reach: Floats) -> tuple[Ints, Ints]:
-    """Point and run of all that are to be measured, from the square distances (k, r) in mm2 of their middles."""
+    """Point and run of each pair to measure, from the square distances (k, r) in mm2 to the middles of the runs."""
     limit = np.sqrt(np.maximum(squares.min(axis=1, keepdims=True), 0.0)) + reach
     limit *= limit
     owner, run = np.divmod(np.flatnonzero(squares <= limit), len(reach))
@@ -140,21 +139,21 @@ def reached(squares: Floats, reach: Floats) -> tuple[Ints, Ints]:
 
 
 def runs_of(ring: Floats) -> Ints:
-    """Numbers (RUN + 1, r) of the points of a closed line (n, 2) by runs, each with the first of the next at its end;
-    the last run is filled up with its last point.
+    """Numbers (RUN + 1, r) of the points of a closed line (n, 2) by runs. Each run ends with the first point of the
+    next; the last run is padded with its last point.
     """
     start = np.arange(-(-len(ring) // RUN)) * RUN
     return np.asarray(np.minimum(np.arange(RUN + 1)[:, None] + start, len(ring)) % len(ring))
 
 
 def reach_of(points: Floats) -> Floats:
-    """Mm from the middle of each run to the farthest of its points (2, RUN + 1, r), with SLACK."""
+    """Distance in mm from the middle of each run to the farthest of its points (2, RUN + 1, r), plus SLACK."""
     off = points - points[:, RUN // 2, None]
     return np.asarray(np.sqrt((off[0] ** 2 + off[1] ** 2).max(axis=0)) + SLACK)
 
 
 def boundary_of_rings(rings: Sequence[Floats]) -> Boundary:
-    """The boundary made of closed lines, each (n, 2) mm without its first point repeated; others may repeat."""
+    """The boundary made of closed lines, each (n, 2) mm without the first point at the end; other points may repeat."""
     points = np.concatenate([ring.T[:, runs_of(ring)] for ring in rings], axis=2)
     way = np.diff(points, axis=1)
     length = np.sqrt(way[0] ** 2 + way[1] ** 2)

@@ -1,11 +1,11 @@
 """Two rings and the sections between them -> which point of the one goes with which of the other.
 
     landmarks    keel, deck and corners that continue cut both rings into stretches, paired in order
-    path         in each stretch a monotone line from (0, 0) to (1, 1): share of the fore stretch, share of the aft one
+    path         in each stretch a monotone line from (0, 0) to (1, 1): shares of the fore and the aft stretch
     knots        all vertices of both rings and all bends of the path, each with its partner on the other ring
 
-Where a pairing by arc length round the whole ring or by angle comes nearer to the sections, that is taken instead; an
-uneven outline may also give up keel and deck as landmarks, and keep its corners only.
+A pairing by arc length round the whole ring, or by angle, replaces this where it comes nearer to the sections. An
+asymmetric outline may also do without keel and deck as landmarks, and use its corners only.
 """
 
 from collections.abc import Sequence
@@ -31,13 +31,13 @@ from profiles.blocks.paths import AS_GOOD, BY_LENGTH, Targets, best_paths, squar
 from profiles.hull.surface import Floats
 
 AS_GREAT = 1.01
-"""A pairing is as good in its greatest distance when that is at most 1 % more."""
+"""Pairings whose greatest distances differ by at most 1 % count as equal."""
 
 FINE = 0.02
-"""mm; a pairing that comes as near as this everywhere is not compared with plainer ones. No foam shows less."""
+"""mm; a pairing that is this near everywhere needs no comparison with plainer ones: foam does not show less."""
 
 THIN = 0.0005
-"""mm; sections between are thinned to this before pairings are compared by them: far below FINE."""
+"""mm; sections between the faces are simplified to this for the comparison of pairings: far below FINE."""
 
 WIRES = 192
 """Wires of a whole ring on which pairings are compared."""
@@ -50,7 +50,7 @@ class RingPair:
     fore: Floats
     """(k, 2) mm, anticlockwise; holds every vertex of the fore ring."""
     aft: Floats
-    """(k, 2) mm, likewise of the aft ring."""
+    """(k, 2) mm, the same for the aft ring."""
     along_fore: Floats
     """(k + 1,) mm along the fore ring, its whole length at the end."""
     along_aft: Floats
@@ -68,38 +68,38 @@ class RingPair:
 
     @property
     def from_keel(self) -> bool:
-        """Whether keel and deck are landmarks; else the rings begin at a corner."""
+        """Whether keel and deck are landmarks; otherwise the rings begin at a corner."""
         return self.landmarks[0].kind == "keel"
 
 
 def pair_rings(fore: Ring, aft: Ring, between: Between = (), *, part: int = 0) -> RingPair:
     """The pairing of two rings, given the rings of the sections between, each with its share of the way.
 
-    Without sections, and where they give no preference, stretches are paired by arc length.
+    Without sections, and where these show no preference, stretches are paired by arc length.
     """
-    targets = [(share, boundary_of_rings([_thinned(ring)])) for share, ring in between]
+    targets = [(share, boundary_of_rings([_simplify(ring)])) for share, ring in between]
     even = is_symmetric(fore) and is_symmetric(aft)
     mirrored = even and all(is_symmetric(ring) for _, ring in between)
-    keeled = _keeled(fore, aft, between)
-    paths = best_paths(fore, aft, keeled, targets, mirrored=mirrored)
-    found = [_knotted(fore, aft, keeled, paths, part, (0.0, fore.deck))]
+    landmarks = _keel_landmarks(fore, aft, between)
+    paths = best_paths(fore, aft, landmarks, targets, mirrored=mirrored)
+    pairs = [_insert_knots(fore, aft, landmarks, paths, part, (0.0, fore.deck))]
     if not even:
-        found += _round(fore, aft, between, targets, part)
+        pairs += _pair_by_corners(fore, aft, between, targets, part)
         if not targets:
-            return found[-1]
+            return pairs[-1]
     if not targets:
-        return found[0]
-    quality = [_quality(pair, between, targets) for pair in found]
+        return pairs[0]
+    quality = [_quality(pair, between, targets) for pair in pairs]
     if quality[0][0] > FINE:
         enough = AS_GREAT * min(greatest for greatest, _ in quality) + FINE / 10
         for path in _near_enough(fore, aft, (BY_LENGTH, angle_path(fore, aft)), targets, enough):
-            found.append(replace(pair_along(fore, aft, path), part=part))
-            quality.append(_quality(found[-1], between, targets))
-    return found[_best(quality)]
+            pairs.append(replace(pair_along(fore, aft, path), part=part))
+            quality.append(_quality(pairs[-1], between, targets))
+    return pairs[_best_index(quality)]
 
 
 def _near_enough(fore: Ring, aft: Ring, paths: Sequence[Floats], targets: Targets, enough: float) -> list[Floats]:
-    """Of paths round whole rings those whose wires, corners aside, lie within `enough` mm of all sections."""
+    """Those paths round whole rings whose wires, apart from corners, lie within `enough` mm of all sections."""
     ends: tuple[list[Floats], list[Floats]] = ([], [])
     for path in paths:
         along = path * (fore.length, aft.length)
@@ -108,35 +108,35 @@ def _near_enough(fore: Ring, aft: Ring, paths: Sequence[Floats], targets: Target
         for face, ring in enumerate((fore, aft)):
             ends[face].append(point_at(ring, np.interp(even, sums, along[:, face])))
     _, worst = squared(np.concatenate(ends[0]), np.concatenate(ends[1]), targets)
-    return [path for path, own in zip(paths, worst.reshape(-1, WIRES), strict=True) if own.max() <= enough**2]
+    return [path for path, squares in zip(paths, worst.reshape(-1, WIRES), strict=True) if squares.max() <= enough**2]
 
 
-def _thinned(ring: Ring) -> Floats:
-    """Its points (n, 2) without those within THIN of the line between their neighbours."""
+def _simplify(ring: Ring) -> Floats:
+    """The ring's points (n, 2) without those within THIN of the line between their neighbours."""
     thin = shapely.simplify(shapely.linestrings(ring.closed), THIN, preserve_topology=False)
     points = shapely.get_coordinates(thin)[:-1]
     return points if len(points) > 2 else ring.points  # noqa: PLR2004 - a triangle
 
 
-def _best(quality: Sequence[tuple[float, float]]) -> int:
-    """Which has the least greatest distance; of those as good in that, which the least mean square; else the first."""
+def _best_index(quality: Sequence[tuple[float, float]]) -> int:
+    """Index of the least greatest distance; of equally good ones the least mean square; of equal ones the first."""
     least = min(greatest for greatest, _ in quality)
     near = [n for n, (greatest, _) in enumerate(quality) if greatest <= AS_GREAT * least + FINE / 10]
     lowest = min(quality[n][1] for n in near)
     return next(n for n in near if quality[n][1] <= AS_GOOD * lowest + (FINE / 10) ** 2)
 
 
-def _round(fore: Ring, aft: Ring, between: Between, targets: Targets, part: int) -> list[RingPair]:
-    """The pairing by common corners alone, whatever lies at keel and deck, if there is one. Without sections between
-    only where every corner has its partner.
+def _pair_by_corners(fore: Ring, aft: Ring, between: Between, targets: Targets, part: int) -> list[RingPair]:
+    """The pairing by common corners alone, ignoring keel and deck; empty if there is none. Without sections between the
+    faces, every corner must have a partner.
     """
-    cornered = _cornered(fore, aft, between)
-    if cornered is None or not (targets or len(cornered[2]) - 1 == len(fore.corners) == len(aft.corners)):
+    start = _start_at_corner(fore, aft, between)
+    if start is None or not (targets or len(start[2]) - 1 == len(fore.corners) == len(aft.corners)):
         return []
-    begun, partner, landmarks, turned = cornered
+    begun, partner, landmarks, turned = start
     paths = best_paths(begun, partner, landmarks, targets, mirrored=False)
     places = (-turned % fore.length, (fore.deck - turned) % fore.length)
-    return [_knotted(begun, partner, landmarks, paths, part, places)]
+    return [_insert_knots(begun, partner, landmarks, paths, part, places)]
 
 
 def _quality(pair: RingPair, between: Between, targets: Targets) -> tuple[float, float]:
@@ -158,8 +158,8 @@ def _quality(pair: RingPair, between: Between, targets: Targets) -> tuple[float,
 
 
 def angle_path(fore: Ring, aft: Ring) -> Floats:
-    """Shares (p, 2) of both rings at equal angles from their beginning, each seen from its own centroid; where an
-    outline folds back, its angle waits.
+    """Shares (p, 2) of both rings at equal angles from their beginning, each seen from its centroid. Where an outline
+    folds back, its angle stays constant.
     """
     share = np.linspace(0.0, 1.0, 721)
     path = np.column_stack([np.interp(share, _angles(ring, share), share) for ring in (fore, aft)])
@@ -177,31 +177,31 @@ def _angles(ring: Ring, share: Floats) -> Floats:
 
 
 def pair_along(fore: Ring, aft: Ring, path: Floats | None = None) -> RingPair:
-    """The pairing of two rings along a given path, without landmarks but their beginning: shares (p, 2) of both rings,
-    monotone from (0, 0) to (1, 1), no two rows the same. None pairs them by arc length.
+    """The pairing of two rings along a given path; the only landmark is where they begin. The path holds shares (p, 2)
+    of both rings, monotone from (0, 0) to (1, 1), no two rows the same. None pairs by arc length.
     """
     ends = [Landmark(0.0, 0.0, "keel"), Landmark(fore.length, aft.length, "keel")]
-    return _knotted(fore, aft, ends, [BY_LENGTH if path is None else path], 0, (0.0, fore.deck))
+    return _insert_knots(fore, aft, ends, [BY_LENGTH if path is None else path], 0, (0.0, fore.deck))
 
 
-def _keeled(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
+def _keel_landmarks(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
     return [Landmark(0.0, 0.0, "keel"), *continuing(fore, aft, between), Landmark(fore.length, aft.length, "keel")]
 
 
-def _cornered(fore: Ring, aft: Ring, between: Between) -> tuple[Ring, Ring, list[Landmark], float] | None:
-    """Both rings begun at their first common corner, the landmarks, and by how many mm the fore ring was turned."""
-    found = continuing_round(fore, aft, between)
-    if not found:
+def _start_at_corner(fore: Ring, aft: Ring, between: Between) -> tuple[Ring, Ring, list[Landmark], float] | None:
+    """Both rings starting at their first common corner, the landmarks, and the fore ring's shift in mm."""
+    corners = continuing_round(fore, aft, between)
+    if not corners:
         return None
-    first = found[0]
-    moved = [Landmark(mark.fore - first.fore, (mark.aft - first.aft) % aft.length, mark.kind) for mark in found]
+    first = corners[0]
+    moved = [Landmark(mark.fore - first.fore, (mark.aft - first.aft) % aft.length, mark.kind) for mark in corners]
     closing = Landmark(fore.length, aft.length, "corner")
     return begun_at(fore, first.fore), begun_at(aft, first.aft), [*moved, closing], first.fore
 
 
 def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
-    """The pairing along the paths of a guide: the pairing of two rings of much the same shape. None where a corner that
-    is a landmark there has no counterpart.
+    """The pairing along the paths of a guide, which pairs two rings of nearly the same shape. None where a corner that
+    is a landmark of the guide has no counterpart.
     """
     if len(guide.paths) == 1 and guide.from_keel:
         return replace(pair_along(fore, aft, guide.paths[0]), part=guide.part)
@@ -219,12 +219,12 @@ def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
         return None
     landmarks.append(Landmark(fore.length, aft.length, landmarks[0].kind))
     begun = begun_at(fore, turned), begun_at(aft, aft_places[0])
-    return _knotted(*begun, landmarks, list(guide.paths), guide.part, (keel, deck))
+    return _insert_knots(*begun, landmarks, list(guide.paths), guide.part, (keel, deck))
 
 
 def _same_places(ring: Ring, points: Floats, along: Floats, marks: Sequence[tuple[float, str]]) -> list[float] | None:
-    """Mm along a ring of the landmarks at `marks`, mm along another of much the same shape and kind: a corner is the
-    nearest that turns.
+    """Places in mm along a ring that correspond to the landmarks `marks` of another ring of nearly the same shape, each
+    given as mm along and kind. A corner becomes the nearest corner of the ring; None where that is too far away.
     """
     closed = np.vstack([points, points[:1]])
     corners = np.array([(corner.y, corner.z) for corner in ring.corners]).reshape(-1, 2)
@@ -240,7 +240,7 @@ def _same_places(ring: Ring, points: Floats, along: Floats, marks: Sequence[tupl
     return places
 
 
-def _knotted(
+def _insert_knots(
     fore: Ring,
     aft: Ring,
     landmarks: Sequence[Landmark],
@@ -273,7 +273,7 @@ def _knotted(
 
 
 def _knots(fore: Ring, aft: Ring, start: Landmark, end: Landmark, path: Floats) -> Floats:
-    """(k, 2) mm along both rings of the knots of one stretch, its end left out."""
+    """(k, 2) places in mm along both rings of the knots of one stretch, without its end."""
     lengths = np.maximum([end.fore - start.fore, end.aft - start.aft], ONE_PLACE)
     begins = np.array([start.fore, start.aft])
     size = float(lengths.mean())
@@ -282,7 +282,9 @@ def _knots(fore: Ring, aft: Ring, start: Landmark, end: Landmark, path: Floats) 
         ring.along[(ring.along > low + ONE_PLACE) & (ring.along < high - ONE_PLACE)]
         for ring, low, high in ((fore, start.fore, end.fore), (aft, start.aft, end.aft))
     ]
-    shares = [(own - begin) / length for own, begin, length in zip(vertices, begins, lengths, strict=True)]
+    shares = [
+        (places_inside - begin) / length for places_inside, begin, length in zip(vertices, begins, lengths, strict=True)
+    ]
     places = np.concatenate([sums[:-1], *(np.interp(shares[face], path[:, face], sums) for face in (0, 1))])
     owned = np.full((len(places), 2), -np.inf)
     first = len(sums) - 1
@@ -295,12 +297,14 @@ def _knots(fore: Ring, aft: Ring, start: Landmark, end: Landmark, path: Floats) 
     kept = np.maximum.reduceat(owned, fresh, axis=0)
     along = begins + lengths * np.column_stack([np.interp(places[fresh], sums, path[:, axis]) for axis in (0, 1)])
     closing = np.array([end.fore, end.aft])
-    return np.column_stack([_as_one(along[:, face], kept[:, face], closing[face]) for face in (0, 1)])
+    return np.column_stack([_merge_places(along[:, face], kept[:, face], closing[face]) for face in (0, 1)])
 
 
-def _as_one(along: Floats, owned: Floats, end: float) -> Floats:
-    """Places along one ring, ascending, with those that are nearer than ONE_PLACE made equal: to the place `owned` by a
-    vertex where there is one (-inf elsewhere), and to the `end` of the stretch.
+def _merge_places(along: Floats, owned: Floats, end: float) -> Floats:
+    """Places along one ring, ascending, with those closer together than ONE_PLACE made equal: to the place `owned` by a
+    vertex if there is one (-inf elsewhere), or to the `end` of the stretch.
+
+    Rounding would otherwise leave edges of almost no length, and a vertex slightly beside the outline.
     """
     along = np.maximum.accumulate(np.where(np.isfinite(owned), owned, along))
     fresh = np.concatenate([[True], np.diff(along) > ONE_PLACE])

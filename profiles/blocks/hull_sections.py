@@ -1,7 +1,7 @@
-"""The hull inside a block: its sections between two stations, measured once and used by everything that needs them.
+"""The hull inside a block: its sections between two stations, measured once and shared by all that need them.
 
-Their places are the Gauss-Lobatto points: both ends, and between them closer towards the ends. With their weights the
-areas of m sections give the volume of a body whose area is a polynomial up to degree 2 m - 3 exactly.
+They stand at the Gauss-Lobatto points: both ends, and between them points that are denser towards the ends. With their
+weights the areas of m sections give the volume of a body whose area is a polynomial up to degree 2 m - 3 exactly.
 """
 
 from collections.abc import Callable
@@ -21,17 +21,17 @@ from profiles.hull.surface import Floats, Ints, Surface
 Bools = npt.NDArray[np.bool_]
 
 INSIDE = 5
-"""Sections inside a block unless asked otherwise: with the search for the worst place the largest deviation of a smooth
-hull is then found to less than 1 %."""
+"""Default number of sections inside a block: together with the search for the worst place this finds the largest
+deviation of a smooth hull to less than 1 %."""
 
 OTHERS = 2
-"""Sections by which growth is confirmed, besides those that it was found with."""
+"""Extra sections that confirm growth, besides those that determine it."""
 
 ROUND = 160
-"""Places round a ring at which deviation is looked at: every 2.5 mm on a 400 mm ring, and every kink."""
+"""Places round a ring at which deviation is measured: every 2.5 mm on a 400 mm ring, and at every kink."""
 
 KINK_DEGREES = 8.0
-"""Vertices that turn more are looked at too: there deviation is greatest."""
+"""Degrees; deviation is also measured at vertices that turn by more, since it is greatest there."""
 
 Cut = Callable[[float], MultiPolygon | None]
 """x in mm -> the hull's section there, (y, z) mm; None where it cannot be closed."""
@@ -39,19 +39,19 @@ Cut = Callable[[float], MultiPolygon | None]
 
 @dataclass(frozen=True, slots=True)
 class InsideSection:
-    """One section of the hull inside a block, ready to be measured against."""
+    """One section of the hull inside a block, ready for measurements."""
 
     share: float
-    """Of the way from the fore to the aft face."""
+    """Share of the way from the fore to the aft face."""
     region: MultiPolygon
     """(y, z) mm, never empty."""
     boundary: Boundary
     places: Floats
     """(k, 2) mm, points on the boundary: even steps and kinks."""
     even: Bools
-    """(k,) which of them are even steps."""
+    """(k,) which of the places are even steps."""
     weight: float
-    """Its share in integrals along the block; 0 for a section that was added to look more closely."""
+    """Share of the section in integrals along the block; 0 for a section that was added for a closer look."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,18 +63,18 @@ class Inside:
     x_aft: float
     """mm."""
     sections: tuple[InsideSection, ...]
-    """By share; the ends are the first and the last where they have area."""
+    """Ordered by share; the two faces come first and last if they have area."""
     unmeasured: int
-    """Sections that could not be closed or had no area, and were left out."""
+    """Number of sections left out because they have no area or stay open."""
 
     @property
     def thickness(self) -> float:
-        """Mm."""
+        """Thickness of the block in mm."""
         return self.x_aft - self.x_fore
 
     @property
     def volume(self) -> float:
-        """mm3 of the hull between the stations, by the sections."""
+        """Volume in mm3 of the hull between the stations, integrated over the sections."""
         return float(self.thickness * sum(one.weight * one.region.area for one in self.sections))
 
     def points(self, one: InsideSection) -> Floats:
@@ -83,12 +83,12 @@ class Inside:
 
     @property
     def between(self) -> tuple[tuple[float, MultiPolygon], ...]:
-        """Share and region of the sections, the ends left out."""
+        """Share and region of the sections, without the ends."""
         return tuple((one.share, one.region) for one in self.sections if 0.0 < one.share < 1.0)
 
 
 def hull_cut(surface: Surface) -> Cut:
-    """The sections of a surface, each cut once, and simplify_region. At a wall the limit from forward is taken."""
+    """A function that cuts and simplifies sections of a surface, each once. At a wall: the limit from forward."""
 
     @cache
     def cut(x: float) -> MultiPolygon | None:
@@ -122,7 +122,7 @@ def hull_inside(
 
 
 def add_section(inside: Inside, cut: Cut, share: float) -> Inside:
-    """With one more section, if there is one."""
+    """The same with one more section, if the hull has one at this share."""
     region = cut(inside.x_fore + share * inside.thickness)
     if region is None or region.is_empty:
         return inside
@@ -131,8 +131,8 @@ def add_section(inside: Inside, cut: Cut, share: float) -> Inside:
 
 
 def control_points(inside: Inside, cut: Cut, count: int = OTHERS) -> Floats:
-    """Points (k, 3) mm by which growth is confirmed: the vertices of all sections and the middles between them, and
-    those of `count` sections more, half-way in the widest gaps.
+    """Points (k, 3) mm that confirm growth: the vertices of all sections and the middles between vertices, and the same
+    of `count` more sections, half-way in the widest gaps.
     """
     shares = np.array([section.share for section in inside.sections])
     widest = np.argsort(-np.diff(shares), kind="stable")[:count]
@@ -162,12 +162,12 @@ def lobatto(count: int) -> tuple[Floats, Floats]:
 
 
 def _inside_section(share: float, region: MultiPolygon, weight: float) -> InsideSection:
-    places = [_looked_at(shapely.get_coordinates(ring)[:-1]) for ring in rings_of(region)]
-    even = np.concatenate([np.arange(len(own)) < ROUND for own in places])
+    places = [_sample_places(shapely.get_coordinates(ring)[:-1]) for ring in rings_of(region)]
+    even = np.concatenate([np.arange(len(ring_places)) < ROUND for ring_places in places])
     return InsideSection(share, region, boundary_of(region), np.concatenate(places), even, weight)
 
 
-def _looked_at(ring: Floats) -> Floats:
+def _sample_places(ring: Floats) -> Floats:
     """(k, 2) mm: ROUND even steps round a ring (n, 2), then its vertices that turn more than KINK_DEGREES."""
     closed = np.vstack([ring, ring[:1]])
     way = np.diff(closed, axis=0)

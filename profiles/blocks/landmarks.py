@@ -1,11 +1,11 @@
-"""Rings and what a builder recognises on them: keel, deck, and corners that continue from face to face.
+"""Rings and the places that a builder recognises on them: keel, deck, and corners that continue from face to face.
 
 Ring       one closed line of an outline, anticlockwise in (y, z), that begins at its keel or at a corner
 Corner     where a ring turns sharply: a chine, a deck edge
 Landmark   a place on the ring of one face that goes with a place on the ring of the other
 
-A ring that reaches over the centre plane has its keel and deck there; any other (a float, a hollow to one side) has
-them on its own middle line.
+A ring that crosses the centre plane has its keel and deck there. Any other (a float, a hollow to one side) has them on
+its middle line.
 """
 
 from collections.abc import Sequence
@@ -19,10 +19,10 @@ from profiles.blocks.assignment import assigned
 from profiles.hull.surface import Floats
 
 CORNER_DEGREES = 25.0
-"""An outline that turns more than this at one point has a corner there that a builder sees: a chine, a deck edge."""
+"""Where an outline turns by more than this at a point, a builder sees a corner: a chine, a deck edge."""
 
 WEAK_DEGREES = 15.0
-"""A corner that is sharp on one face may have grown this soft on the other, or between them, and still be the same."""
+"""A corner that is sharp on one face may be as soft as this on the other, or between them, and still be the same."""
 
 CORNER_REACH = 0.4
 """mm; the turn is measured between points this far to either side, so that a corner cut off by a short facet counts."""
@@ -36,7 +36,7 @@ CORNER_STRAY = 0.02
 them, and still join one and the same: 8 mm on a 400 mm ring, more than any chine bends within a block."""
 
 MOST_CORNERS = 8
-"""Corners used on a side at most; a coarse mesh has one at every vertex, and the sharpest are the real ones."""
+"""Most corners used on a side; a coarse mesh has one at every vertex, and the sharpest are the real ones."""
 
 SYMMETRIC = 0.002
 """Share of the ring's length by which its two halves may differ and still be each other's mirror image: 1 mm on a ring
@@ -85,7 +85,7 @@ class Ring:
 
     @property
     def length(self) -> float:
-        """Mm round."""
+        """Length round the ring in mm."""
         return float(self.along[-1])
 
     @property
@@ -105,7 +105,7 @@ def ring_of(line: LinearRing, *, hollow: bool, centre: float | None = None) -> R
     y = points[:, 0]
     middle = float(y.min() + y.max()) / 2 if centre is None else centre
     points = _from_keel(points, middle)
-    return _measured(points, middle, hollow=hollow)
+    return _measure_ring(points, middle, hollow=hollow)
 
 
 def straddles(line: LinearRing) -> bool:
@@ -120,7 +120,7 @@ def point_at(ring: Ring, places: Floats) -> Floats:
 
 
 def begun_at(ring: Ring, place: float) -> Ring:
-    """The same ring begun at another place, mm along it; keel and deck keep their points only as places."""
+    """The same ring starting at another place, in mm along it; keel and deck remain as places, not as vertices."""
     if place == 0.0:
         return ring
     n = int(np.searchsorted(ring.along, place, side="right")) - 1
@@ -151,7 +151,7 @@ def sorted_parts(shape: MultiPolygon) -> list[Polygon]:
 
 
 def matched(fore: Sequence[Polygon], aft: Sequence[Polygon]) -> tuple[list[tuple[Polygon, Polygon]], int]:
-    """Parts with the nearest centroids, each used once; and how many are left over on the fuller side."""
+    """Pairs of parts with the nearest centroids, each used once; and the number of parts without a partner."""
     if not fore or not aft:
         return [], len(fore) + len(aft)
     if len(fore) == len(aft) == 1:
@@ -174,15 +174,15 @@ def continuing(one: Ring, other: Ring, between: Between) -> list[Landmark]:
 
 def continuing_round(one: Ring, other: Ring, between: Between) -> list[Landmark]:
     """Corners that continue all the way round, whatever lies at keel and deck; ascending on the fore ring, and on the
-    aft ring ascending from the first one's place and round. Of all first pairs the one that gives most, then costs
-    least.
+    aft ring ascending from the first corner and round. Each possible first pair is tried; the most corners win, then
+    the least cost.
     """
     cost = _corner_costs(one, other, between)
     best: tuple[int, float, list[Landmark]] = (0, 0.0, [])
     count = len(other.corners)
     for turn in range(count):
         order = [(turn + j) % count for j in range(count)]
-        chosen, total = _monotone(cost[:, order])
+        chosen, total = _match_in_order(cost[:, order])
         if chosen and (-len(chosen), total) < (-best[0], best[1]):
             pairs = [(one.corners[i].along, other.corners[order[j]].along) for i, j in chosen]
             best = (len(chosen), total, [Landmark(a, b, "corner") for a, b in pairs])
@@ -190,10 +190,11 @@ def continuing_round(one: Ring, other: Ring, between: Between) -> list[Landmark]
 
 
 def _corner_costs(one: Ring, other: Ring, between: Between) -> Floats:
-    """(corners of one, corners of other): how badly two go together, inf where they do not.
+    """(corners of one, corners of other): how poorly two corners fit together, inf where they do not fit.
 
-    With sections between, mm by which the straight line between the two misses a corner of theirs that turns the same
-    way, as a share of the ring; without, how far the corner would move along its side.
+    With sections between the faces, the distance by which the straight line between the two corners misses a corner of
+    those sections that turns the same way, as a share of the ring. Without sections, how far the corner moves along
+    its side.
     """
     first, second = one.corners, other.corners
     cost = np.full((len(first), len(second)), np.inf)
@@ -240,12 +241,12 @@ def _same_corners(
     columns = [n for n, corner in enumerate(other.corners) if other_side[0] < corner.along < other_side[1]]
     if not rows or not columns:
         return []
-    chosen, _ = _monotone(cost[np.ix_(rows, columns)])
+    chosen, _ = _match_in_order(cost[np.ix_(rows, columns)])
     return [Landmark(one.corners[rows[i]].along, other.corners[columns[j]].along, "corner") for i, j in chosen]
 
 
-def _monotone(cost: Floats) -> tuple[list[tuple[int, int]], float]:
-    """The longest monotone matching of rows with columns, and of those the one that costs least; with its cost."""
+def _match_in_order(cost: Floats) -> tuple[list[tuple[int, int]], float]:
+    """The longest monotone matching of rows with columns, of several the cheapest; and the cost."""
     count, width = cost.shape
     best: list[list[tuple[int, float]]] = [[(0, 0.0)] * (width + 1)]
     for i in range(count):
@@ -253,8 +254,8 @@ def _monotone(cost: Floats) -> tuple[list[tuple[int, int]], float]:
         for j in range(width):
             options = [best[i][j + 1], row[j]]
             if np.isfinite(cost[i, j]):
-                found, spent = best[i][j]
-                options.append((found - 1, spent + float(cost[i, j])))
+                negative_count, spent = best[i][j]
+                options.append((negative_count - 1, spent + float(cost[i, j])))
             row.append(min(options))
         best.append(row)
     chosen = []
@@ -280,7 +281,7 @@ def _along(closed: Floats) -> Floats:
     return np.concatenate([[0.0], np.cumsum(np.sqrt(way[:, 0] ** 2 + way[:, 1] ** 2))])
 
 
-def _measured(points: Floats, centre: float, *, hollow: bool) -> Ring:
+def _measure_ring(points: Floats, centre: float, *, hollow: bool) -> Ring:
     closed = np.vstack([points, points[:1]])
     along = _along(closed)
     deck = _deck_along(closed, along, centre)
@@ -311,7 +312,7 @@ def _centre_crossings(closed: Floats, centre: float) -> list[tuple[int, float, f
 
 
 def _deck_along(closed: Floats, along: Floats, centre: float) -> float:
-    """Mm along the ring to its highest crossing of the centre plane, or to its highest point."""
+    """Distance in mm along the ring to its highest crossing of the centre plane, or to its highest point."""
     crossing = _centre_crossings(closed, centre)
     if len(crossing) > 1:
         n, t, _ = max(crossing, key=lambda hit: hit[2])

@@ -3,8 +3,9 @@
 Mark      a numbered point on an outline; equal numbers on the two faces of a block are reached by the wire together
 RingPair  two rings, point by point
 
-Marks stand at the landmarks (keel, deck, corners that continue) and in even steps between them; between two marks both
-hands go evenly, and where that would leave the pairing by more than DRIFT there is one mark more, if it can be read.
+Marks stand at the landmarks (keel, deck, corners that continue) and in even steps between them. Between two marks both
+hands move at an even speed. Where that would leave the pairing by more than DRIFT, one more mark is added, if there is
+space for a readable number.
 """
 
 import math
@@ -20,17 +21,18 @@ from profiles.blocks.landmarks import Landmark, Ring, matched, ring_of, sorted_p
 from profiles.hull.surface import Floats
 
 MARKS_ROUND = 16
-"""Marks aimed at round one ring when no spacing is asked for: about one every 25 mm on a 400 mm ring."""
+"""Target number of marks round one ring when no spacing is set: about one every 25 mm on a 400 mm ring."""
 
 CLOSEST = 9.0
-"""mm; marks nearer than this on the smaller face could not carry readable numbers."""
+"""mm; marks closer together than this on the smaller face cannot carry readable numbers."""
 
 DRIFT = 2.0
-"""mm along the outline by which the wire may leave the pairing between two marks when both hands go evenly. Over the
-thickness of a block this turns the wire by a few degrees within the surface; across it, it is hundredths of a mm."""
+"""mm along the outline by which the wire may leave the pairing between two marks when both hands move at an even speed.
+Over the thickness of a block this turns the wire by a few degrees within the surface; square to the surface the wire
+moves by only hundredths of a mm."""
 
 MOST_BETWEEN = 5
-"""Sections between that the pairing looks at."""
+"""Most sections between the faces that the pairing uses."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +52,13 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Pairing:
-    """The marks of a block's two faces, how many parts of either found no partner, and the rings point by point."""
+    """The marks of a block's two faces, the number of parts without a partner, and the rings point by point."""
 
     fore: tuple[Mark, ...]
     aft: tuple[Mark, ...]
     unpaired: int
     rings: tuple[RingPair, ...] = ()
-    """None where a face is empty."""
+    """Empty where a face is empty."""
 
 
 def pair_faces(
@@ -68,43 +70,43 @@ def pair_faces(
 ) -> Pairing:
     """The pairing of the two outlines of a block, (y, z) mm, with a mark about every `spacing` mm.
 
-    `between` are sections of the hull inside the block, each with its share of the way from the fore face; without them
-    stretches are paired by arc length. `guide` are the rings of an earlier pairing of much the same outlines.
+    `between` holds sections of the hull inside the block, each with its share of the way from the fore face; without
+    them, stretches are paired by arc length. `guide` holds the rings of an earlier pairing of nearly the same outlines.
 
-    Parts are paired by where they are, the hollows of paired parts likewise. When one face is empty the other one's
-    marks are its own landmarks and even steps. Numbers run on from ring to ring.
+    Parts are paired by position, and so are the hollows of paired parts. When one face is empty, the marks of the other
+    stand at its landmarks and in even steps. Numbers run on from ring to ring.
     """
     if fore.is_empty or aft.is_empty:
         lone = [pair_rings(ring, ring) for part in sorted_parts(fore if aft.is_empty else aft) for ring in _rings(part)]
-        marks = _numbered(lone, spacing)[0]
+        marks = _number_marks(lone, spacing)[0]
         return Pairing(marks, (), 0) if aft.is_empty else Pairing((), marks, 0)
     lines, unpaired = _matched_lines(fore, aft)
-    looked_at = spread_sections(between)
+    used_sections = spread_sections(between)
     guides: list[RingPair | None] = [*guide] if len(guide) == len(lines) else [None] * len(lines)
-    rings = tuple(_paired(line, looked_at, led) for line, led in zip(lines, guides, strict=True))
-    fore_marks, aft_marks = _numbered(rings, spacing)
+    rings = tuple(_pair_lines(line, used_sections, led) for line, led in zip(lines, guides, strict=True))
+    fore_marks, aft_marks = _number_marks(rings, spacing)
     return Pairing(fore_marks, aft_marks, unpaired, rings)
 
 
 def pair_faces_like(
     guide: Sequence[RingPair], fore: MultiPolygon, aft: MultiPolygon, spacing: float | None = None
 ) -> Pairing | None:
-    """The pairing of two outlines that lie near those of the `guide`, along its paths; None where it does not lead."""
+    """The pairing of two outlines near those of the `guide`, along its paths; None where the guide does not fit."""
     lines, unpaired = _matched_lines(fore, aft)
     if len(lines) != len(guide):
         return None
     rings = []
-    for line, one in zip(lines, guide, strict=True):
-        led = led_rings(*_ends(line), one)
-        if led is None:
+    for line, ring_guide in zip(lines, guide, strict=True):
+        pair = led_rings(*_ends(line), ring_guide)
+        if pair is None:
             return None
-        rings.append(led)
-    return Pairing(*_numbered(rings, spacing), unpaired, tuple(rings))
+        rings.append(pair)
+    return Pairing(*_number_marks(rings, spacing), unpaired, tuple(rings))
 
 
 def number_rings(rings: Sequence[RingPair], spacing: float | None = None) -> Pairing:
     """The pairing whose rings are these, with its marks; nothing is left unpaired."""
-    return Pairing(*_numbered(rings, spacing), 0, tuple(rings))
+    return Pairing(*_number_marks(rings, spacing), 0, tuple(rings))
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,25 +120,30 @@ class _Lines:
 
 
 def _matched_lines(fore: MultiPolygon, aft: MultiPolygon) -> tuple[list[_Lines], int]:
-    """The lines that belong together, and how many parts and hollows of either face do not."""
+    """The lines that belong together, and the number of parts and hollows on either face without a partner."""
     lines: list[_Lines] = []
     parts, unpaired = matched(sorted_parts(fore), sorted_parts(aft))
-    for number, (one, other) in enumerate(parts):
-        lines.append(_Lines(one.exterior, other.exterior, number, hollow=False))
-        hollows, alone = matched(list(map(Polygon, one.interiors)), list(map(Polygon, other.interiors)))
-        unpaired += alone
+    for number, (fore_part, aft_part) in enumerate(parts):
+        lines.append(_Lines(fore_part.exterior, aft_part.exterior, number, hollow=False))
+        hollows, unmatched = matched(list(map(Polygon, fore_part.interiors)), list(map(Polygon, aft_part.interiors)))
+        unpaired += unmatched
         lines += [_Lines(a.exterior, b.exterior, number, hollow=True) for a, b in hollows]
     return lines, unpaired
 
 
 def spread_sections(between: Sequence[tuple[float, MultiPolygon]]) -> list[tuple[float, MultiPolygon]]:
     """At most MOST_BETWEEN of the sections, spread over the block."""
-    found = sorted((one for one in between if 0 < one[0] < 1 and not one[1].is_empty), key=lambda one: one[0])
-    if len(found) <= MOST_BETWEEN:
-        return found
-    wanted = (np.arange(MOST_BETWEEN) + 1) / (MOST_BETWEEN + 1)
-    nearest = sorted({min(range(len(found)), key=lambda n: abs(found[n][0] - share)) for share in wanted.tolist()})
-    return [found[n] for n in nearest]
+    sections = sorted(
+        (section for section in between if 0 < section[0] < 1 and not section[1].is_empty),
+        key=lambda section: section[0],
+    )
+    if len(sections) <= MOST_BETWEEN:
+        return sections
+    targets = (np.arange(MOST_BETWEEN) + 1) / (MOST_BETWEEN + 1)
+    nearest = sorted(
+        {min(range(len(sections)), key=lambda n: abs(sections[n][0] - share)) for share in targets.tolist()}
+    )
+    return [sections[n] for n in nearest]
 
 
 def _ends(lines: _Lines) -> tuple[Ring, Ring]:
@@ -148,7 +155,7 @@ def _centre(lines: _Lines) -> float | None:
     return 0.0 if straddles(lines.fore) and straddles(lines.aft) else None
 
 
-def _paired(lines: _Lines, between: Sequence[tuple[float, MultiPolygon]], guide: RingPair | None) -> RingPair:
+def _pair_lines(lines: _Lines, between: Sequence[tuple[float, MultiPolygon]], guide: RingPair | None) -> RingPair:
     fore, aft = _ends(lines)
     led = led_rings(fore, aft, guide) if guide is not None else None
     if led is not None:
@@ -162,10 +169,10 @@ def _paired(lines: _Lines, between: Sequence[tuple[float, MultiPolygon]], guide:
 
 
 def _same_line(lines: _Lines, share: float, region: MultiPolygon) -> LinearRing | None:
-    """The line of a section between that belongs to the same part or hollow: the one whose middle is nearest."""
-    found = [ring for part in region.geoms for ring in (part.interiors if lines.hollow else [part.exterior])]
-    if len(found) < 2:  # noqa: PLR2004 - no choice
-        return found[0] if found else None
+    """The line of a section between the faces that belongs to the same part or hollow: the nearest centroid."""
+    lines_there = [ring for part in region.geoms for ring in (part.interiors if lines.hollow else [part.exterior])]
+    if len(lines_there) < 2:  # noqa: PLR2004 - no choice
+        return lines_there[0] if lines_there else None
     fore, aft = (Polygon(line).centroid for line in (lines.fore, lines.aft))
     y = (1 - share) * fore.x + share * aft.x
     z = (1 - share) * fore.y + share * aft.y
@@ -174,7 +181,7 @@ def _same_line(lines: _Lines, share: float, region: MultiPolygon) -> LinearRing 
         middle = Polygon(line).centroid
         return math.hypot(middle.x - y, middle.y - z)
 
-    return min(found, key=apart)
+    return min(lines_there, key=apart)
 
 
 def _rings(part: Polygon) -> list[Ring]:
@@ -182,7 +189,7 @@ def _rings(part: Polygon) -> list[Ring]:
     return [ring_of(line, hollow=hollow, centre=0.0 if straddles(line) else None) for line, hollow in lines]
 
 
-def _numbered(pairs: Sequence[RingPair], spacing: float | None) -> tuple[tuple[Mark, ...], tuple[Mark, ...]]:
+def _number_marks(pairs: Sequence[RingPair], spacing: float | None) -> tuple[tuple[Mark, ...], tuple[Mark, ...]]:
     fore: list[Mark] = []
     aft: list[Mark] = []
     for pair in pairs:
@@ -195,8 +202,8 @@ def _numbered(pairs: Sequence[RingPair], spacing: float | None) -> tuple[tuple[M
 
 
 def _stops(pair: RingPair, spacing: float | None) -> list[Landmark]:
-    """Where the marks stand, ascending from the keel; places may run past the end of the ring and go on round it."""
-    knots = _named(pair)
+    """Where the marks stand, ascending from the keel; places may run past the end of the ring and wrap round."""
+    knots = _named_stops(pair)
     step = spacing or max(pair.along_fore[-1], pair.along_aft[-1]) / MARKS_ROUND
     stops: list[Landmark] = []
     for start, end in pairwise(knots):
@@ -204,18 +211,18 @@ def _stops(pair: RingPair, spacing: float | None) -> list[Landmark]:
         shorter = min(end.fore - start.fore, end.aft - start.aft)
         pieces = max(1, min(round(longer / step), math.floor(shorter / CLOSEST)))
         sums = np.linspace(start.fore + start.aft, end.fore + end.aft, pieces + 1)[1:-1]
-        own = [start, *(Landmark(a, b, "even") for a, b in _places(pair, sums).tolist()), end]
-        stops += _without_drift(pair, own)[:-1]
+        placed_stops = [start, *(Landmark(a, b, "even") for a, b in _places(pair, sums).tolist()), end]
+        stops += _limit_drift(pair, placed_stops)[:-1]
     return stops
 
 
-def _named(pair: RingPair) -> list[Landmark]:
+def _named_stops(pair: RingPair) -> list[Landmark]:
     """Landmarks with keel and deck, from keel to keel."""
     length_fore, length_aft = float(pair.along_fore[-1]), float(pair.along_aft[-1])
     if pair.from_keel and len(pair.landmarks) > 1:
         return [*pair.landmarks, Landmark(length_fore, length_aft, "keel")]
     sums = _sums(pair)
-    own = [
+    poles = [
         Landmark(place, float(np.interp(place, pair.along_fore, sums)) - place, kind)
         for place, kind in ((pair.keel, "keel"), (pair.deck, "deck"))
     ]
@@ -223,14 +230,14 @@ def _named(pair: RingPair) -> list[Landmark]:
     corners = [
         mark
         for mark in pair.landmarks
-        if mark.kind == "corner" and all(abs(mark.fore + mark.aft - one.fore - one.aft) > clear for one in own)
+        if mark.kind == "corner" and all(abs(mark.fore + mark.aft - pole.fore - pole.aft) > clear for pole in poles)
     ]
-    keel = own[0]
-    behind = [
+    keel = poles[0]
+    shifted = [
         mark if mark.fore >= keel.fore else Landmark(mark.fore + length_fore, mark.aft + length_aft, mark.kind)
-        for mark in (*own, *corners)
+        for mark in (*poles, *corners)
     ]
-    ascending = sorted(behind, key=lambda mark: mark.fore + mark.aft)
+    ascending = sorted(shifted, key=lambda mark: mark.fore + mark.aft)
     return [*ascending, Landmark(keel.fore + length_fore, keel.aft + length_aft, "keel")]
 
 
@@ -239,32 +246,37 @@ def _sums(pair: RingPair) -> Floats:
 
 
 def _places(pair: RingPair, sums: Floats) -> Floats:
-    """(k, 2) mm along both rings where the two together are `sums` (k,); runs on past the end of the rings."""
+    """(k, 2) mm along both rings where both lengths add up to `sums` (k,); they may run past the end of the rings."""
     ends = np.array([pair.along_fore[-1], pair.along_aft[-1]])
     rounds, rest = np.divmod(sums, ends.sum())
-    own = _sums(pair)
-    return np.column_stack([np.interp(rest, own, along) for along in (pair.along_fore, pair.along_aft)]) + np.outer(
-        rounds, ends
-    )
+    ring_sums = _sums(pair)
+    return np.column_stack(
+        [np.interp(rest, ring_sums, along) for along in (pair.along_fore, pair.along_aft)]
+    ) + np.outer(rounds, ends)
 
 
-def _without_drift(pair: RingPair, stops: list[Landmark]) -> list[Landmark]:
-    """More marks where even hands would leave the pairing by more than DRIFT, as far as they can be read."""
+def _limit_drift(pair: RingPair, stops: list[Landmark]) -> list[Landmark]:
+    """Add marks where an even speed would leave the pairing by more than DRIFT, where a number stays readable.
+
+    A new mark splits its stretch, so both halves are checked again.
+    """
     result = [stops[0]]
     for (start, end), extra in zip(pairwise(stops), _worst(pair, stops), strict=True):
-        result += _without_drift(pair, [start, extra, end])[1:] if extra else [end]
+        result += _limit_drift(pair, [start, extra, end])[1:] if extra else [end]
     return result
 
 
 def _worst(pair: RingPair, stops: Sequence[Landmark]) -> list[Landmark | None]:
-    """For each stretch between marks a mark where its drift is greatest, if it is too great and there is room."""
+    """For each stretch between marks, a mark where drift is greatest; None if it is small or there is no space."""
     ends = np.array([(stop.fore, stop.aft) for stop in stops])[:, None]
     start, end = ends[:-1], ends[1:]
     run = end - start
     steps = np.arange(1, 33)[None, :, None] / 33
     sums = (start + steps * run).sum(axis=2)
     places = _places(pair, sums.ravel()).reshape(*sums.shape, 2)
-    with np.errstate(divide="ignore", invalid="ignore"):  # a stretch may have no length on one face: it has no room
+    with np.errstate(
+        divide="ignore", invalid="ignore"
+    ):  # a stretch without length on one face divides by zero; it gets no mark below
         shares = (places - start) / run
         drift = np.abs(shares[..., 0] - shares[..., 1]) * run.max(axis=2)
     room = np.minimum(places - start, end - places).min(axis=2)

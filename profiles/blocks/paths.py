@@ -1,11 +1,11 @@
-"""Two rings cut by landmarks, and the sections between -> how the stretches go together, each as a path.
+"""Two rings divided by landmarks, and the sections between them -> a path that pairs each stretch.
 
-A path is a monotone line from (0, 0) to (1, 1): share of the fore stretch, share of the aft one. Among all paths on a
-grid over both stretches dynamic programming finds the one whose wires lie nearest to the sections between, in mean
+A path is a monotone line from (0, 0) to (1, 1): share of the fore stretch, share of the aft stretch. Among all paths on
+a grid over both stretches, dynamic programming finds the path whose wires lie nearest to the sections between, in mean
 square and in the greatest distance (H. Fuchs, Z. Kedem and S. Uselton, Communications of the ACM 20, 1977, find the
-least area in the same graph). A monotone path never lets two wires cross. Beside them stand the plain ways: by arc
-length, vertex with vertex where both stretches have as many, about the corners of a flat panel, and the paths smoothed.
-The plainest that is as good is taken, so a body that is ruled between its corners is paired exactly.
+least area in the same graph). On a monotone path no two wires cross. These paths compete with plain ones:
+by arc length, vertex with vertex where both stretches have equally many, about the corners of a flat panel, and
+smoothed. The plainest path that is as good wins, so a body that is ruled between its corners is paired exactly.
 """
 
 from collections.abc import Sequence
@@ -20,32 +20,32 @@ from profiles.blocks.landmarks import SYMMETRIC, Landmark, Ring
 from profiles.hull.surface import Floats, Ints
 
 COARSE = 56
-"""Cells round a whole ring in the first search, where every path is looked at."""
+"""Cells round a whole ring in the first search, which considers every path."""
 
 SEARCHED = 3
-"""Sections that the search looks at, spread over the block; more change its path by less than a cell."""
+"""Sections that the search uses, spread over the block; more sections change the path by less than a cell."""
 
 FINER = 3
-"""Cells of the second search for each of the first; it looks only near the path found."""
+"""Cells of the second search for each cell of the first; it covers only the neighbourhood of the first path."""
 
 NEAR = 7
 """Half-width of the second search, in its own cells across the path: two cells of the first."""
 
 LEAN = 1e-8
-"""How much the search leans towards pairing by arc length: 10 mm off it weigh as much as 0.001 mm off the hull. Enough
-to decide where the sections do not (a flat side), and less than any foam shows."""
+"""How much the search prefers pairing by arc length: 10 mm off it weigh as much as 0.001 mm off the hull. That decides
+where the sections do not (a flat side), and is less than foam shows."""
 
 PEAKED = 4
-"""Power of the square distance in the search for the least greatest one; a higher one sees nothing else."""
+"""Power of the square distance in the search for the smallest maximum; a higher power ignores all but the maximum."""
 
 AS_GOOD = 1.05
-"""A plainer path is taken when its mean square distance is at most this much greater: 2.5 % of a deviation."""
+"""A plainer path wins when its mean square distance is greater by at most this factor: 2.5 % of a deviation."""
 
 TRIALS = 61
-"""Wires of each stretch on which paths are compared; a prime number, so that they do not fall on the grid's own."""
+"""Wires of each stretch on which paths are compared; a prime number, so that they do not fall on grid lines."""
 
 BEND = 0.02
-"""mm along the ring; bends of a path below this are left out. A wire moved so little along the surface stays on it."""
+"""mm along the ring; smaller bends of a path are left out. A wire that moves so little stays on the surface."""
 
 Targets = Sequence[tuple[float, Boundary]]
 """The sections between: share of the way, and boundary of the ring."""
@@ -81,13 +81,13 @@ _TURNING: tuple[Floats, ...] = (
     np.array([[0.0, 0.0], [0.0, 1.0], [1.0, 1.0]]),
     np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0]]),
 )
-"""The two ways to cover a panel with two triangles: the wire turns about one corner, then about the opposite one."""
+"""The two ways to cover a panel with two triangles: the wire turns about one corner, then about the opposite corner."""
 
 
 def best_paths(
     fore: Ring, aft: Ring, landmarks: Sequence[Landmark], targets: Targets, *, mirrored: bool
 ) -> list[Floats]:
-    """The best path of every stretch; of even outlines the starboard ones, and port as their mirror image."""
+    """The best path of every stretch. For symmetric outlines, only starboard is searched; port is the mirror image."""
     pairs = [
         (_stretch(fore, start.fore, end.fore), _stretch(aft, start.aft, end.aft)) for start, end in pairwise(landmarks)
     ]
@@ -95,9 +95,9 @@ def best_paths(
         return [BY_LENGTH] * len(pairs)
     half = len(pairs) // 2
     if mirrored and len(pairs) % 2 == 0 and _alike(pairs, max(fore.length, aft.length)):
-        paths = _chosen(pairs[:half], targets)
+        paths = _choose_paths(pairs[:half], targets)
         return [*paths, *(1.0 - path[::-1] for path in paths[::-1])]
-    return _chosen(pairs, targets)
+    return _choose_paths(pairs, targets)
 
 
 def _alike(pairs: Sequence[_Pair], length: float) -> bool:
@@ -108,52 +108,54 @@ def _alike(pairs: Sequence[_Pair], length: float) -> bool:
     )
 
 
-def _chosen(pairs: Sequence[_Pair], targets: Targets) -> list[Floats]:
+def _choose_paths(pairs: Sequence[_Pair], targets: Targets) -> list[Floats]:
     targets = targets[:: 1 + len(targets) // (SEARCHED + 1)]
-    found = _searched(pairs, targets)
-    offered = [_offered(pair, paths) for pair, paths in zip(pairs, found, strict=True)]
+    searched = _search(pairs, targets)
+    offered = [_candidates(pair, paths) for pair, paths in zip(pairs, searched, strict=True)]
     owners = [n for n, paths in enumerate(offered) for _ in paths]
     scores = _scores([pairs[n] for n in owners], [path for paths in offered for path in paths], targets)
     chosen: list[Floats] = []
     start = 0
     for paths in offered:
-        own = scores[start : start + len(paths)]
+        path_scores = scores[start : start + len(paths)]
         start += len(paths)
-        good = int(np.argmax(own <= AS_GOOD * own.min() + 1e-15))
-        plain = good < len(paths) - len(found[0]) * 2
-        chosen.append(paths[good] if plain else _straightened(paths[good], pairs[len(chosen)]))
+        best = int(np.argmax(path_scores <= AS_GOOD * path_scores.min() + 1e-15))
+        plain = best < len(paths) - len(searched[0]) * 2
+        chosen.append(paths[best] if plain else _straighten(paths[best], pairs[len(chosen)]))
     return chosen
 
 
-def _offered(pair: _Pair, found: Sequence[Floats]) -> list[Floats]:
+def _candidates(pair: _Pair, searched: Sequence[Floats]) -> list[Floats]:
     """The paths to choose from, the plainest first."""
-    one, other = pair
+    fore, aft = pair
     paths = [BY_LENGTH]
-    if len(one.shares) == len(other.shares) > 2:  # noqa: PLR2004 - more than the two ends
-        paths.append(np.column_stack([one.shares, other.shares]))
-    if len(one.shares) == len(other.shares) == 2:  # noqa: PLR2004 - straight on both faces
+    if len(fore.shares) == len(aft.shares) > 2:  # noqa: PLR2004 - more than the two ends
+        paths.append(np.column_stack([fore.shares, aft.shares]))
+    if len(fore.shares) == len(aft.shares) == 2:  # noqa: PLR2004 - straight on both faces
         paths += _TURNING
-    return [*paths, *map(_smoothed, found), *found]
+    return [*paths, *map(_smooth, searched), *searched]
 
 
 def _scores(pairs: Sequence[_Pair], paths: Sequence[Floats], targets: Targets) -> Floats:
-    """Mean and greatest square distance in mm2 of each path's wires from the sections, added, and its lean."""
+    """For each path in mm2: mean plus greatest square distance of its wires from the sections, plus LEAN's share."""
     shares = np.stack([_along_path(path, (np.arange(TRIALS) + 0.5) * 2 / TRIALS) for path in paths])
-    fore = np.stack([pair[0].at(own[:, 0]) for pair, own in zip(pairs, shares, strict=True)])
-    aft = np.stack([pair[1].at(own[:, 1]) for pair, own in zip(pairs, shares, strict=True)])
-    mean, worst = (found.reshape(len(paths), -1) for found in squared(fore.reshape(-1, 2), aft.reshape(-1, 2), targets))
+    fore = np.stack([pair[0].at(share[:, 0]) for pair, share in zip(pairs, shares, strict=True)])
+    aft = np.stack([pair[1].at(share[:, 1]) for pair, share in zip(pairs, shares, strict=True)])
+    mean, worst = (
+        squares.reshape(len(paths), -1) for squares in squared(fore.reshape(-1, 2), aft.reshape(-1, 2), targets)
+    )
     total = mean.mean(axis=1) + worst.max(axis=1)
-    size = np.array([(one.length + other.length) / 2 for one, other in pairs])
+    size = np.array([(fore_stretch.length + aft_stretch.length) / 2 for fore_stretch, aft_stretch in pairs])
     return np.asarray(total + LEAN * (size**2) * ((shares[..., 0] - shares[..., 1]) ** 2).mean(axis=1))
 
 
 def squared(fore: Floats, aft: Floats, targets: Targets) -> tuple[Floats, Floats]:
-    """Squared distance in mm2 of wires fore (p, 2) to aft (p, 2) from the sections: mean over them, and greatest."""
+    """Squared distance in mm2 of wires fore (p, 2) to aft (p, 2) from the sections: mean and maximum over them."""
     total, worst = np.zeros(len(fore)), np.zeros(len(fore))
     for share, boundary in targets:
-        own = boundary.distance((1 - share) * fore + share * aft) ** 2
-        total += own
-        np.maximum(worst, own, out=worst)
+        squares = boundary.distance((1 - share) * fore + share * aft) ** 2
+        total += squares
+        np.maximum(worst, squares, out=worst)
     return total / len(targets), worst
 
 
@@ -163,7 +165,7 @@ def _along_path(path: Floats, places: Floats) -> Floats:
     return np.column_stack([np.interp(places, sums, path[:, axis]) for axis in (0, 1)])
 
 
-def _smoothed(path: Floats) -> Floats:
+def _smooth(path: Floats) -> Floats:
     """A moving average of the path about the diagonal; it keeps the ends, and monotone paths monotone."""
     count = 192
     places = np.linspace(0.0, 2.0, count + 1)
@@ -177,15 +179,15 @@ def _smoothed(path: Floats) -> Floats:
     return np.maximum.accumulate(np.clip(smooth, 0.0, 1.0), axis=0)
 
 
-def _straightened(path: Floats, pair: _Pair) -> Floats:
-    """The path without the bends that do not matter."""
+def _straighten(path: Floats, pair: _Pair) -> Floats:
+    """The path without the bends below BEND."""
     size = (pair[0].length + pair[1].length) / 2
     bends = shapely.get_coordinates(shapely.simplify(shapely.linestrings(path), BEND / size))
     return bends if len(bends) > 1 else BY_LENGTH
 
 
-def _searched(pairs: Sequence[_Pair], targets: Targets) -> list[tuple[Floats, ...]]:
-    """The cheapest paths of each stretch: of all on a coarse grid by the middle section, then on a fine one near it."""
+def _search(pairs: Sequence[_Pair], targets: Targets) -> list[tuple[Floats, ...]]:
+    """The cheapest paths of each stretch: on a coarse grid by the middle section, then near that on a fine grid."""
     cells = int(np.clip(COARSE // len(pairs), 8, 28))
     middle = [min(targets, key=lambda target: abs(target[0] - 0.5))]
     grids = [_grids(pair, cells) for pair in pairs]
@@ -195,7 +197,7 @@ def _searched(pairs: Sequence[_Pair], targets: Targets) -> list[tuple[Floats, ..
 
 
 def _grids(pair: _Pair, cells: int) -> tuple[Floats, Floats]:
-    """Shares of the grid lines of both stretches: even, the nearest line moved onto each vertex where they are few."""
+    """Shares of the grid lines of both stretches: even; where vertices are few, the nearest line moves onto each."""
     lines = []
     for stretch in pair:
         line = np.linspace(0.0, 1.0, cells + 1)
@@ -210,8 +212,8 @@ def _grids(pair: _Pair, cells: int) -> tuple[Floats, Floats]:
 def _cheapest(
     pairs: Sequence[_Pair], grids: Sequence[tuple[Floats, Floats]], targets: Targets, near: Sequence[Floats] | None
 ) -> list[tuple[Floats, ...]]:
-    """Cheapest monotone paths of each stretch as shares (p, 2): that of the least mean square, and with `near`, which
-    keeps within NEAR cells across another path, that of the least greatest distance too.
+    """Cheapest monotone paths of each stretch as shares (p, 2): the path of least mean square and, with `near`, also
+    the path of the smallest maximum distance. `near` keeps the search within NEAR cells across another path.
 
     Arrays are (stretch, i + j, i), i and j being the grid lines of the fore and aft stretch, so that one step of the
     search is a whole row.
@@ -240,39 +242,39 @@ def _cheapest(
         cost[len(pairs) :][allowed] = (worst / max(float(worst.max()), LEAN)) ** PEAKED + LEAN * off**2
     paths = [
         np.column_stack([grids[n % len(pairs)][face][path[:, face]] for face in (0, 1)])
-        for n, path in enumerate(_walked(cost))
+        for n, path in enumerate(_walk(cost))
     ]
     return [tuple(paths[n :: len(pairs)]) for n in range(len(pairs))]
 
 
-def _walked(cost: Floats) -> list[Ints]:
+def _walk(cost: Floats) -> list[Ints]:
     """Grid lines (p, 2) of the cheapest path through cost (b, 2 n + 1, n + 1): steps along either grid or both. A step
-    costs the mean of its ends, one along both grids twice that.
+    costs the mean of its ends, a step along both grids twice that.
     """
     batch, rows, columns = cost.shape
     # A column of walls at the left, so that the step along the fore grid is the same row moved by one.
     walled = np.full((rows, batch, columns + 1), np.inf)
     walled[:, :, 1:] = cost.swapaxes(0, 1)
-    own = walled[:, :, 1:]
-    # The least total to each node, and half the node's own cost more.
+    node_cost = walled[:, :, 1:]
+    # The least total to each node, plus half the cost of the node itself.
     total = np.full_like(walled, np.inf)
-    total[0, :, 1] = own[0, :, 0] / 2
-    leap = np.full_like(own, np.inf)
-    leap[2:] = walled[:-2, :, :-1] / 2 + 1.5 * own[2:]
+    total[0, :, 1] = node_cost[0, :, 0] / 2
+    leap = np.full_like(node_cost, np.inf)
+    leap[2:] = walled[:-2, :, :-1] / 2 + 1.5 * node_cost[2:]
     np.minimum(total[0, :, 1:], total[0, :, :-1], out=total[1, :, 1:])
-    total[1, :, 1:] += own[1]
+    total[1, :, 1:] += node_cost[1]
     both = np.empty((batch, columns))
     views = zip(total[:-2, :, :-1], total[1:-1, :, 1:], total[1:-1, :, :-1], total[2:, :, 1:], strict=True)
-    for (two_before, beside, behind, now), here, across in zip(views, own[2:], leap[2:], strict=True):
+    for (two_before, beside, behind, now), here, across in zip(views, node_cost[2:], leap[2:], strict=True):
         np.minimum(beside, behind, out=now)
         np.add(now, here, out=now)
         np.add(two_before, across, out=both)
         np.minimum(now, both, out=now)
-    return [_back(total[:, n], leap[:, n]) for n in range(batch)]
+    return [_walk_back(total[:, n], leap[:, n]) for n in range(batch)]
 
 
-def _back(total: Floats, leap: Floats) -> Ints:
-    """The path from its end to its beginning, turned round."""
+def _walk_back(total: Floats, leap: Floats) -> Ints:
+    """Walk the path back from its end, and return it from its beginning."""
     row, column = len(total) - 1, total.shape[1] - 1
     path = [(column - 1, row - column + 1)]
     while row:

@@ -23,11 +23,11 @@ from profiles.blocks.outlines import as_multi
 from profiles.hull.surface import Floats, Ints
 
 FLAT = 1e-6
-"""mm3; a patch whose four corners span less is cut in two. A thousand of them are less than a millionth of a block."""
+"""mm3; a patch whose four corners span less is cut in two. A thousand of these are under a millionth of a block."""
 
 LACED = (1.0, 2.2, 0.3, 1.6, 0.45, 0.8, 1.3, 2.35, 2.75, 0.05)
 """Directions in radians tried for lacing the two sides of an outline together, none along a keel, a deck or a
-wall. Any outline without deep bays can be laced; for others the triangles are sought at ten times the cost."""
+wall. Any outline without deep bays can be laced; for others a search takes ten times as long."""
 
 Mesh = tuple[Floats, Ints]
 """Vertices (n, 3) mm in the hull frame, and faces (m, 3), anticlockwise seen from outside."""
@@ -42,23 +42,23 @@ class RuledBlock:
     x_aft: float
     """mm."""
     rings: tuple[RingPair, ...]
-    """None in a tip block."""
+    """Empty in a tip block."""
 
     @property
     def tip(self) -> bool:
-        """One of its faces is empty: it is cut by the other alone and carved."""
+        """Whether one face is empty: the block is cut by the other face alone and carved."""
         return not self.rings
 
     @property
     def thickness(self) -> float:
-        """Mm."""
+        """Thickness in mm."""
         return self.x_aft - self.x_fore
 
 
 def section_of(block: RuledBlock, share: float) -> MultiPolygon:
     """The section of the block, (y, z) mm, at a share of the way from its fore to its aft face; empty in a tip block.
 
-    Where wires cross within the section it is no simple polygon; it is then what is left of it after mending.
+    Where wires cross within the section it is not a simple polygon; the section is then repaired.
     """
     parts = []
     for shell, hollows in _parts(block):
@@ -103,8 +103,8 @@ def block_mesh(block: RuledBlock) -> Mesh:
 def built_body(blocks: Iterable[RuledBlock]) -> Mesh:
     """All blocks as they are glued together, in one mesh: each block is a closed surface of its own.
 
-    They are not melted into one, since neighbouring faces differ at steps and after growth: where two blocks meet, the
-    mesh has both their faces, as the body has. Its volume is the sum of theirs. Tip blocks are left out.
+    They stay separate, since neighbouring faces differ at steps and after growth: where two blocks meet, the mesh has
+    both their faces, as the body has. Its volume is the sum of theirs. Tip blocks are left out.
     """
     return joined([block_mesh(block) for block in blocks if not block.tip])
 

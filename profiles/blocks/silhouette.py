@@ -11,7 +11,7 @@ import shapely
 from profiles.hull.surface import Floats, Ints, edge_keys
 
 AT_ONCE = 1_000_000
-"""Pairs of a cell and an edge looked at at a time: some tens of MB."""
+"""Pairs of a cell and an edge in one lot: some tens of MB."""
 
 
 def shadow(points: Floats, triangles: Ints) -> shapely.Geometry:
@@ -29,16 +29,16 @@ def shadow(points: Floats, triangles: Ints) -> shapely.Geometry:
 
 
 def rim(triangles: Ints, points: int) -> Ints:
-    """The directed edges (k, 2) of triangles that no other one of them runs back along, each as often as it is left."""
+    """The directed edges (k, 2) of triangles that no other triangle cancels, each as often as it remains."""
     directed = np.concatenate([triangles[:, (0, 1)], triangles[:, (1, 2)], triangles[:, (2, 0)]])
     keys, first, number = np.unique(
         edge_keys(directed[:, 0], directed[:, 1], points), return_index=True, return_inverse=True
     )
     upwards = np.where(directed[:, 0] < directed[:, 1], 1, -1)
     left = np.bincount(number, upwards, len(keys)).astype(np.int64)
-    own = np.sort(directed[first], axis=1)
-    own = np.where((left < 0)[:, None], own[:, ::-1], own)
-    return np.repeat(own, np.abs(left), axis=0)
+    ends = np.sort(directed[first], axis=1)
+    ends = np.where((left < 0)[:, None], ends[:, ::-1], ends)
+    return np.repeat(ends, np.abs(left), axis=0)
 
 
 def _winding(edges: Floats, points: Floats) -> Ints:

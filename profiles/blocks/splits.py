@@ -14,13 +14,13 @@ from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface
 
 TO = 0.1
-"""mm; how near a place is found. A block's thickness is not cut truer."""
+"""mm; tolerance of a place. No block is cut more exactly than this."""
 
 SPECK = 0.01
-"""mm2; pieces and hollows smaller than this, a tenth of a millimetre across, are not seen in foam."""
+"""mm2; pieces and hollows smaller than this, a tenth of a millimetre across, are invisible in foam."""
 
 PROBES = 16
-"""Sections looked at inside a block; a change and its undoing between two of them go unseen."""
+"""Sections tested inside a block; a change that is undone before the next section goes unnoticed."""
 
 Shape = tuple[int, ...]
 """How many hollows each piece has, ascending: as many numbers as pieces."""
@@ -29,8 +29,8 @@ Shape = tuple[int, ...]
 def split_x(surface: Surface, x_fore: float, x_aft: float, probes: int = PROBES) -> list[float]:
     """Places in mm between two stations where the number of pieces or hollows changes, ascending, each to TO.
 
-    Places within TO of a station are left out, since a block there could not be handled. Sections that cannot be closed
-    are passed over.
+    Places within TO of a station are left out, since a block that thin cannot be handled. Sections that stay open are
+    skipped.
     """
     places = [x_fore + (x_aft - x_fore) * n / (probes + 1) for n in range(1, probes + 1)]
     seen = [
@@ -39,10 +39,10 @@ def split_x(surface: Surface, x_fore: float, x_aft: float, probes: int = PROBES)
         (x_aft, _shape(surface, x_aft, Side.FORE)),
     ]
     known = [(x, shape) for x, shape in seen if shape is not None]
-    found: list[float] = []
+    changes: list[float] = []
     for before, behind in pairwise(known):
-        found += _changes(surface, before, behind)
-    clear = [x for x in found if x - x_fore > TO and x_aft - x > TO]
+        changes += _changes(surface, before, behind)
+    clear = [x for x in changes if x - x_fore > TO and x_aft - x > TO]
     return [x for n, x in enumerate(clear) if n == 0 or x - clear[n - 1] > TO]
 
 
@@ -60,7 +60,7 @@ def _area(ring: LinearRing) -> float:
 
 
 def _changes(surface: Surface, before: tuple[float, Shape], behind: tuple[float, Shape]) -> list[float]:
-    """All changes between two places, by halving; a change nearer than TO to another is one with it."""
+    """All changes between two places, by halving; changes nearer than TO to each other count as one."""
     if before[1] == behind[1]:
         return []
     if behind[0] - before[0] <= TO:
@@ -73,7 +73,7 @@ def _changes(surface: Surface, before: tuple[float, Shape], behind: tuple[float,
 
 
 def _at_wall(surface: Surface, before: tuple[float, Shape], behind: tuple[float, Shape]) -> float:
-    """The place itself: on a wall across the hull if one is there, since both limits are then taken at it."""
+    """The place itself: on a wall across the hull if there is one, since both limits are then taken at the wall."""
     inside = surface.x_low[
         (surface.x_low >= before[0] - SAME_PLACE)
         & (surface.x_high <= behind[0] + SAME_PLACE)

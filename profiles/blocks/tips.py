@@ -1,4 +1,4 @@
-"""Surface + span -> Tip: what a block is carved by where a straight wire from face to face would not leave the hull.
+"""Surface + span -> Tip: how to carve a block where a straight wire from face to face does not leave the hull.
 
     the hull between two stations --seen along y--> side profile (x, z)
                                   --seen along z--> plan profile (x, y)
@@ -53,19 +53,19 @@ GAUGE_APART = 5.0
 """mm; least distance of a proposed gauge from the faces and from the next one: a card's thickness and a finger's."""
 
 LOOKS = 16
-"""Places at which areas are looked at for proposing gauges: every 3 mm in foam of 50 mm."""
+"""Places at which areas are measured to propose gauges: every 3 mm in foam of 50 mm."""
 
 HALVINGS = 8
 """After which such an interval is below GAUGE_GRID for any foam."""
 
 MARKS_ALONG = 12
-"""Marks aimed at along one way of the wire when no spacing is asked for."""
+"""Target number of marks along one path of the wire when no spacing is set."""
 
 MARKS_APART = 9.0
-"""mm; marks nearer than this could not carry readable numbers."""
+"""mm; marks closer together than this cannot carry readable numbers."""
 
 CORNER_THIN = 0.2
-"""mm; a profile is thinned to this before its corners are looked for, so that facets of a mesh are none."""
+"""mm; a profile is simplified to this before corners are searched, so that facets of a mesh do not count as corners."""
 
 
 class View(StrEnum):
@@ -142,15 +142,15 @@ def tip_of(
 ) -> Tip:
     """What the block between two stations is carved by.
 
-    `gauges` are places in mm aft of the foremost point; those outside the span are passed over, and if none is inside,
-    two or three are proposed; where a section has no foam or cannot be closed there is none, which is told. Marks stand
-    about every `mark_spacing` mm, or as suits the size. Raises HullError where a face cannot be closed.
+    `gauges` are places in mm aft of the foremost point; those outside the span are ignored, and if none is inside, two
+    or three are proposed. A place without foam, or whose section stays open, has no gauge, and a warning says so. Marks
+    stand about every `mark_spacing` mm, or as suits the size. Raises HullError where a face cannot be closed.
     """
     allowed = allowances or Allowances()
     ends = section(surface, span.x_fore, Side.AFT), section(surface, span.x_aft, Side.FORE)
     side, plan = (_profile(surface, span, ends, view, allowed, mark_spacing) for view in View)
     inside = sorted({float(x) for x in gauges if span.x_fore + SAME_PLACE < x < span.x_aft - SAME_PLACE})
-    made, notes = _gauges(surface, span, inside or _proposed(surface, span, ends), allowed)
+    made, notes = _gauges(surface, span, inside or _propose_gauges(surface, span, ends), allowed)
     notes += _profile_notes(span, (side, plan))
     by_fore = ends[0].region.area > ends[1].region.area
     return Tip(span, by_fore, side, plan, made, tuple(notes))
@@ -159,7 +159,7 @@ def tip_of(
 def _gauges(
     surface: Surface, span: Span, places: Sequence[float], allowances: Allowances
 ) -> tuple[tuple[Gauge, ...], list[Note]]:
-    """The gauges at those places, and what is to be told of places that have none."""
+    """The gauges at those places, and a warning for each place without one."""
     made: list[Gauge] = []
     notes = []
     for x in places:
@@ -197,7 +197,7 @@ def _profile(
     spacing: float | None,
 ) -> Profile:
     finished = silhouette(surface, span.x_fore, span.x_aft, view)
-    cut = _allowed(finished, ends, view, allowances)
+    cut = _apply_allowances(finished, ends, view, allowances)
     closed = tuple(end.x for end in ends if not end.region.is_empty)
     return Profile(view, Outline(finished, cut), profile_marks(cut, closed, spacing))
 
@@ -205,8 +205,8 @@ def _profile(
 def silhouette(surface: Surface, x_fore: float, x_aft: float, view: View) -> MultiPolygon:
     """The hull between two stations as seen along y (x, z) or z (x, y), mm; empty where there is no hull.
 
-    Walls at the stations themselves are not between them. Only the triangles that face one way are looked at, unless
-    the hull is open: then both, as either alone might lack what the other has.
+    Walls at the stations themselves are not between them. Only the triangles that face one way are used, unless the
+    hull is open: then both, since either may lack what the other has.
     """
     touched = surface.faces[(surface.x_low < x_aft) & (surface.x_high > x_fore)]
     axes = [0, 2] if view is View.SIDE else [0, 1]
@@ -235,7 +235,9 @@ def _clean_up(shape: shapely.Geometry) -> MultiPolygon:
     return thin if thin.bounds[::2] == whole.bounds[::2] else whole
 
 
-def _allowed(finished: MultiPolygon, ends: tuple[Section, Section], view: View, allowances: Allowances) -> MultiPolygon:
+def _apply_allowances(
+    finished: MultiPolygon, ends: tuple[Section, Section], view: View, allowances: Allowances
+) -> MultiPolygon:
     """The cut line of a profile: the allowances taken where the hull's surface is, not where a station cuts it off.
 
     For that the profile is drawn out straight beyond each face with area, and cut off there afterwards.
@@ -257,7 +259,7 @@ def _allowed(finished: MultiPolygon, ends: tuple[Section, Section], view: View, 
     return as_multi(whole.intersection(window))
 
 
-def _proposed(surface: Surface, span: Span, ends: tuple[Section, Section]) -> list[float]:
+def _propose_gauges(surface: Surface, span: Span, ends: tuple[Section, Section]) -> list[float]:
     """Places where the area is at SHARES between that of the two faces, the first from the smaller face on."""
     areas = [end.region.area for end in ends]
     small, large = min(areas), max(areas)
@@ -267,30 +269,30 @@ def _proposed(surface: Surface, span: Span, ends: tuple[Section, Section]) -> li
         try:
             return float(section(surface, x, Side.AFT).region.area)
         except HullError:
-            return math.nan  # never under nor over what is wanted, so that no gauge is proposed beside it
+            return math.nan  # NaN compares as neither under nor over the target, so no gauge is proposed beside it
 
     places = np.linspace(first, last, LOOKS + 1).tolist()
-    seen = [small, *map(area, places[1:-1]), large]
-    found = []
+    sampled = [small, *map(area, places[1:-1]), large]
+    candidates = []
     for share in SHARES:
-        wanted = small + share * (large - small)
-        k = next((k for k in range(LOOKS) if seen[k] < wanted <= seen[k + 1]), None)
+        target = small + share * (large - small)
+        k = next((k for k in range(LOOKS) if sampled[k] < target <= sampled[k + 1]), None)
         if k is None:
             continue
         under, over = places[k], places[k + 1]
         for _ in range(HALVINGS):
             middle = (under + over) / 2
-            under, over = (middle, over) if area(middle) < wanted else (under, middle)
-        found.append(over)
-    kept = _clear(span, found)
+            under, over = (middle, over) if area(middle) < target else (under, middle)
+        candidates.append(over)
+    kept = _space_out(span, candidates)
     if len(kept) >= len(EVEN_SHARES):
         return kept
-    return _clear(span, [span.x_fore + share * span.thickness for share in EVEN_SHARES]) or [
+    return _space_out(span, [span.x_fore + share * span.thickness for share in EVEN_SHARES]) or [
         (span.x_fore + span.x_aft) / 2
     ]
 
 
-def _clear(span: Span, places: Sequence[float]) -> list[float]:
+def _space_out(span: Span, places: Sequence[float]) -> list[float]:
     """The places rounded to GAUGE_GRID, ascending, those too near to a face or the one before left out."""
     kept: list[float] = []
     for x in sorted(round(place / GAUGE_GRID) * GAUGE_GRID for place in places):
@@ -301,7 +303,7 @@ def _clear(span: Span, places: Sequence[float]) -> list[float]:
 
 
 def profile_marks(cut: MultiPolygon, closed: Sequence[float], spacing: float | None = None) -> tuple[Mark, ...]:
-    """Numbered marks along a profile, from where the wire comes in to where it goes out.
+    """Numbered marks along a profile, from where the wire enters to where it leaves.
 
     `closed` are the stations at which the profile ends straight: there is no mark between the corners on them. Ends and
     corners are marked, the others stand evenly between, about every `spacing` mm.
@@ -314,7 +316,7 @@ def profile_marks(cut: MultiPolygon, closed: Sequence[float], spacing: float | N
 
 
 def _paths(part: Polygon, closed: Sequence[float]) -> Iterator[Floats]:
-    """The lines (n, 2) that the wire goes along, material on the left; a ring that meets no station comes back."""
+    """The lines (n, 2) that the wire goes along, material on the left; a ring that meets no station is closed."""
     turned = shapely.orient_polygons(part)
     for ring in (turned.exterior, *turned.interiors):
         points = shapely.get_coordinates(ring)
@@ -353,7 +355,7 @@ def _path_marks(path: Floats, first: int, spacing: float | None) -> list[Mark]:
 def _landmarks(path: Floats, along: Floats) -> list[tuple[float, str]]:
     """(mm along a path, kind) of the tip, if the path goes round one, and of its sharp turns; MARKS_APART, ascending.
 
-    Where there is no room for all, the tip comes first, then the sharpest.
+    Where space is short, the tip comes first, then the sharpest turns.
     """
     thin = shapely.get_coordinates(shapely.LineString(path).simplify(CORNER_THIN))
     heading = np.unwrap(np.arctan2(*np.diff(thin, axis=0).T[::-1]))

@@ -1,7 +1,7 @@
 """How errors of thickness add up along the hull, mm.
 
 Blocks are glued from the nose, so the face after block n lies off by the errors of all blocks before it and by the glue
-lines between them. Three sums are kept apart:
+lines between them. There are three separate sums:
 
     known     measured boards: sum of (real - nominal); glue lines between blocks: (n - 1) * joint
     worst     every board at the end of its tolerance: sum of t
@@ -30,7 +30,7 @@ class BlockFoam:
     nominal: float
     """The thickness that the plan gives it."""
     layers: tuple[Board, ...] = ()
-    """The boards glued flat, with their own faces; of no account when the block is sliced."""
+    """The boards glued flat, with their original faces; ignored when the block is sliced."""
     sliced: bool = False
     """Cut to its thickness with a fence, whatever the foam measures."""
     billet: int | None = None
@@ -44,15 +44,15 @@ class StationError:
     x: float
     """By the plan."""
     known: float
-    """How much further aft it will lie as far as is known: measured thickness and glue."""
+    """Expected shift aft in mm: measured thickness and glue."""
     worst: tuple[float, float]
-    """How far before and behind that at worst, both >= 0."""
+    """Worst error forward and aft of that in mm, both >= 0."""
     likely: tuple[float, float]
-    """The same as root sum of squares."""
+    """Likely error forward and aft of that in mm: root sum of squares."""
 
     @property
     def expected(self) -> float:
-        """Where it will lie as far as is known."""
+        """Expected place of the face, mm aft of the nose."""
         return self.x + self.known
 
     @property
@@ -120,7 +120,7 @@ def _varying(
 
 
 def real_thicknesses(blocks: Sequence[BlockFoam], *, glue: float = 0.0) -> tuple[float, ...]:
-    """The thickness that each block will really have as far as is known: its layers' `real` and `glue` between them; a
+    """The thickness that each block is expected to have: its layers' `real` and `glue` between them; a
     sliced block is as thick as it is planned.
     """
     return tuple(_real(block, glue) for block in blocks)

@@ -55,7 +55,7 @@ __all__ = [
 def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> CutPlan:
     """How the wanted blocks come out of the stock.
 
-    What the foam at hand does not give is told in `lacking`; no blocks give an empty plan, no stock gives one in which
+    `lacking` lists what the foam at hand does not give; no blocks give an empty plan, no stock gives one in which
     every block is lacking. Raises JobError for sizes that cannot be, all at once.
     """
     _check(stock, wanted, settings)
@@ -98,15 +98,17 @@ def _check(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cutt
     for board in stock:
         sizes = (board.length, board.width, board.thickness, board.real)
         if not all(_positive(size) for size in sizes) or board.width > board.length:
-            told = " x ".join(f"{size:g}" for size in sizes[:3])
-            faults.append(f"board {board.name!r}: expected length >= width > 0 and thickness > 0, found {told} mm")
+            sizes_text = " x ".join(f"{size:g}" for size in sizes[:3])
+            faults.append(
+                f"board {board.name!r}: expected length >= width > 0 and thickness > 0, found {sizes_text} mm"
+            )
         if board.count is not None and board.count < 0:
             faults.append(f"board {board.name!r}: expected a count of 0 or more, found {board.count}")
     for block in wanted:
         box = (block.thickness, block.height, block.width)
         if not all(_positive(size) for size in box):
-            told = " x ".join(f"{size:g}" for size in box)
-            faults.append(f"block {block.number}: expected sizes over 0 mm, found {told} mm")
+            sizes_text = " x ".join(f"{size:g}" for size in box)
+            faults.append(f"block {block.number}: expected sizes over 0 mm, found {sizes_text} mm")
     numbers = [block.number for block in wanted]
     twice = sorted({number for number in numbers if numbers.count(number) > 1})
     if twice:

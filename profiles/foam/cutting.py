@@ -65,7 +65,7 @@ class CuttingSettings:
     seconds: Annotated[float, Setting("Seconds for all searches, for safety (60).", above=0, most=3600, loose=True)] = (
         60.0
     )
-    """A limit of time over all, for safety; it is told when it was reached."""
+    """Time limit for all searches, for safety; the proof reports whether a search reached it."""
 
     @property
     def slot(self) -> float:
@@ -187,7 +187,7 @@ class Proof:
 
     @property
     def gap(self) -> float:
-        """How much of what was found might be spared, 0 to 1; 0 is proven to be the best."""
+        """Share of the foam that could be saved at most, 0 to 1; 0 is proven to be the best."""
         return max(0.0, (self.found - self.bound) / self.found) if self.found > 0 else 0.0
 
 

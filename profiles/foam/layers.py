@@ -16,13 +16,13 @@ FIT = 1e-7
 """mm; what sums of sizes may be over, from rounding: still under 1e-9 of any board over 100 mm."""
 
 MOST_MIXTURES = 40_000
-"""Mixtures of boards that are looked at; beyond, boards are glued only to boards of their own kind."""
+"""Most mixtures of boards that are considered; beyond, boards are glued only to boards of their own kind."""
 
 MOST_KINDS = 200
 """Ways to a thickness that are kept; with more, those with most glue lines and most excess are left out."""
 
 MOST_SUMS = 4000
-"""Sums of thicknesses that are told apart; beyond, no billet is left out for giving nothing new."""
+"""Most sums of thicknesses that are distinguished; beyond, no billet is left out for giving nothing new."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class BilletKind:
     thickness: float
     """Nominal: layers and glue lines."""
     measured: float
-    """As far as is known: the layers' real thickness and the glue lines."""
+    """Expected: the layers' real thickness and the glue lines."""
 
     @property
     def glue_lines(self) -> int:

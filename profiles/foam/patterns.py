@@ -15,13 +15,13 @@ from profiles.foam.layers import FIT, BilletKind, billet_kinds
 from profiles.foam.stock import Board
 
 ALL_STACKS = 60
-"""Ways to slice a blank that are all told apart, for one footprint and format; with more only those that are full."""
+"""Ways to slice a blank that are all distinguished, for one footprint and format; with more, only full ones."""
 
 MOST_STACKS = 300
-"""Full ones that are told apart; beyond, only one thickness at a time."""
+"""Full ones that are distinguished; beyond, only one thickness at a time."""
 
 STACKS_LOOKED_AT = 20_000
-"""Ways to slice a blank, full or not, that are looked at."""
+"""Ways to slice a blank, full or not, that are considered."""
 
 
 @dataclass(frozen=True, slots=True)

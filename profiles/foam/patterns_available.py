@@ -9,7 +9,7 @@ from profiles.foam.patterns import Pattern, Task, fits, patterns_into, strip_lay
 from profiles.foam.strips import shortest_lays
 
 MOST_LOOKED_AT = 20_000
-"""Ways to fill one piece that are looked at before a job is called too large for all of them."""
+"""Ways to fill one piece that are considered before a job counts as too large for all of them."""
 
 MOST_WAYS = 4000
 """Ways to cut that are put into one question; the solver answers in seconds up to here."""

@@ -30,7 +30,7 @@ MOST_FOOTPRINTS = 150
 """With more only the rule is used."""
 
 MOST_SUMS = 20_000
-"""Sums of board volumes that are told apart."""
+"""Most sums of board volumes that are distinguished."""
 
 USUAL = 500
 """Numbers in a question that is searched with the whole effort; a larger one gets less, as each node takes longer."""

@@ -1,4 +1,4 @@
-"""Foam at hand: boards and offcuts in the shed, and what the trade sells where nothing is said.
+"""Foam at hand: boards and offcuts in the shed, and what shops sell where the job names none.
 
 Lengths in mm. A board lies with its length along the strips that are cut from it. Its thickness is what the maker says;
 `measured` is what a rule or a caliper says.
@@ -80,7 +80,7 @@ class Board:
 
     @property
     def real(self) -> float:
-        """The thickness that the foam really has as far as is known, mm."""
+        """Expected real thickness of the foam in mm."""
         return self.thickness if self.measured is None else self.measured
 
     @property
@@ -96,7 +96,7 @@ def standard_stock(foam: str = "XPS", size: tuple[float, float] = STANDARD_SIZES
 
 def check_stock(boards: Iterable[Board]) -> tuple[Board, ...]:
     """The boards in their order, each made sound by `sound`, and no two of one name: the second "XPS 40" is "XPS 40
-    (2)". Raises JobError naming every board that cannot be.
+    (2)". Raises JobError naming every invalid board.
     """
     found: list[Board] = []
     faults: list[str] = []
@@ -106,7 +106,7 @@ def check_stock(boards: Iterable[Board]) -> tuple[Board, ...]:
         except JobError as error:
             faults.append(error.message)
     if faults:
-        raise JobError(" ".join(faults), remedy="Mend these lines of the job; sizes are in mm.")
+        raise JobError(" ".join(faults), remedy="Correct these lines of the job; sizes are in mm.")
     return tuple(_named_apart(found))
 
 
@@ -121,7 +121,7 @@ def sound(board: Board) -> Board:
     faults = list(_faults(named))
     if faults:
         msg = f"{named.name}: {'; '.join(faults)}."
-        raise JobError(msg, remedy="Mend this line of the job; sizes are in mm.")
+        raise JobError(msg, remedy="Correct this line of the job; sizes are in mm.")
     return named
 
 

@@ -1,7 +1,7 @@
 """Plans by rule: billets filled one after the other with the strips that are worth most for their width.
 
-What a strip can be worth is a knapsack along its length. Blanks are looked at by what they take across, so one pass
-over them gives the best strip of every width (P. C. Gilmore and R. E. Gomory, Operations Research 13, 1965).
+What a strip can be worth is a knapsack along its length. Blanks are sorted by what they take across, so one pass over
+them gives the best strip of every width (P. C. Gilmore and R. E. Gomory, Operations Research 13, 1965).
 """
 
 import math
@@ -107,7 +107,7 @@ class StripTable:
     best: Floats
     """(width, cells): worth of the best strip."""
     taken: tuple[tuple[int, Bools], ...]
-    """(lay, whether one is taken by cells), in the order they were looked at."""
+    """(lay, whether one is taken by cells), in the order of the search."""
     until: tuple[int, ...]
     """For each width how many of these count."""
     along: tuple[int, ...]
