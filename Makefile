@@ -3,7 +3,7 @@
 # make check  what a commit must pass besides the tests: lint, format, types
 # make bench  speed against a plain script, as ratios
 # make fuzz   damaged and invented files and jobs against the readers, FUZZ_SECONDS each
-# make mutation  whether the tests of four rooms notice a changed line; hours
+# make mutation  whether the tests of four modules notice a changed line; hours
 
 PYTHON ?= python3
 VENV := .venv

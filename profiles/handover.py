@@ -18,21 +18,21 @@ if TYPE_CHECKING:
 LARGE = 1 << 16
 """Bytes from which an array is laid out for all."""
 
-ROOM = 1 << 32
-"""Bytes set apart for arrays before a fork. They cost nothing until an array is laid there."""
+RESERVED = 1 << 32
+"""Bytes reserved for arrays before a fork. They cost nothing until an array is laid there."""
 
 NO_RESERVE = 0x4000
 """Linux, MAP_NORESERVE: no memory is promised to a mapping before it is used."""
 
 Place = tuple[str, int, int]
-"""Where an array is: the name of a room ("" for the common one), start and end in bytes."""
+"""Where an array is: the name of a memory segment ("" for the common one), start and end in bytes."""
 
 
 class Shelf(Protocol):
     """Where arrays are laid out for all processes."""
 
     def place(self, array: Any) -> Place | None:  # noqa: ANN401 - numpy need not be loaded here
-        """Where the array is, laid there if it was not; None where there is no room."""
+        """Where the array is, laid there if it was not; None where it does not fit."""
 
     def read(self, place: Place) -> memoryview:
         """The bytes of the array."""
@@ -123,23 +123,23 @@ class _Unpickler(pickle.Unpickler):
 
 
 class Mapped:
-    """A room set apart before a fork, which all forks see."""
+    """Memory reserved before a fork, which all forks see."""
 
     def __init__(self) -> None:
         self._known: dict[int, tuple[Any, Place]] = {}
-        self._room: mmap.mmap | None = None
+        self._segment: mmap.mmap | None = None
         self._used = 0
         if hasattr(mmap, "MAP_ANONYMOUS"):
             with contextlib.suppress(OSError, ValueError):
-                self._room = mmap.mmap(-1, ROOM, flags=mmap.MAP_SHARED | mmap.MAP_ANONYMOUS | NO_RESERVE)
+                self._segment = mmap.mmap(-1, RESERVED, flags=mmap.MAP_SHARED | mmap.MAP_ANONYMOUS | NO_RESERVE)
 
     def place(self, array: Any) -> Place | None:  # noqa: ANN401 - as in the protocol
-        """Where the array is, laid there if it was not; None where there is no room."""
+        """Where the array is, laid there if it was not; None where it does not fit."""
         if id(array) not in self._known:
             start, end = self._used, self._used + array.nbytes
-            if self._room is None or end > ROOM:
+            if self._segment is None or end > RESERVED:
                 return None
-            self._room[start:end] = array.data.cast("B")
+            self._segment[start:end] = array.data.cast("B")
             self._used = -(-end // mmap.PAGESIZE) * mmap.PAGESIZE
             self._known[id(array)] = (array, ("", start, end))  # the array is kept, so that its id stays its own
         return self._known[id(array)][1]
@@ -147,33 +147,33 @@ class Mapped:
     def read(self, place: Place) -> memoryview:
         """The bytes of the array."""
         _, start, end = place
-        return memoryview(self._room or b"")[start:end]
+        return memoryview(self._segment or b"")[start:end]
 
     def clear(self) -> None:
         """All memory given back."""
         self._known.clear()
-        if self._room:
-            self._room.close()
+        if self._segment:
+            self._segment.close()
 
 
 @dataclass(slots=True)
 class Named:
-    """A room for each array, found by its name; for processes that are no forks."""
+    """A memory segment for each array, found by its name; for processes that are not forks."""
 
     known: dict[int, tuple[Any, Place]] = field(default_factory=dict)
-    rooms: dict[str, "SharedMemory"] = field(default_factory=dict)
+    segments: dict[str, "SharedMemory"] = field(default_factory=dict)
 
     def place(self, array: Any) -> Place | None:  # noqa: ANN401 - as in the protocol
-        """Where the array is, laid there if it was not; None where there is no room."""
+        """Where the array is, laid there if it was not; None where it does not fit."""
         from multiprocessing.shared_memory import SharedMemory  # noqa: PLC0415 - a fork does without
 
         if id(array) not in self.known:
             if array.nbytes > _left():
                 return None
-            room = SharedMemory(create=True, size=array.nbytes)
-            self._view(room)[: array.nbytes] = array.data.cast("B")
-            self.rooms[room.name] = room
-            self.known[id(array)] = (array, (room.name, 0, array.nbytes))
+            segment = SharedMemory(create=True, size=array.nbytes)
+            self._view(segment)[: array.nbytes] = array.data.cast("B")
+            self.segments[segment.name] = segment
+            self.known[id(array)] = (array, (segment.name, 0, array.nbytes))
         return self.known[id(array)][1]
 
     def read(self, place: Place) -> memoryview:
@@ -181,22 +181,22 @@ class Named:
         from multiprocessing.shared_memory import SharedMemory  # noqa: PLC0415 - as above
 
         name, start, end = place
-        if name not in self.rooms:
-            self.rooms[name] = SharedMemory(name)
-        return self._view(self.rooms[name])[start:end]
+        if name not in self.segments:
+            self.segments[name] = SharedMemory(name)
+        return self._view(self.segments[name])[start:end]
 
     @staticmethod
-    def _view(room: "SharedMemory") -> memoryview:
-        assert room.buf is not None  # noqa: S101 - None once it is closed
-        return room.buf
+    def _view(segment: "SharedMemory") -> memoryview:
+        assert segment.buf is not None  # noqa: S101 - None once it is closed
+        return segment.buf
 
     def clear(self) -> None:
         """All memory given back."""
         self.known.clear()
-        for room in self.rooms.values():
-            room.close()
-            room.unlink()
-        self.rooms.clear()
+        for segment in self.segments.values():
+            segment.close()
+            segment.unlink()
+        self.segments.clear()
 
 
 def _left() -> int:
@@ -204,5 +204,5 @@ def _left() -> int:
     try:
         left = os.statvfs("/dev/shm")  # noqa: S108 - only asked how much is left
     except (OSError, AttributeError):
-        return ROOM
+        return RESERVED
     return left.f_bavail * left.f_frsize

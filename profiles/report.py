@@ -308,7 +308,7 @@ def changes(old: Figures, new: Figures) -> list[str]:
 
 
 def _hull_words(hull: Figures) -> str:
-    """Name, size and volume: enough to recognise another hull."""
+    """Name, size and volume: enough to identify another hull."""
     known = [hull.get(key) for key in ("length", "breadth", "depth", "volume")]
     length, breadth, depth, volume = (float(size) if isinstance(size, int | float) else 0.0 for size in known)
     return f"{hull.get('name')}, {length:.2f} x {breadth:.2f} x {depth:.2f} mm, {volume / 1e6:.4f} litres"

@@ -1,4 +1,4 @@
-"""Meshes whose sections and volumes are known exactly, for the tests of every wing.
+"""Meshes whose sections and volumes are known exactly, for the tests of every package.
 
 A maker returns (vertices (n, 3) mm, faces (m, 3)), closed, wound counter-clockwise seen from outside, x along the body.
 Beside it stand `..._area(x, ...)`, the section area in mm2 at x mm, and `..._volume(...)` in mm3. Where a body is round

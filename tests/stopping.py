@@ -72,13 +72,13 @@ def whole(out: Path, allowed: list[dict[str, bytes]], place: str) -> dict[str, b
     return now
 
 
-def steps(room: Path, way: str) -> list[str]:
+def steps(folder: Path, way: str) -> list[str]:
     """Stopped before its 1st, 2nd ... dealing with the disk, until a run comes to its end."""
     exchange = no_exchange if way == "two" else exchange_names
-    out, seen = room / "out", []
+    out, seen = folder / "out", []
     for step in range(1, 400):
-        shutil.rmtree(room)
-        room.mkdir()
+        shutil.rmtree(folder)
+        folder.mkdir()
         write_whole(out, content("A"))
 
         def run(step: int = step) -> None:
@@ -102,16 +102,16 @@ def steps(room: Path, way: str) -> list[str]:
         seen.append("away" if away else "A" if now == content("A") else "B")
         write_whole(out, content("C"))
         assert held(out) == content("C")
-        assert names(room) == ["out"]
+        assert names(folder) == ["out"]
         if code == 0:
             break
     return seen
 
 
-def moments(room: Path, number: int) -> list[str]:
+def moments(folder: Path, number: int) -> list[str]:
     """Killed at so many moments, from before its writing to after it."""
     size, templates = 200_000, 12
-    out, seen = room / "out", []
+    out, seen = folder / "out", []
     old, new = content("A", templates, size), content("B", templates, size)
     write_whole(out, old)
     start = time.monotonic()

@@ -190,25 +190,27 @@ def test_no_sample_of_a_real_hull_lies_outside_the_built_body(name: str) -> None
 
 @pytest.mark.filterwarnings("ignore:(divide by zero|invalid value):RuntimeWarning:trimesh")
 def test_without_growth_samples_do_lie_outside() -> None:
-    """The same look finds the foam that is missing between the templates of a convex body, as deep as is told."""
+    """The same check finds the foam that is missing between the templates of a convex body, as deep as reported."""
     made = body_of(MODELS / "pelloway.toml", {("template", "growth"): "none"})
-    told = max(block.grown.deviation.missing for block in made.cut)
+    reported = max(block.grown.deviation.missing for block in made.cut)
     worst, _ = farthest_outside(made, samples_on(made.hull, 8000))
-    assert told > 0.5
-    assert 0.85 * told < worst < told + OUTSIDE  # what is told is measured across, in the section
+    assert reported > 0.5
+    assert 0.85 * reported < worst < reported + OUTSIDE  # the figure is measured across, in the section
 
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_built_body_is_closed_block_by_block(name: str) -> None:
-    """Every block in built.stl is watertight and wound one way, and holds the volume told of it, by trimesh."""
+    """Every block in built.stl is watertight and wound one way, and holds its reported volume, by trimesh."""
     made = demo(name)
-    told = [_figures(made)[block.span.number]["foam_volume"] for block in made.cut]
+    reported = [_figures(made)[block.span.number]["foam_volume"] for block in made.cut]
     bodies = bodies_in(made.stl, made.cut)
     assert [block.span.number for block, body in zip(made.cut, bodies, strict=True) if not body.is_watertight] == []
     assert sum(len(body.faces) for body in bodies) == len(corners_in(made.stl))
     assert all(body.is_winding_consistent for body in bodies)
-    assert [body.volume for body in bodies] == pytest.approx(told, rel=3e-6)  # an STL rounds to 6e-8 of each coordinate
-    assert sum(body.volume for body in bodies) == pytest.approx(sum(told), rel=1e-6)
+    assert [body.volume for body in bodies] == pytest.approx(
+        reported, rel=3e-6
+    )  # an STL rounds to 6e-8 of each coordinate
+    assert sum(body.volume for body in bodies) == pytest.approx(sum(reported), rel=1e-6)
 
 
 def _figures(made: Body) -> dict[int, Figures]:
@@ -238,14 +240,14 @@ def test_places_of_the_largest_deviations_lie_in_their_block(name: str) -> None:
         marks = {mark.number for mark in block.fore.marks}
         assert marks == {mark.number for mark in block.aft.marks}
         for when in ("deviation", "before_growth"):
-            told = figures[block.span.number][when]
-            assert when == "before_growth" or {one["number"] for one in told["marks"]} <= marks
-            assert min(one["lowest"] for one in told["marks"]) == told["lowest"]["value"]
-            assert max(one["highest"] for one in told["marks"]) == told["highest"]["value"]
-            assert told["missing"] == max(0.0, -told["lowest"]["value"])
-            assert told["extra"] == max(0.0, told["highest"]["value"])
-            assert told["mean"] <= told["rms"] <= max(told["missing"], told["extra"]) + 1e-6
-            for place in (told["lowest"], told["highest"]):
+            reported = figures[block.span.number][when]
+            assert when == "before_growth" or {one["number"] for one in reported["marks"]} <= marks
+            assert min(one["lowest"] for one in reported["marks"]) == reported["lowest"]["value"]
+            assert max(one["highest"] for one in reported["marks"]) == reported["highest"]["value"]
+            assert reported["missing"] == max(0.0, -reported["lowest"]["value"])
+            assert reported["extra"] == max(0.0, reported["highest"]["value"])
+            assert reported["mean"] <= reported["rms"] <= max(reported["missing"], reported["extra"]) + 1e-6
+            for place in (reported["lowest"], reported["highest"]):
                 assert block.span.x_fore <= place["x"] + 1e-6
                 assert place["x"] - 1e-6 <= block.span.x_aft
                 assert block.box.y_low <= place["y"] <= block.box.y_low + block.box.width
@@ -315,8 +317,8 @@ def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> Non
     for template in shown:
         block = faces[template.id]
         enlarged = block.growth[template.id.endswith("aft")]
-        told = f"up to {enlarged:.2f} mm oversize: sand to the dashed line"
-        assert any(told in label.text for label in template.drawing.labels)
+        reported = f"up to {enlarged:.2f} mm oversize: sand to the dashed line"
+        assert any(reported in label.text for label in template.drawing.labels)
         assert any(stroke.role is Role.FINISHED for stroke in template.drawing.strokes)
 
 
@@ -338,9 +340,9 @@ def report_in(folder: Path) -> Figures:
 def test_volume_of_the_file_is_the_sum_told_in_the_report(folder: Path) -> None:
     """built.stl read by trimesh against the foam volumes of all blocks but the tips, to a millionth."""
     mesh = trimesh.load_mesh(io.BytesIO((folder / "built.stl").read_bytes()), file_type="stl")
-    told = [block["foam_volume"] for block in report_in(folder)["blocks"] if not block["tip"]]
-    assert len(told) >= 4
-    assert mesh.volume == pytest.approx(sum(told), rel=1e-6)
+    reported = [block["foam_volume"] for block in report_in(folder)["blocks"] if not block["tip"]]
+    assert len(reported) >= 4
+    assert mesh.volume == pytest.approx(sum(reported), rel=1e-6)
 
 
 def test_tips_are_told_and_carved_by_profiles_and_gauges(folder: Path) -> None:

@@ -94,7 +94,7 @@ def test_same_job_gives_the_same_bytes_whatever_the_hash_seed_and_locale(run: Ru
 
 
 def test_other_foam_says_what_changed_and_that_old_prints_are_void(run: Run, tmp_path: Path) -> None:
-    """Making the folder anew with other foam names both fingerprints and the option."""
+    """Making the folder again with other foam names both fingerprints and the option."""
     write_stl(tmp_path / "hull.stl", zoo.wigley())
     run("make", "hull.stl", "--foam", "80")
     same = run("make", "hull.stl", "--foam", "80").stdout
@@ -121,7 +121,7 @@ def test_plan_and_inspect_speak_json(run: Run) -> None:
 
 
 def test_boards_without_a_thickness_get_one_proposed_and_made(run: Run, tmp_path: Path) -> None:
-    """With boards and no --foam the figures stand side by side, the choice is told, and the folder is made with it."""
+    """With boards and no --foam the figures stand side by side, and the reported choice makes the folder."""
     write_stl(tmp_path / "hull.stl", zoo.wigley())
     boards = "[[boards]]\ncount = 2\nlength = 1250\nwidth = 600\nthickness = {}\n"
     job = '[hull]\nfile = "hull.stl"\nunit = "mm"\n[cutting]\nlayers = 1\n' + boards.format(80) + boards.format(100)
@@ -146,20 +146,20 @@ def test_foam_plans_boards_without_templates(run: Run, tmp_path: Path) -> None:
     cuts = sum(len(billet["cuts"]) for billet in found["foam"]["billets"])
     assert sum(one["cuts"] for one in found["foam"]["fences"]) == cuts
     assert list(tmp_path.iterdir()) == []
-    told = run("foam", str(MODELS / "skerrywing.toml")).stdout
-    assert "fence" in told
-    assert "volts" not in told
+    output = run("foam", str(MODELS / "skerrywing.toml")).stdout
+    assert "fence" in output
+    assert "volts" not in output
 
 
 def test_wire_needs_no_hull(run: Run) -> None:
     """AWG 26 of NiCr 80/20 resists 2.5711 ohm per foot (a wire maker's table) and takes 2.00 A at 300 degrees C (the
-    maker's table of currents); cautions are told with it.
+    maker's table of currents); cautions come with it.
     """
     figures = json.loads(run("wire", "--gauge-awg", "26", "--span", "600", "--json").stdout)
     assert figures["cold_ohm_per_foot"] == pytest.approx(2.5711, abs=5e-5)
     assert figures["current_amps"] == pytest.approx(2.00)
-    told = run("wire", "--gauge-awg", "26").stdout
-    assert "off and cold" in told
+    output = run("wire", "--gauge-awg", "26").stdout
+    assert "off and cold" in output
     assert "gauge" in run("wire", "--gauge-awg", "26", "--diameter", "0.4", code=2).stderr
 
 
@@ -170,12 +170,12 @@ def test_kerf_test_page_is_true_to_size(run: Run, tmp_path: Path) -> None:
         assert pdf[0].get_size() == pytest.approx((595.2756, 841.8898), abs=0.01)
 
 
-def test_another_hull_in_the_same_folder_is_told(run: Run, tmp_path: Path) -> None:
-    """When the folder held another hull, the sizes of both are told."""
+def test_another_hull_in_the_same_folder_is_output(run: Run, tmp_path: Path) -> None:
+    """When the folder held another hull, the sizes of both are reported."""
     write_stl(tmp_path / "hull.stl", zoo.wigley())
     run("make", "hull.stl", "--foam", "100", "--unit", "mm")
-    told = run("make", "hull.stl", "--foam", "100", "--unit", "mm", "--scale", "1:2").stdout
-    assert "litres -> hull, 200.00 x 20.00 x 12.50 mm" in told
+    output = run("make", "hull.stl", "--foam", "100", "--unit", "mm", "--scale", "1:2").stdout
+    assert "litres -> hull, 200.00 x 20.00 x 12.50 mm" in output
 
 
 @pytest.mark.parametrize("suffix", ["svg", "png"])
@@ -186,12 +186,12 @@ def test_inspect_draws_a_picture(run: Run, tmp_path: Path, suffix: str) -> None:
     assert begin.startswith(b"\x89PNG" if suffix == "png" else b"<")
 
 
-def test_guesses_are_told_with_the_option_that_overrules_them(run: Run, tmp_path: Path) -> None:
+def test_guesses_are_output_with_the_option_that_overrules_them(run: Run, tmp_path: Path) -> None:
     """A file without a unit, axes or nose says what was taken and how to say otherwise."""
     write_stl(tmp_path / "hull.stl", zoo.wedge())
-    told = run("inspect", "hull.stl").stdout
+    output = run("inspect", "hull.stl").stdout
     for option in ("--unit", "--up", "--nose"):
-        assert option in told
+        assert option in output
 
 
 @pytest.mark.parametrize(

@@ -37,8 +37,8 @@ def test_each_foam_and_limit_gets_a_row_and_the_picture_is_written(tmp_path: Pat
     """Two foams, with and without a limit: four rows in that order, each with every figure, and an SVG."""
     write_hull(tmp_path)
     words = ("hull.stl", "--foam", "80", "--foam", "100", "--fit", "1.5", "--json", "-o", "plot/side.svg")
-    told = json.loads(run_in(tmp_path, *words).stdout)
-    rows = told["rows"]
+    answer = json.loads(run_in(tmp_path, *words).stdout)
+    rows = answer["rows"]
     assert [(row["foam"], row["fit"]) for row in rows] == [(80, None), (80, 1.5), (100, None), (100, 1.5)]
     assert all(list(row) == [field.name for field in dataclasses.fields(Row)] for row in rows)
     plain, fitted, *_ = rows
@@ -60,9 +60,9 @@ def test_each_foam_and_limit_gets_a_row_and_the_picture_is_written(tmp_path: Pat
 def test_a_table_and_a_png_come_without_json(tmp_path: Path) -> None:
     """Inches do as well; the table names each foam and the picture is a PNG."""
     write_hull(tmp_path)
-    told = run_in(tmp_path, "hull.stl", "--foam", "4in", "-o", "side.png").stdout
-    assert "foam 101.6" in told
-    assert "side.png" in told
+    output = run_in(tmp_path, "hull.stl", "--foam", "4in", "-o", "side.png").stdout
+    assert "foam 101.6" in output
+    assert "side.png" in output
     assert (tmp_path / "side.png").read_bytes().startswith(b"\x89PNG")
 
 

@@ -1,4 +1,4 @@
-"""Bad input of every kind: a clear word, its exit code, and nothing else; odd input: true sizes, every guess told."""
+"""Bad input: a clear message, its exit code, and nothing else; odd input: true sizes, every guess reported."""
 
 import json
 from collections import Counter
@@ -11,7 +11,7 @@ from tests import closed_forms as zoo
 from tests.corpus import table
 from tests.corpus.case import Case, refused, stl
 from tests.corpus.cases import all_cases
-from tests.corpus.running import faults, room_of, run, snapshot
+from tests.corpus.running import faults, run, set_up, snapshot
 
 CASES = all_cases()
 
@@ -19,7 +19,7 @@ CASES = all_cases()
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.id)
 def test_what_must_happen_happens_and_nothing_else(tmp_path: Path, case: Case) -> None:
     """Exit code, words, size, time and memory are as they must be; nothing but the output folder is touched."""
-    before = room_of(case, tmp_path)
+    before = set_up(case, tmp_path)
     outcome = run(case, tmp_path)
     assert not faults(case, outcome, tmp_path), outcome.err[-1000:] or outcome.out[-1000:]
     assert snapshot(tmp_path) == before
@@ -39,7 +39,7 @@ def test_corpus_covers_every_kind_and_is_large_enough() -> None:
 def test_a_fault_of_the_command_would_be_seen(tmp_path: Path) -> None:
     """A hull that is read where it should be refused, or a word that is not said, is found."""
     case = refused("file structure", "good", "hull.stl", stl(zoo.box(90, 60, 40)), "no such word")
-    room_of(case, tmp_path)
+    set_up(case, tmp_path)
     found = faults(case, run(case, tmp_path), tmp_path)
     assert "expected exit code 3, found 0" in found
     assert "'no such word' is not said" in found
@@ -49,7 +49,7 @@ def test_a_fault_of_the_command_would_be_seen(tmp_path: Path) -> None:
 def _made(name: str, folder: Path) -> tuple[zoo.Floats, zoo.Floats]:
     """Place and area of each template that the case of that name makes."""
     case = next(case for case in CASES if case.name == name)
-    room_of(case, folder)
+    set_up(case, folder)
     figures = json.loads(run(case, folder).out)
     return (
         np.array([template["x"] for template in figures["templates"]]),

@@ -1,4 +1,4 @@
-"""Data runs one way: no wing imports a later one, and each heavy library has its rooms."""
+"""Data runs one way: no package imports a later one, and each heavy library stays in few packages."""
 
 import ast
 from pathlib import Path
@@ -49,7 +49,7 @@ MAY_IMPORT = {
     "__main__": ("entry",),
     "__init__": ("hull", "blocks", "foam", "paper", "layout", "results"),
 }
-"""Wing or room -> what it may import. The command line stands last; nothing imports it."""
+"""Package or module -> what it may import. The command line stands last; nothing imports it."""
 
 ONLY_IN = {
     "trimesh": {"hull"},
@@ -66,7 +66,7 @@ ONLY_IN = {
 MODULES = sorted(ROOT.rglob("*.py"))
 
 
-def wing(path: Path) -> str:
+def package(path: Path) -> str:
     first = path.relative_to(ROOT).parts[0]
     return first.removesuffix(".py")
 
@@ -83,23 +83,23 @@ def imported(path: Path) -> set[str]:
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_imports_only_wings_before_it(path: Path) -> None:
-    """A module imports its own wing and earlier ones."""
-    own = wing(path)
+def test_imports_only_packages_before_it(path: Path) -> None:
+    """A module imports its own package and earlier ones."""
+    own = package(path)
     targets = {name.split(".")[1] for name in imported(path) if name.startswith("profiles.")} - {"__version__"}
     assert targets <= {own, *MAY_IMPORT[own]}, f"{path.name} imports {targets}"
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
-def test_heavy_libraries_stay_in_their_rooms(path: Path) -> None:
-    """Each library of input and output is used in one wing."""
+def test_heavy_libraries_stay_in_their_packages(path: Path) -> None:
+    """Each library of input and output is used in one package."""
     used = {name.split(".")[0] for name in imported(path)}
-    strays = {library for library in used & ONLY_IN.keys() if wing(path) not in ONLY_IN[library]}
+    strays = {library for library in used & ONLY_IN.keys() if package(path) not in ONLY_IN[library]}
     assert not strays
 
 
 def test_the_check_can_fail(tmp_path: Path) -> None:
-    """A module that imports a later wing is found."""
+    """A module that imports a later package is found."""
     stray = tmp_path / "stray.py"
     stray.write_text("from profiles.paper.drawing import Role\nfrom profiles import cli\n", encoding="utf-8")
     assert {"profiles.paper.drawing", "profiles.cli"} <= imported(stray)

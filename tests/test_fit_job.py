@@ -48,7 +48,7 @@ def largest(blocks: tuple[Block, ...]) -> float:
 
 
 def test_no_block_is_over_the_limit_after_growth() -> None:
-    """Made block by block anew, all but the two carved ends stay within the millimetre asked for."""
+    """Made again block by block, all but the two carved ends stay within the millimetre asked for."""
     _, blocks = planned(fit=LIMIT)
     assert largest(blocks) <= LIMIT + 1e-9
     assert [block.span.number for block in blocks if isinstance(block, CarvedBlock)] == [1, len(blocks)]
@@ -65,8 +65,8 @@ def test_blocks_keep_to_the_foam_the_thinnest_block_and_the_break() -> None:
     thicknesses = [aft - fore for fore, aft in pairwise(stations)]
     assert max(thicknesses) <= FOAM + 1e-6
     assert min(thicknesses) >= 10 - 1e-6
-    told = [span.full for span in made.stations.spans]
-    assert told == [abs(thickness - FOAM) < 1e-6 for thickness in thicknesses]
+    full = [span.full for span in made.stations.spans]
+    assert full == [abs(thickness - FOAM) < 1e-6 for thickness in thicknesses]
 
 
 def test_no_uniform_slicing_within_the_limit_takes_fewer_blocks() -> None:

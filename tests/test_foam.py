@@ -133,7 +133,7 @@ def test_thicknesses_mix_no_foams_and_count_boards(bar: Path) -> None:
 
 
 def test_assumed_boards_are_told(bar: Path) -> None:
-    """A job without boards gets a shopping list, and the assumption is told with what overrules it."""
+    """A job without boards gets a shopping list, and the assumption comes with what overrides it."""
     result = made(bar, "", thickness=40)
     assert any("[[boards]]" in note.sentence for note in result.notes)
     assert all(board.count is None for billet in result.foam.cut.billets for board in billet.boards)
@@ -157,7 +157,7 @@ def test_kerf_test_sets_the_kerf(bar: Path) -> None:
 
 
 def test_runs_of_numbers_are_drawn_together() -> None:
-    """Numbers are told as runs where there are three or more."""
+    """Numbers are written as runs where there are three or more."""
     assert number_runs([7, 1, 2, 3, 10, 9]) == "01 to 03, 07, 09, 10"
 
 
@@ -167,11 +167,11 @@ VOLTS = re.compile(r"(\d+(?:\.\d+)?) ?V\b")
 def test_job_book_and_report_name_no_supply_above_48_volts(bar: Path) -> None:
     """AWG 38 over 2 m would need 137 V: book, report and warnings say which wire or span does, and no such voltage."""
     result = made(bar, BOARDS_20 + "[wire]\ngauge = 38\nspan = 2000\n", thickness=40)
-    told = book_of(result).facts
+    facts = book_of(result).facts
     sentence = "take AWG 27 (0.361 mm) or thicker, or keep the span to 690 mm or less."
     assert any(note.text.endswith(sentence) for note in result.notes)
-    assert any(words.endswith(sentence) for words in told.wire_cautions)
-    printed = " ".join([*(f"{row.label} {row.value} {row.note}" for row in told.wire), *told.wire_cautions])
+    assert any(words.endswith(sentence) for words in facts.wire_cautions)
+    printed = " ".join([*(f"{row.label} {row.value} {row.note}" for row in facts.wire), *facts.wire_cautions])
     report = report_figures(result, [], {template.id: "" for template in result.layout.templates})
     assert report["wire"]["supply_volts"] is None
     assert report["wire"]["voltage_volts"] is None

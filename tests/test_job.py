@@ -114,7 +114,7 @@ def test_command_line_overrules_the_file(tmp_path: Path) -> None:
 
 
 def test_faults_of_the_command_line_name_the_option() -> None:
-    """A wrong word is told by the option it was given to, with exit code 2."""
+    """A wrong word is reported under the option it was given to, with exit code 2."""
     with pytest.raises(WordsError, match="--foam: expected a length") as caught:
         job_from(Path("hull.stl"), {("foam", "thickness"): "thick"}, {("foam", "thickness"): "--foam"})
     assert caught.value.exit_code == 2

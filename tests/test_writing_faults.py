@@ -83,7 +83,7 @@ def test_the_command_killed_while_it_works_leaves_the_old_folder(tmp_path: Path)
     assert names(tmp_path) == ["out"]
 
 
-# ---- faults that are told -----------------------------------------------------------------------------------------
+# ---- reported faults ---------------------------------------------------------------------------------------------
 
 
 @pytest.fixture

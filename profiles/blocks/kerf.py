@@ -27,8 +27,8 @@ def kerf_from_test(measured: float | Sequence[float], wire: float, size: float =
     """
     sides = _sides(measured)
     if not sides or not 0 <= wire < math.inf or not all(0 < side < math.inf for side in sides):
-        told = ", ".join(f"{side:g}" for side in sides) or "nothing"
-        msg = f"The test block measures {told} mm and the wire {wire:g} mm, expected lengths above 0."
+        listed = ", ".join(f"{side:g}" for side in sides) or "nothing"
+        msg = f"The test block measures {listed} mm and the wire {wire:g} mm, expected lengths above 0."
         raise JobError(msg)
     mean = sum(sides) / len(sides)
     kerf = size + wire - mean
@@ -56,10 +56,10 @@ def kerf_test_notes(measured: float | Sequence[float], wire: float, size: float 
     kerf = kerf_from_test(sides, wire, size)
     notes = []
     if max(sides) - min(sides) > UNEVEN:
-        told = " and ".join(f"{side:g}" for side in sides)
+        listed = " and ".join(f"{side:g}" for side in sides)
         notes.append(
             warning(
-                f"The sides of the test block measure {told} mm, apart by more than {UNEVEN:g} mm; their mean is "
+                f"The sides of the test block measure {listed} mm, apart by more than {UNEVEN:g} mm; their mean is "
                 "taken. Cut another at an even pace."
             )
         )

@@ -1,1 +1,1 @@
-"""The mesh loader: file -> triangles in mm -> mended surface -> hull -> sections."""
+"""The mesh loader: file -> triangles in mm -> repaired surface -> hull -> sections."""

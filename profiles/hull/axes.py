@@ -26,7 +26,7 @@ WIDER = 1.05
 """One end of the upright axis counts as the wider from here; below, the two are alike for this purpose."""
 
 DECK = 0.25
-"""Of length times breadth: an opening of less area is a hatch or a hole and does not tell which way is up."""
+"""Of length times breadth: an opening of less area is a hatch or a hole and does not show which way is up."""
 
 CUT_SQUARE = 0.12
 """Of the median section: an end with this much area in its last 2 thousandths is cut off (a round nose has

@@ -1,4 +1,4 @@
-"""Patches of surface -> bodies, turned outwards, numbered, their voids told apart.
+"""Patches of surface -> bodies, turned outwards, numbered, their voids identified.
 
 patch    faces joined over edges of exactly two faces; has one winding
 body     patches joined over any edge, or lying along each other with open edges; has one number, from 1, largest first
@@ -22,14 +22,14 @@ INSIDE = 0.5
 """Share of the whole solid angle from which a point counts as inside: half, for shells that may be open on top."""
 
 BODIES_LISTED = 12
-"""How many bodies a message lists: more than that is no help."""
+"""How many bodies a message lists: more than that does not help."""
 
 
 CRUMBS = 50
-"""Bodies from which on it is asked whether they can be one hull at all."""
+"""Bodies from which on the surface may not be one hull at all."""
 
 CRUMBLED = 1e-4
-"""Of the room they stand in: so little volume in so many bodies is crumbs, or a lattice that no wire cuts."""
+"""Of the box they stand in: so little volume in so many bodies means crumbs, or a lattice that no wire cuts."""
 
 
 def body_count(surface: Surface) -> int:
@@ -38,7 +38,7 @@ def body_count(surface: Surface) -> int:
 
 
 def refuse_crumbs(surface: Surface) -> None:
-    """Raises HullError for many small bodies scattered over a large room, as a scanner leaves them."""
+    """Raises HullError for many small bodies scattered over a large box, as a scanner leaves them."""
     count = body_count(surface)
     if count < CRUMBS:
         return
@@ -79,7 +79,7 @@ def _measure_patches(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTabl
     a, b, c = (vertices[faces[:, k]] for k in range(3))
     low = np.minimum.reduceat(np.minimum(np.minimum(a, b), c)[order], first, axis=0)
     high = np.maximum.reduceat(np.maximum(np.maximum(a, b), c)[order], first, axis=0)
-    # Each patch is measured from its own middle: far from the origin the sum would drown in rounding.
+    # Each patch is measured from its own middle: far from the origin the sum would be lost in rounding.
     middle = (low + high) / 2
     normal = np.cross(b - a, c - a)
     sixfold = np.einsum("ij,ij->i", a - middle[patch], normal)
@@ -105,9 +105,9 @@ def _fan_volumes(vertices: Floats, middle: Floats, patch: Ints, table: EdgeTable
 
 
 def orient_bodies(vertices: Floats, faces: Ints, patch: Ints, table: EdgeTable, notes: list[Note]) -> tuple[Ints, Ints]:
-    """Faces (m, 3) turned outwards and the body number (m,) of each; voids stay wound inwards; what is turned is told.
+    """Faces (m, 3) turned outwards and the body number (m,) of each; voids stay wound inwards; notes list what turns.
 
-    patch (m,) tells the patches of consistently wound faces apart. Raises HullError where none of them holds volume.
+    patch (m,) numbers the patches of consistently wound faces. Raises HullError where none of them holds volume.
     """
     patches = _measure_patches(vertices, faces, patch, table)
     container = _containers(vertices, faces, patches)

@@ -86,7 +86,7 @@ def _sort_by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bool
     """The half edges (h,) by their edges and then by their numbers, and where another edge begins.
 
     The number of a half edge is packed into the low bits of its edge's key, so that one plain sort gives the order, in
-    a fraction of the time. Where both have no room in 64 bits the edges are sorted in lots, by their lower vertex.
+    a fraction of the time. Where both do not fit in 64 bits the edges are sorted in lots, by their lower vertex.
     """
     bits = max(1, (len(tail) - 1).bit_length())
     at_once = (1 << (63 - bits)) // max(1, vertex_count)
@@ -144,7 +144,7 @@ def is_one_shell(faces: Ints, vertex_count: int) -> bool:
 
 def _edge_keys_each_way(faces: Ints, vertex_count: int) -> tuple[Ints, Ints, int] | None:
     """Half edges from a lower vertex to a higher one, and those the other way: the key of each one's edge, and the
-    number of its face in so many low bits. None where not as many run each way, or the keys have no room.
+    number of its face in so many low bits. None where not as many run each way, or the keys do not fit.
     """
     face_count, half = len(faces), 3 * len(faces) // 2
     bits = face_count.bit_length()

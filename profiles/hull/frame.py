@@ -1,4 +1,4 @@
-"""A mended surface in the file's frame -> a hull in the hull frame.
+"""A repaired surface in the file's frame -> a hull in the hull frame.
 
 Hull frame, mm: x aft from the foremost point (least x is 0), y to starboard with the centre plane at y = 0, z up with
 the datum at z = 0. It is right-handed; the file's frame is turned, moved and scaled into it, never mirrored.
@@ -61,16 +61,16 @@ class Hull:
     volume_from: str
     """ "mesh" or "sections"."""
     axes: Axes
-    mended: bool
+    repaired: bool
     steps: tuple[float, ...] = ()
     """x in mm of walls across the hull, where the section changes at once."""
     notes: tuple[Note, ...] = field(default=())
 
 
 def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence[Note] = ()) -> Hull:
-    """The hull in its own frame, from a mended surface in the file's frame and the file's own words in raw.
+    """The hull in its own frame, from a repaired surface in the file's frame and the file's own words in raw.
 
-    Halves are mirrored, axes found, openings closed, size and datum set; `notes` are those of earlier rooms and come
+    Halves are mirrored, axes found, openings closed, size and datum set; `notes` are those of earlier steps and come
     first. Raises HullError where no section closes.
     """
     all_notes = list(notes)
@@ -166,7 +166,7 @@ def _nose(
 
 
 def _ends(surface: Surface) -> Surface:
-    """Only the faces near the hull's ends, which tell whether it is cut off square there; the bounds stay."""
+    """Only the faces near the hull's ends, which show whether it is cut off square there; the bounds stay."""
     low, high = surface.bounds
     reach = END_FACES * float(high[0] - low[0])
     near = np.flatnonzero((surface.x_high <= low[0] + reach) | (surface.x_low >= high[0] - reach))
@@ -222,7 +222,7 @@ def _make_hull(
         volume=volume,
         volume_from=volume_from,
         axes=axes,
-        mended=any(note.kind is NoteKind.REPAIR for note in notes),
+        repaired=any(note.kind is NoteKind.REPAIR for note in notes),
         steps=steps,
         notes=notes,
     )

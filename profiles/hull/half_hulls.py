@@ -1,9 +1,9 @@
-"""Half hulls: recognised by the flat side they are cut at, snapped to it and mirrored.
+"""Half hulls: identified by the flat side they are cut at, snapped to it and mirrored.
 
 open half     the flat side is an edge: keel, stem and stern lie on the plane, no wall closes it
 closed half   the flat side is a wall; it is taken away, or it would stand inside the whole hull
 
-A flat sheer, a flat deck and a transom are flat sides too. What tells them apart is symmetry: a whole boat is symmetric
+A flat sheer, a flat deck and a transom are flat sides too. Symmetry distinguishes them: a whole boat is symmetric
 about its centre plane, so a body that is symmetric about another axis than the flat side's is whole.
 """
 
@@ -25,7 +25,7 @@ EXACT = 0.01
 """Of the snap distance: edges this close to the plane are snapped in any case; well above the rounding of float32."""
 
 CAREFUL = 0.97
-"""Share of the cut, by length, that tells how well it was drawn: edges over twice as far off are none
+"""Share of the cut, by length, that shows how well it was drawn: edges over twice as far off are none
 of it."""
 
 WALL_COSINE = 0.97
@@ -45,7 +45,7 @@ AXIAL = 0.9998
 """Cosine of 1 degree: what is turned less than this stands along the axes."""
 
 ROUND = 0.8
-"""Lesser spread over greater, squared: a rounder plan has no length of its own to be turned."""
+"""Lesser spread over greater, squared: a rounder plan has no lengthwise axis to turn."""
 
 LESS = 0.3
 """Asymmetry below this share of that across the flat side still speaks for a whole, carelessly built boat."""
@@ -97,12 +97,12 @@ def mirror_half(surface: Surface, samples: Samples, skew: Floats, mirror: str, u
             )
             raise HullError(msg, remedy="Mirror across another axis, or use the hull as it is with --mirror none.")
         best = max(sides, key=lambda side: (round(side.strength, 2), -abs(side.plane)))
-        return _mirror(surface, best, told=False)
+        return _mirror(surface, best, noted=False)
     side = _find_half(surface, samples, skew, up_hint)
-    return None if side is None else _mirror(surface, side, told=True)
+    return None if side is None else _mirror(surface, side, noted=True)
 
 
-# ---- recognising ------------------------------------------------------------------------------------------------
+# ---- identifying --------------------------------------------------------------------------------------------------
 
 
 def _find_half(surface: Surface, samples: Samples, skew: Floats, up_hint: str | None) -> _FlatSide | None:
@@ -118,7 +118,7 @@ def _is_half(side: _FlatSide, samples: Samples, skew: Floats, up_hint: str | Non
         return False
     lengthways = max(range(3), key=lambda k: samples.spread[k])
     if axis == lengthways:
-        # A transom; halves cut across their length are for --mirror to tell.
+        # A transom; halves cut across their length need --mirror.
         return False
     third = next(k for k in others if k != lengthways)
     if not symmetric[third]:
@@ -133,7 +133,7 @@ def _is_half(side: _FlatSide, samples: Samples, skew: Floats, up_hint: str | Non
 def _stands_askew(samples: Samples, plane: list[int]) -> bool:
     """Whether a whole body lies on its flat side, turned away from the two axes of the file that span that side.
 
-    It is symmetric about its own length then, which in half a boat parts keel and sheer.
+    It is symmetric about its own length then, which in half a boat separates keel and sheer.
     """
     points = samples.points - samples.centroid
     spread, ways = np.linalg.eigh(np.cov(points[:, plane].T))
@@ -196,7 +196,7 @@ def _flat_side(surface: Surface, axis: int, end: str, silhouette: float, table: 
 
 
 def _flat_cut(surface: Surface, axis: int, end: str, near: Bools, table: EdgeTable) -> _FlatSide | None:
-    """The flat side that open edges lie in, of which `near` (n,) tells the vertices, if they are long enough."""
+    """The flat side that open edges lie in, whose vertices `near` (n,) marks, if they are long enough."""
     across = [k for k in range(3) if k != axis]
     long = float((surface.bounds[1] - surface.bounds[0])[across].max())
     sides = table.boundary
@@ -240,7 +240,7 @@ def _weighted_quantile(values: Floats, weights: Floats, share: float) -> float:
 # ---- mirroring --------------------------------------------------------------------------------------------------
 
 
-def _mirror(surface: Surface, side: _FlatSide, *, told: bool) -> Half:
+def _mirror(surface: Surface, side: _FlatSide, *, noted: bool) -> Half:
     axis, plane = side.axis, side.plane
     low, high = surface.bounds
     tolerance = SNAP * 2 * float(high[axis] - low[axis])
@@ -262,7 +262,7 @@ def _mirror(surface: Surface, side: _FlatSide, *, told: bool) -> Half:
         np.concatenate([body, body]),
         solid=surface.solid,
     )
-    return Half(whole, axis, plane, _notes_of_mirroring(side, len(wall), moved, told=told))
+    return Half(whole, axis, plane, _notes_of_mirroring(side, len(wall), moved, noted=noted))
 
 
 def _rim(vertices: Floats, faces: Ints, axis: int, plane: float, tolerance: float) -> Ints:
@@ -281,10 +281,10 @@ def _rim(vertices: Floats, faces: Ints, axis: int, plane: float, tolerance: floa
     return np.unique(np.concatenate([table.tail[cut], table.head[cut]]))
 
 
-def _notes_of_mirroring(side: _FlatSide, walls: int, moved: float, *, told: bool) -> tuple[Note, ...]:
+def _notes_of_mirroring(side: _FlatSide, walls: int, moved: float, *, noted: bool) -> tuple[Note, ...]:
     name = AXES[side.axis]
     notes = []
-    if told:
+    if noted:
         notes.append(
             assumption(
                 f"this is half a hull: its {side.end} end in {name} is flat, and its symmetry shows that a half is "

@@ -1,4 +1,4 @@
-"""How much a hull file may come to. What a file declares is held against this before anything is unpacked or made.
+"""How large a hull file may be. What a file declares is compared with this before anything is unpacked or made.
 
 Both limits may be raised by option. They keep a file that is damaged, or made to do harm, from taking the machine.
 """
@@ -18,7 +18,7 @@ MIB = 1 << 20
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What a hull file may come to."""
+    """How large a hull file may be."""
 
     triangles: int = MOST_TRIANGLES
     """Every copy placed."""

@@ -1,7 +1,7 @@
-"""Any mesh file -> triangles in mm, in the file's own axes. Nothing is welded and nothing mended here.
+"""Any mesh file -> triangles in mm, in the file's own axes. Nothing is welded and nothing repaired here.
 
 The suffix says which format is meant, the content must agree. A unit comes from the option, else from the file, else mm
-is assumed and told. The readers stand in `formats/`, one room for each.
+is assumed and reported. The readers stand in `formats/`, one module for each.
 """
 
 import gzip
@@ -36,10 +36,10 @@ SENSIBLE = (200.0, 3000.0)
 """mm; a unit that brings the longest side into this range is worth naming."""
 
 FURTHEST = 1e9
-"""mm; 1000 km from the origin there is no hull, whatever its unit."""
+"""mm; 1000 km from the origin no hull stands, whatever its unit."""
 
 SHORTEST = 1e-4
-"""mm; a longest side of less is no hull, whatever its unit."""
+"""mm; no hull is shorter, whatever its unit."""
 
 COARSE = 0.02
 """mm; coordinates in smaller steps than this are as good as any that a wire follows."""
@@ -72,7 +72,7 @@ _READERS = {
     "STEP": ("step", "read"),
     "glTF": ("gltf", "read"),
 }
-"""Room and function of each format's reader; a room is loaded when a file asks for it."""
+"""Module and function of each format's reader; a module is loaded when a file asks for it."""
 
 
 def load(
@@ -166,7 +166,7 @@ def _parse_name(path: Path) -> tuple[str, bool, str]:
 
 
 def _check_file(path: Path, limits: Limits) -> None:
-    """Refuse what is no file, what is empty, and what is too large, before any of it is read."""
+    """Refuse what is not a file, what is empty, and what is too large, before any of it is read."""
     try:
         status = path.stat()
     except FileNotFoundError as fault:
@@ -216,7 +216,7 @@ def _gunzip(path: Path, limits: Limits) -> bytes:
 
 
 def _check_content(data: bytes, form: str, stem: str, *, zipped: bool) -> None:
-    """Refuse a file whose content is recognisably another format than its suffix says."""
+    """Refuse a file whose content is clearly another format than its suffix says."""
     if not is_binary(data) and _is_blank(data):
         msg = "the file holds nothing but blanks."
         raise HullError(msg, remedy=EXPORT_AGAIN)
@@ -239,8 +239,8 @@ def _is_blank(data: bytes) -> bool:
 
 
 def _read(data: bytes, form: str, path: Path, limits: Limits) -> Content:
-    room, name = _READERS[form]
-    reader: Callable[..., Content] = getattr(import_module(f"profiles.hull.formats.{room}"), name)
+    module, name = _READERS[form]
+    reader: Callable[..., Content] = getattr(import_module(f"profiles.hull.formats.{module}"), name)
     try:
         return reader(data, path.parent, limits) if form == "glTF" else reader(data, limits)
     except MemoryError as fault:

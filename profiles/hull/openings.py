@@ -4,7 +4,7 @@ opening   the rim of an open deck or an open end: it faces up, or along the hull
 crack     any other open edge: two sides of one seam lying close together, or a hole in the skin. Sections bridge small
           gaps and refuse large ones.
 
-Rims that branch or touch are no trouble: an opening is a connected group of edges, not a loop.
+Rims that branch or touch cause no trouble: an opening is a connected group of edges, not a loop.
 """
 
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ UPWARD = 0.7
 """Least cosine between an opening's normal and the plane of up and aft: within 45 degrees of the centre plane."""
 
 LOW = 0.25
-"""Of the depth: a rim that lies lower than this and does not lie across an end is no deck."""
+"""Of the depth: a rim that lies lower than this and does not lie across an end is not a deck."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +118,7 @@ def _is_in_seam(vertices: Floats, edges: Ints, tolerance: float) -> Bools:
 
 
 def mark_openings(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
-    """The surface, in the hull frame, with its openings numbered from 1 in `open_edges`; each one is told."""
+    """The surface, in the hull frame, with its openings numbered from 1 in `open_edges`; each one is reported."""
     low, high = surface.bounds
     notes: list[Note] = []
     listed: list[Ints] = []

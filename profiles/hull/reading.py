@@ -1,4 +1,4 @@
-"""A mesh file -> a hull: the rooms of this wing in their order."""
+"""A mesh file -> a hull: the modules of this package in order."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -27,7 +27,7 @@ def read(path: Path | str, settings: ReadSettings = ReadSettings()) -> Hull:
     try:
         surface, repairs = repair_mesh(raw)
         nothing = np.zeros((0, 3))
-        raw = replace(raw, vertices=nothing, faces=nothing.astype(np.int64))  # what the file held is needed no more
+        raw = replace(raw, vertices=nothing, faces=nothing.astype(np.int64))  # frees what the file held
         surface = choose_bodies(surface, settings.bodies)
         refuse_crumbs(surface)
         return place(surface, raw, settings, (*raw.notes, *repairs))

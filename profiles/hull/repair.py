@@ -1,8 +1,8 @@
-"""Raw triangles -> a welded surface, every shell closed to the outside and told apart; all changes are told.
+"""Raw triangles -> a welded surface, every shell closed and numbered; all changes are reported.
 
 The order matters: first what cannot be a face at all, then welding, then repeats, then winding, then which shells are
-bodies and which are voids. Everything stays in the model frame; half hulls and open decks are other rooms' business.
-The bodies have a room of their own.
+bodies and which are voids. Everything stays in the model frame; `half_hulls` and `openings` deal with half hulls and
+open decks, `bodies` with the bodies.
 """
 
 from dataclasses import replace
@@ -31,9 +31,9 @@ FLAT = 1e-6
 
 
 def repair_mesh(raw: RawMesh) -> tuple[Surface, tuple[Note, ...]]:
-    """The raw triangles as a surface in the model frame (mm), and what was mended on the way.
+    """The raw triangles as a surface in the model frame (mm), and what was repaired on the way.
 
-    Cases: faces with a vertex that is not a number, with a repeated vertex, or given twice are dropped and told;
+    Cases: faces with a vertex that is not a number, with a repeated vertex, or given twice are dropped and reported;
     identical vertices are welded, nearly identical ones only where edges are open; mixed winding is made one; shells
     that are inside out are turned, voids keep their winding; edges of more than two faces are left as they are.
 
@@ -77,7 +77,7 @@ def _repair_faces(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[Flo
 
 def _orientation(vertices: Floats, faces: Ints) -> int:
     """+1 for a single closed shell that is wound outwards, -1 for one wound inwards; 0 where its volume is too near to
-    nought to say, which is for `bodies.outwards` to judge.
+    zero to decide, which `bodies.orient_bodies` does then.
     """
     middle = ((vertices.min(axis=0) + vertices.max(axis=0)) / 2)[:, None]
     total, sides = 0.0, 0.0

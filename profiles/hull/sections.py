@@ -230,7 +230,7 @@ def _swept_area(points: Floats) -> float:
 
 
 MOST_CHAINS = 200
-"""Open pieces of one outline; more is no skin with cracks but a heap of triangles."""
+"""Open pieces of one outline; more means loose triangles, not a skin with cracks."""
 
 
 def _close_chains(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tuple[list[_Nodes], list[float]]:

@@ -1,6 +1,6 @@
 """A surface: triangles in mm with everything that cutting them needs; no file, no unit, no guess.
 
-RawMesh   what a file holds, as loading.py hands it over: nothing welded, nothing mended
+RawMesh   what a file holds, as loading.py hands it over: nothing welded, nothing repaired
 Surface   welded, oriented triangles, numbered bodies, and the openings that may be closed straight
 """
 
@@ -174,7 +174,7 @@ def sort_faces(surface: Surface) -> Surface:
         return surface
     extent = surface.x_high - surface.x_low
     longest = float(extent.max())
-    # frexp gives the power of two just above the extent, and 0 for nought.
+    # frexp gives the power of two just above the extent, and 0 for zero.
     least = int(np.frexp(longest)[1]) - GROUPS_OF_EXTENT + 1
     group = np.where(extent > 0, np.maximum(np.frexp(extent)[1], least) - least, 0)
     begin = np.nextafter(surface.x_low.astype(np.float32), np.float32(-np.inf))
@@ -195,14 +195,14 @@ def sort_faces(surface: Surface) -> Surface:
 def _sort_in_groups(group: npt.NDArray[np.int32], begin: npt.NDArray[np.float32]) -> npt.NDArray[np.int32]:
     """(m,) the faces by group, then by where they begin, then by their numbers; by one plain sort of packed keys."""
     bits = begin.view(np.uint32)
-    # The bits of numbers above nought ascend with them, those of others descend.
+    # The bits of positive numbers ascend with them, those of negative ones descend.
     ascending = np.where(bits >> np.uint32(31), ~bits, bits | np.uint32(1 << 31)).astype(np.uint64)
     ascending |= group.astype(np.uint64) << np.uint64(32)
-    room = 64 - 36
-    ascending <<= np.uint64(room)
+    number_bits = 64 - 36
+    ascending <<= np.uint64(number_bits)
     ascending |= np.arange(len(group), dtype=np.uint64)
     ascending.sort()
-    return _read_only((ascending & np.uint64((1 << room) - 1)).astype(np.int32))
+    return _read_only((ascending & np.uint64((1 << number_bits) - 1)).astype(np.int32))
 
 
 def faces_cut_by(surface: Surface, x: float, *, aft: bool) -> Ints:

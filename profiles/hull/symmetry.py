@@ -1,7 +1,7 @@
 """How far a surface is from being its own mirror image, measured with samples that do not depend on the triangles.
 
-The same samples tell where the bulk of the surface lies: spread is an area-weighted standard deviation, so that a mast
-or a wing, which is long but has little skin, does not pass for the hull.
+The same samples show where the bulk of the surface lies: spread is an area-weighted standard deviation, so that a mast
+or a flying boat's wing, which is long but has little skin, is not taken for the hull.
 """
 
 from dataclasses import dataclass
@@ -94,14 +94,14 @@ def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:
             image[:, axis] = 2 * at - image[:, axis]
             found.append(distance(image, samples))
         result[axis] = min(found) / girth
-        # In a body of many thin parts a sample's neighbour may be on another part; its vertices tell for sure.
+        # In a body of many thin parts a sample's neighbour may be on another part; its vertices decide.
         if result[axis] >= SYMMETRIC and _is_mirrored(samples.corners, axis, float(middle[axis])):
             result[axis] = 0.0
     return result
 
 
 def _is_mirrored(corners: Floats | None, axis: int, middle: float) -> bool:
-    """Whether vertices (v, 3) are their own mirror image, but for rounding."""
+    """Whether vertices (v, 3) are their own mirror image, except for rounding."""
     if corners is None or not len(corners):
         return False
     size = float(np.ptp(corners, axis=0).max())

@@ -1,4 +1,4 @@
-"""Outlines that cross themselves so often that they are no hull's, told before minutes go into them.
+"""Outlines that cross themselves too often for a hull, refused before they cost minutes.
 
 A damaged file may still hold a closed surface, with its corners in the wrong places. Each of its sections is then a
 tangle: cutting n lines at each other takes up to n x n pieces, at some hundred sections for one hull.
@@ -19,24 +19,24 @@ SAMPLED = 64
 """Segments looked at, evenly spread, before an outline is cut at its crossings."""
 
 COMPARED = 4096
-"""Segments that each of those is held against, evenly spread too."""
+"""Segments that each of those is compared with, evenly spread too."""
 
 BUSY = 0.1
-"""Share of the segments, those with most crossings, of which the least is reckoned with: one long edge over many small
-ones is no tangle."""
+"""Share of the segments, those with most crossings, of which the least counts: one long edge over many small
+ones is not a tangle."""
 
 CERTAIN = 4
 """Times MOST_CROSSINGS from which a count by sample is believed."""
 
 FEW_RINGS = 8
-"""Rings; the walls of a hollow hull or the hulls of a catamaran. As many that do not cross themselves are no tangle."""
+"""Rings; the walls of a hollow hull or the hulls of a catamaran. So many without crossings are not a tangle."""
 
 FEW = 300
 """Segments; fewer are cut at once, at most 45 000 crossings in a second or two."""
 
 
 def refuse_tangle(rings: list[Floats], x: float) -> None:
-    """Raise TangledError where a sample tells that the rings, (n, 2) mm, cross themselves far too often."""
+    """Raise TangledError where a sample shows that the rings, (n, 2) mm, cross themselves far too often."""
     segment_count = sum(map(len, rings))
     if segment_count <= FEW or (
         len(rings) <= FEW_RINGS and all(shapely.is_valid(shapely.polygons(ring)) for ring in rings)
@@ -87,7 +87,7 @@ def _count_crossings(start: Floats, end: Floats, others: Floats, their_ends: Flo
 
 
 def _side_of_line(a: Floats, b: Floats, p: Floats) -> Floats:
-    """The sign tells on which side of the line a-b a point lies."""
+    """The sign shows on which side of the line a-b a point lies."""
     sides: Floats = np.sign(
         (b[..., 0] - a[..., 0]) * (p[..., 1] - a[..., 1]) - (b[..., 1] - a[..., 1]) * (p[..., 0] - a[..., 0])
     )

@@ -23,7 +23,7 @@ WALL = 0.01
 
 
 def square_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
-    """The surface with every uneven wall square, and one note for each that was mended. Even walls are left alone."""
+    """The surface with every uneven wall square, and one note for each that was repaired. Even walls are left alone."""
     level = np.flatnonzero(surface.x_high - surface.x_low <= UNEVEN)
     a, b, c = (surface.vertices[surface.faces[level, corner]] for corner in range(3))
     normal = np.cross(b - a, c - a) / 2

@@ -1,6 +1,6 @@
 """Which points of a table are equal: the vertices that a file gives again and again, made one.
 
-Points are sorted by a key that carries their place in its low bits, so that one plain sort tells everything; that is
+Points are sorted by a key that carries their place in its low bits, so that one plain sort gives everything; that is
 several times as fast as finding an order. Above the place stand a few bits mixed from all coordinates, and above those
 where along its length a body has the point, so that what lies together in the file stays together in memory. Points
 that come to share a key without being equal are found by comparing, and are looked at again among themselves: the
@@ -30,7 +30,7 @@ Lanes = npt.NDArray[np.uint32]
 def weld(points: Numbers) -> tuple[Ints, Ints]:
     """Where each different one of the points (n, 3) comes first, ascending, and (n,) which of those a point equals.
 
-    Equal is bit for bit, but for the sign of nought; points that are no numbers are equal when their bits are.
+    Equal is bit for bit, except for the sign of zero; points that are not numbers are equal when their bits are.
     """
     columns = [np.ascontiguousarray(points[:, axis]) + 0 for axis in range(3)]
     words: list[Words] = [column.view(f"u{column.itemsize}") for column in columns]
@@ -88,7 +88,7 @@ def _sort_by_key(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints,
 
 
 def _lanes(columns: Sequence[Numbers]) -> Lanes:
-    """(n,) in which of 2^LANES stretches along the longest axis each point lies; whatever for what is no number."""
+    """(n,) in which of 2^LANES stretches along the longest axis each point lies; any lane for what is not a number."""
     with np.errstate(all="ignore"):
         low = [float(np.nanmin(column)) if np.isfinite(column).any() else 0.0 for column in columns]
         high = [float(np.nanmax(column)) if np.isfinite(column).any() else 0.0 for column in columns]

@@ -59,7 +59,7 @@ def bands(paper: Paper, settings: PageSettings) -> Bands:
     for factor, option in ((settings.correct_x, "--bar-across"), (settings.correct_y, "--bar-up")):
         if not abs(factor - 1) <= LARGEST_CORRECTION:
             msg = f"The bar would have to be drawn {factor:.3f} times as long."
-            raise PaperError(msg, remedy=f"Print at 100 %, measure again, and mend at most 10 % with {option}.")
+            raise PaperError(msg, remedy=f"Print at 100 %, measure again, and correct at most 10 % with {option}.")
     correction = Correction(settings.correct_x, settings.correct_y, (paper.width / 2, paper.height / 2))
     left, top, right, bottom = _frame(paper, settings)
     width, height = right - left, bottom - top

@@ -124,9 +124,9 @@ def kept(items: Sequence[Item]) -> list[Item]:
 def section(title: str, rules: Iterable[str], width: float) -> list[Item]:
     """A head and numbered rules under it."""
     items = head(title, width)
-    told = list(rules)
-    indent = max(5.0, text_width(str(len(told)), TEXT) + 1.0)  # from the hundredth rule on a number takes more
-    for number, rule in enumerate(told, start=1):
+    texts = list(rules)
+    indent = max(5.0, text_width(str(len(texts)), TEXT) + 1.0)  # from the hundredth rule on a number takes more
+    for number, rule in enumerate(texts, start=1):
         lines = text_items(rule, TEXT, width, indent=indent)
         mark = Label(str(number), 0.0, lines[0].labels[0].y, TEXT)
         items.append(replace(lines[0], labels=(mark, *lines[0].labels), keep=len(lines) > 1))

@@ -1,6 +1,6 @@
 """The finished PDF read back with another library and measured, as a builder would with a very good rule.
 
-Nothing is rendered: page boxes and path coordinates are taken from the file, and lines are told apart by their colours.
+Nothing is rendered: page boxes and path coordinates are taken from the file, and colours identify the lines.
 What each ought to measure comes from the templates and not from what was drawn.
 """
 

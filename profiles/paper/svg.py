@@ -82,6 +82,6 @@ def path_data(points: Points, *, closed: bool) -> str:
 
 
 def _number(value: float, form: str = ".4f") -> str:
-    """A number without needless zeros and without a minus before nought."""
+    """A number without needless zeros and without a minus before zero."""
     text = format(value, form).rstrip("0").rstrip(".")
     return "0" if text in {"-0", ""} else text

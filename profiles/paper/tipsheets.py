@@ -297,14 +297,14 @@ def _write_gauge(sheet: _TipSheet, occupied: Occupied, tip: Tip, gauge: Gauge, t
 def _datum_told(sheet: _TipSheet) -> list[str]:
     """Where the datum lies if not on the card."""
     left, top, right, bottom = sheet.box
-    told = []
+    notes = []
     if not top < 0 < bottom:
         far = f"{-bottom:.1f} mm below" if bottom <= 0 else f"{top:.1f} mm above"
-        told.append(f"the datum height is {far} the card")
+        notes.append(f"the datum height is {far} the card")
     if not left < 0 < right:
         far = f"{-right:.1f} mm to the right" if right <= 0 else f"{left:.1f} mm to the left"
-        told.append(f"the centre plane is {far} of the card")
-    return told
+        notes.append(f"the centre plane is {far} of the card")
+    return notes
 
 
 def _turned(shape: MultiPolygon, sheet: Sheet) -> MultiPolygon:

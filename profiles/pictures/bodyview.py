@@ -90,17 +90,17 @@ class BlockFigure:
         return f"{'-' if self.missing >= self.extra else '+'}{text}" if float(text) else "0"
 
 
-LEAST_TOLD = 0.005
-"""mm; less is told as nought."""
+LEAST_SHOWN = 0.005
+"""mm; less is shown as zero."""
 
 
-def told(value: float) -> str:
+def format_mm(value: float) -> str:
     """A length in mm with as many decimals as mean something: 0.42, 4.2, 42."""
     return f"{value:.2f}" if value < 1 else f"{value:.1f}" if value < 10 else f"{value:.0f}"  # noqa: PLR2004
 
 
 def plain(value: float) -> str:
-    """A length in mm to a tenth, without needless noughts."""
+    """A length in mm to a tenth, without needless zeros."""
     return f"{value:.1f}".removesuffix(".0")
 
 
@@ -235,8 +235,8 @@ def _head(name: str, size: str, known: Sequence[BlockFigure], width: float) -> l
     for word, key in (("missing foam", "missing"), ("extra foam", "extra")):
         figure = max(known, key=lambda one: float(getattr(one, key)), default=None)
         value = getattr(figure, key) if figure else 0.0
-        if figure and value >= LEAST_TOLD:
-            worst.append(f"{word} up to {told(value)} mm in block {figure.number:02d}")
+        if figure and value >= LEAST_SHOWN:
+            worst.append(f"{word} up to {format_mm(value)} mm in block {figure.number:02d}")
     lines = [size, "; ".join(worst) if worst else "no deviation" if known else ""]
     y = EDGE + CAP_HEIGHT * TITLE
     labels = [Label(name, EDGE, y, shrunk, bold=True)]

@@ -11,7 +11,7 @@ import shapely
 
 from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, hairline, line, patch, readonly
 from profiles.paper.lettering import CAP_HEIGHT, text_width
-from profiles.pictures.bodyview import EDGE, LEAST_TOLD, TEXT, TITLE, hatching, plain, told
+from profiles.pictures.bodyview import EDGE, LEAST_SHOWN, TEXT, TITLE, format_mm, hatching, plain
 from profiles.pictures.tints import EXTRA, GREY, MISSING, PALE, round_value
 
 WIDE = 182.0
@@ -63,10 +63,10 @@ class PlotRow:
 
 @dataclass(frozen=True, slots=True)
 class _Axes:
-    """Where a row lies on the sheet, mm: left end, height of nought, and scales in mm per mm."""
+    """Where a row lies on the sheet, mm: left end, height of zero, and scales in mm per mm."""
 
     left: float
-    nought: float
+    zero: float
     across: float
     up: float
     lowest: float
@@ -76,12 +76,12 @@ class _Axes:
     @property
     def ends(self) -> tuple[float, float]:
         """Top and bottom on the sheet."""
-        return self.nought - self.highest * self.up, self.nought - self.lowest * self.up
+        return self.zero - self.highest * self.up, self.zero - self.lowest * self.up
 
     def places(self, x: Points, value: Points) -> Points:
         """Points on the sheet; what goes beyond the axis is held at its end."""
         held = np.clip(value, self.lowest, self.highest)
-        return np.column_stack([self.left + x * self.across, self.nought - held * self.up])
+        return np.column_stack([self.left + x * self.across, self.zero - held * self.up])
 
 
 def deviation_plot(
@@ -89,7 +89,7 @@ def deviation_plot(
 ) -> Drawing:
     """The rows under one another with common axes: x in mm from the nose, deviation in mm, to one scale for all.
 
-    `most` ends the upright axis at so many mm; what goes beyond is cut off there and still told in figures. Raises
+    `most` ends the upright axis at so many mm; what goes beyond is cut off there and still stated in figures. Raises
     ValueError when there is no row or the arrays of one differ in length.
     """
     _checked(rows)
@@ -167,7 +167,7 @@ def _row(row: PlotRow, axes: _Axes, far: float, step: float) -> tuple[list[Strok
     areas = [*_unknown(row, axes)]
     labels = []
     for k in range(round(axes.lowest / step), round(axes.highest / step) + 1):
-        y = axes.nought - k * step * axes.up
+        y = axes.zero - k * step * axes.up
         areas.append(hairline("grid", PALE, (axes.left, y), (end, y), 0.12))
         text = f"{'+' if k > 0 else ''}{k * step:g}"
         labels.append(Label(text, axes.left - 1.5, y + CAP_HEIGHT * NUMBER / 2, NUMBER, "end"))
@@ -176,7 +176,7 @@ def _row(row: PlotRow, axes: _Axes, far: float, step: float) -> tuple[list[Strok
         areas.append(hairline("station", GREY, (at, top), (at, bottom), 0.12))
     areas += _curve(EXTRA[LEVEL].kind, EXTRA[LEVEL].colour, axes, row.x, row.extra)
     areas += _curve(MISSING[LEVEL].kind, MISSING[LEVEL].colour, axes, row.x, -row.missing)
-    strokes = [line(Role.LABEL, (axes.left, axes.nought), (end, axes.nought))]
+    strokes = [line(Role.LABEL, (axes.left, axes.zero), (end, axes.zero))]
     base = top - 2.2
     said = f"{_up_to('missing', row.missing)}, {_up_to('extra', row.extra)}"
     labels.append(Label(said, WIDE - EDGE, base, TEXT, "end"))
@@ -188,7 +188,7 @@ def _row(row: PlotRow, axes: _Axes, far: float, step: float) -> tuple[list[Strok
 
 def _up_to(word: str, values: Points) -> str:
     greatest = _greatest(values)
-    return f"{word} up to {told(greatest)} mm" if greatest >= LEAST_TOLD else f"none {word}"
+    return f"{word} up to {format_mm(greatest)} mm" if greatest >= LEAST_SHOWN else f"none {word}"
 
 
 def _runs(known: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Iterator[tuple[int, int]]:
@@ -198,7 +198,7 @@ def _runs(known: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Iterator[tuple[i
 
 
 def _curve(kind: str, colour: str, axes: _Axes, x: Points, value: Points) -> list[Area]:
-    """What lies between the line of nought and the curve, an area for each stretch that is known."""
+    """What lies between the zero line and the curve, an area for each stretch that is known."""
     areas = []
     for first, last in _runs(np.isfinite(value)):
         stretch, figures = x[first : last + 1], value[first : last + 1]

@@ -19,7 +19,7 @@ PEACH, EARTH = "#ffead8", "#b4591a"
 """Each arm runs from a tint as light as the sand, so that its hue is there from the first step."""
 
 LEVELS = 4
-"""Tints of each arm beside the sand; more cannot be told apart from memory of the legend."""
+"""Tints of each arm beside the sand; nobody keeps more of them apart from memory of the legend."""
 
 PALE = "#d9d9d9"
 """Grids, leaders and hatching: seen when looked for."""

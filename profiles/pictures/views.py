@@ -1,6 +1,6 @@
 """A small picture of the whole hull: side, plan and end view. For looking at, not for measuring: it is drawn reduced.
 
-The outlines are the extents of sections along the hull, so that the picture shows what will be cut, mends included.
+The outlines are the extents of sections along the hull, so that the picture shows what will be cut, repairs included.
 """
 
 from collections.abc import Iterable, Sequence

@@ -47,7 +47,7 @@ def job(seed: int, *, tight: bool, blocks: int = 40, kinds: int = 6) -> tuple[li
     return boards, wanted
 
 
-def told(seed: int, plan: CutPlan, wanted: list[WantedBlock], seconds: float) -> str:
+def summary(seed: int, plan: CutPlan, wanted: list[WantedBlock], seconds: float) -> str:
     """One line of the table."""
     proof = plan.proof
     footprints = len({(block.height, block.width) for block in wanted})
@@ -74,7 +74,7 @@ def main() -> None:
         plan = cut_plan(boards, wanted, CuttingSettings())
         times.append(time.perf_counter() - start)
         gaps.append(plan.proof.gap)
-        print(told(seed, plan, wanted, times[-1]), flush=True)
+        print(summary(seed, plan, wanted, times[-1]), flush=True)
     jobs, ordered = len(times), sorted(times)
     print(
         f"{jobs} jobs: {sum(gap == 0 for gap in gaps)} proven best, {sum(gap < GOAL_GAP for gap in gaps)} with a gap "

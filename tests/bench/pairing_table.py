@@ -51,7 +51,7 @@ HULLS = (
 WAYS = ("ours", "arc", "angle")
 
 NO_WORSE = 0.005
-"""mm; a difference below this between two ways is not told."""
+"""mm; a difference below this between two ways is not printed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +129,7 @@ def main() -> int:
     words.add_argument("--foam", type=float, default=40.0)
     given = words.parse_args()
     print(f"{'':24}{'blocks':>7}   largest: ours      arc    angle       rms: ours      arc    angle   not least   s")
-    told = []
+    lines = []
     for file, unit, options in HULLS:
         if not file.exists():
             continue
@@ -150,12 +150,12 @@ def main() -> int:
                 own = getattr(row, measure)
                 if own["ours"] > 1.01 * min(own.values()) and own["ours"] > min(own.values()) + NO_WORSE:
                     worse += 1
-                    told.append(f"  {file.name} block {row.number} x {row.x:.1f} {measure}: {own}")
+                    lines.append(f"  {file.name} block {row.number} x {row.x:.1f} {measure}: {own}")
         figures = (
             "".join(f"{largest[way]:9.3f}" for way in WAYS) + " " * 7 + "".join(f"{rms[way]:9.4f}" for way in WAYS)
         )
         print(f"{file.name:24}{len(found):7}       {figures}{worse:9}{time.perf_counter() - start:8.1f}")
-    print("\n".join(["where ours is not the least:", *told]) if told else "ours is the least everywhere")
+    print("\n".join(["where ours is not the least:", *lines]) if lines else "ours is the least everywhere")
     return 0
 
 

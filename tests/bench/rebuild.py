@@ -1,6 +1,6 @@
 """Two builds in one process, the second with another foam and the hull kept: `python rebuild.py HULL` prints JSON.
 
-The first build reads the hull and makes all files of the output folder as bytes; the second makes them all anew from
+The first build reads the hull and makes all files of the output folder as bytes; the second makes them all again from
 the hull that the first has read. Libraries are loaded before the clock starts, and both go without a second process, so
 that the ratio is one of work.
 """

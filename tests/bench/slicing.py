@@ -1,6 +1,6 @@
 """Slicing alone, one tool in a process of its own: `python slicing.py TOOL SIZE STATIONS` prints its figures as JSON.
 
-Every tool gets the same welded triangles in its own form, made anew before the clock starts in every turn, so that
+Every tool gets the same welded triangles in its own form, made again before the clock starts in every turn, so that
 nothing is kept from one to the next. What each gives:
 
     stationer   regions with their hollows, both limits at every station: twice as many sections; from a surface whose

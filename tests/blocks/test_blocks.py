@@ -1,4 +1,4 @@
-"""Blocks: two faces with a limit each, boxes, and what is told about them."""
+"""Blocks: two faces with a limit each, boxes, and the notes about them."""
 
 import math
 
@@ -64,7 +64,7 @@ def test_outline_that_splits_inside_a_block_is_told() -> None:
 
 
 def test_cambered_end_is_taken_as_the_wall_it_is() -> None:
-    """A transom that bulges by 0.05 mm still gets its template, and it is told where the outline was taken."""
+    """A transom that bulges by 0.05 mm still gets its template, and a note states where the outline was taken."""
     mesh = zoo.revolved(np.array([0.0, 50.0, 99.95, 100.0]), np.array([0.0, 30.0, 20.0, 0.0]), 48)
     blocks = make_blocks(surface_of(*mesh), plan_stations(length=100, foam=50), BlockSettings())
     aft = blocks[-1].aft

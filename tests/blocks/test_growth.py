@@ -82,7 +82,7 @@ def test_fixed_growth_is_to_be_sanded_off() -> None:
 
 
 def test_growth_none_leaves_the_outlines() -> None:
-    """With 0 the faces are the hull's own and the missing foam is told."""
+    """With 0 the faces are the hull's own and the missing foam is reported."""
     surface = surface_of(*zoo.spheroid(285.0, 60.0, 120, 96))
     block = cut_block(surface, 90.0, 130.0, 0.0)
     assert block.offset == 0

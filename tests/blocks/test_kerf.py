@@ -49,7 +49,7 @@ def test_nonsense_is_refused(measured: float | tuple[float, ...], wire: float, w
 
 
 def test_uneven_sides_are_told() -> None:
-    """Sides that differ by more than 0.5 mm are told; at 0.5 mm they are not."""
+    """Sides that differ by more than 0.5 mm are reported; at 0.5 mm they are not."""
     assert "98.6 and 99.2 mm" in kerf_test_notes((98.6, 99.2), 0.4)[0].text
     assert not kerf_test_notes((98.75, 99.25), 0.4)
 

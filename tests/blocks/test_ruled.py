@@ -259,7 +259,7 @@ def test_deviation_is_signed_and_has_a_place() -> None:
 
 
 def test_sections_that_cannot_be_closed_are_counted() -> None:
-    """A section without a region is left out and told."""
+    """A section without a region is left out and reported."""
     ends = ellipse(40, 40, 72)
 
     def cut(x: float) -> MultiPolygon | None:

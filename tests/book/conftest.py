@@ -90,7 +90,7 @@ def _contents(wanted: list[WantedBlock], plan: CutPlan | None, name: str = "Test
             wire=(FigureRow("current", "2.4 A", "interpolated between two lines of the table"),),
             wire_cautions=("The table ends here.",),
             accuracy=(FigureRow("length, worst case", "-4.0 / +4.0 mm", "every board at the end of its tolerance"),),
-            notes=(warning("look at this", 1.0, "block 01"), assumption("the body is longest in x")),
+            notes=(warning("check this", 1.0, "block 01"), assumption("the body is longest in x")),
             datum="datum cross: centre plane (y = 0) and 90.0 mm above the lowest point (z = 0)",
         ),
     )

@@ -120,9 +120,9 @@ def test_every_cut_is_listed_once(large: BookContents, hand: Hand) -> None:
 
 
 def test_places_of_cuts_in_words(hand: Hand) -> None:
-    """The hand-set billet's cuts are told by edge, strip and blank."""
-    told = {str(run.cuts[0].stage): run.where for run in runs_of(_billets(hand(1))[0])}
-    assert told == {
+    """The hand-set billet's cuts are described by edge, strip and blank."""
+    places = {str(run.cuts[0].stage): run.where for run in runs_of(_billets(hand(1))[0])}
+    assert places == {
         "cut down": "boards, before gluing",
         "square": "short edge",
         "strip": "whole billet",

@@ -51,7 +51,7 @@ def accepted(
     *says: str,
     more: tuple[str, ...] = (),
 ) -> Case:
-    """A hull file that `inspect` must read in its true size, with everything told that was guessed or mended."""
+    """A hull file that `inspect` must read in its true size, and report everything that was guessed or repaired."""
     return Case(kind, name, {file: content}, ("inspect", "--json", *more, "--", file), 0, says, size)
 
 

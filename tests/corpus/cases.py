@@ -14,8 +14,8 @@ from tests.corpus.case import Case, laid_out
 
 def all_cases() -> list[Case]:
     """Every case, in the order of the kinds."""
-    rooms = (structure, measures, geometry, containers, jobs)
-    return [case for room in rooms for case in room.cases()]
+    modules = (structure, measures, geometry, containers, jobs)
+    return [case for module in modules for case in module.cases()]
 
 
 def main(folder: Path) -> None:

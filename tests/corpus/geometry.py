@@ -97,7 +97,7 @@ def _faulty_surfaces() -> list[Case]:
 
 
 def _made() -> list[Case]:
-    """Templates are made of these; their areas are held against the closed form by `test_corpus`."""
+    """Templates are made of these; their areas are compared with the closed form by `test_corpus`."""
     step = zoo.stepped_box(400, 80, 60, 160.0, 20.0)
     words = ("make", "--json", "--foam", "40", "--out", "out", "hull.stl")
     thick = ("make", "--json", "--foam", "80", "--out", "out", "hull.stl")

@@ -112,7 +112,7 @@ _BY_WORD = {"breaks", "temperature", "supply"}
 """Faults that a sentence of the plan or of the wire describes, without the key's full name."""
 
 _LATER = {"bodies", "min_block", "breaks", "gauges", "datum"}
-"""Faults of these may show only when the hull is known; they are told in the words of the hull."""
+"""Faults of these may show only when the hull is known; their messages use the words of the hull."""
 
 
 def _contradictions() -> list[Case]:
@@ -130,7 +130,7 @@ def _contradictions() -> list[Case]:
         _job("unknown key", HULL + foam + 'colour = "blue"\n', "foam.colour", "unknown"),
         _job("unknown part", HULL + foam + "[sails]\narea = 3\n", "sails", "unknown"),
         _job("thirty faults at once", HULL + "".join(f"x{n} = 1\n" for n in range(30)), "30 faults", "x29"),
-        _job("words that overrule each other's faults", HULL + "length = -1\n" + foam, "hull.length"),
+        _job("words whose faults hide each other", HULL + "length = -1\n" + foam, "hull.length"),
     ]  # fmt: skip
 
 

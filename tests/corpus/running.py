@@ -51,19 +51,19 @@ class Outcome:
     """Largest memory."""
 
 
-def room_of(case: Case, room: Path) -> dict[str, tuple[str, bytes]]:
+def set_up(case: Case, folder: Path) -> dict[str, tuple[str, bytes]]:
     """The files of a case laid out in `work`, with `secret.bin` beside that; what lies there then."""
-    work = room / "work"
+    work = folder / "work"
     work.mkdir()
-    (room / "tmp").mkdir()
-    (room / "secret.bin").write_bytes(SECRET)
+    (folder / "tmp").mkdir()
+    (folder / "secret.bin").write_bytes(SECRET)
     laid_out(case, work)
-    return snapshot(room)
+    return snapshot(folder)
 
 
-def run(case: Case, room: Path) -> Outcome:
+def run(case: Case, folder: Path) -> Outcome:
     """The outcome of a case whose files are laid out."""
-    return _alone(case, room / "work") if case.alone else _here(case, room / "work")
+    return _alone(case, folder / "work") if case.alone else _here(case, folder / "work")
 
 
 def _alone(case: Case, work: Path) -> Outcome:
@@ -171,11 +171,11 @@ def _here(case: Case, work: Path) -> Outcome:
     return Outcome(code, texts[0], texts[1], seconds, _peak())
 
 
-def snapshot(room: Path) -> dict[str, tuple[str, bytes]]:
+def snapshot(folder: Path) -> dict[str, tuple[str, bytes]]:
     """Everything in a folder but the output folder: kind and a digest of the content by name."""
     seen: dict[str, tuple[str, bytes]] = {}
-    for parent, folders, names in os.walk(room):
-        if Path(parent) == room / "work" and "out" in folders:
+    for parent, folders, names in os.walk(folder):
+        if Path(parent) == folder / "work" and "out" in folders:
             folders.remove("out")
         for name in (*folders, *names):
             path = Path(parent) / name
@@ -188,7 +188,7 @@ def snapshot(room: Path) -> dict[str, tuple[str, bytes]]:
     return seen
 
 
-def faults(case: Case, outcome: Outcome, room: Path) -> list[str]:
+def faults(case: Case, outcome: Outcome, folder: Path) -> list[str]:
     """What is wrong with an outcome, in words; nothing when it is as it must be."""
     found = []
     if outcome.code != case.code:
@@ -201,7 +201,7 @@ def faults(case: Case, outcome: Outcome, room: Path) -> list[str]:
         found.append(f"it took {outcome.seconds:.1f} s")
     if outcome.kib > MOST_KIB:
         found.append(f"it took {outcome.kib / MOST_KIB * 2:.2f} GB")
-    if case.code and (room / "work" / "out").exists():
+    if case.code and (folder / "work" / "out").exists():
         found.append("an output folder was left behind")
     if len(outcome.err) > LONGEST_SAID:
         found.append(f"the message is {len(outcome.err):,} signs long")

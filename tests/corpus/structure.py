@@ -56,7 +56,7 @@ def _binary() -> list[Case]:
         _no("empty file", "hull.stl", b"", "hull.stl", "empty"),
         _no("nothing but blanks", "hull.stl", b" \n\t" * 50, "blanks"),
         _no("zeros", "hull.stl", bytes(500), "blanks"),
-        _no("binary STL cut short", "hull.stl", data[:-70], f"states {count}", "room for"),
+        _no("binary STL cut short", "hull.stl", data[:-70], f"states {count}", "holds"),
         _no("binary STL of 60 bytes", "hull.stl", b"hull" + data[84:140], "too few"),
         _no("count one too high", "hull.stl", stated(count + 1), f"states {count + 1}"),
         _no("count far too low", "hull.stl", stated(3), "states 3"),

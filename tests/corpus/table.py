@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from tests.corpus.case import Case
 from tests.corpus.cases import all_cases
-from tests.corpus.running import faults, room_of, run
+from tests.corpus.running import faults, run, set_up
 
 OUTCOMES = {0: "accepted", 2: "refused: words", 3: "refused: hull or job"}
 
@@ -52,7 +52,7 @@ def main(word: str) -> None:
     for case in cases:
         with tempfile.TemporaryDirectory(prefix="corpus-") as folder:
             try:
-                room_of(case, Path(folder))
+                set_up(case, Path(folder))
                 outcome = run(case, Path(folder))
                 found = faults(case, outcome, Path(folder))
             except Exception as fault:  # noqa: BLE001 - the table shows what the test would raise

@@ -116,7 +116,7 @@ def test_usual_error_is_the_spread_of_many_bodies() -> None:
 
 
 def test_what_cannot_be_added_up_is_refused() -> None:
-    """No blocks at all, or a block of nothing, is told."""
+    """No blocks at all, or a block of nothing, is reported."""
     with pytest.raises(JobError, match="no block"):
         length_error([])
     with pytest.raises(JobError, match="neither made of boards nor sliced"):

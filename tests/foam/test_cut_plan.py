@@ -241,14 +241,14 @@ def test_boards_of_different_size_are_cut_down() -> None:
 
 
 def test_what_is_lacking_is_named_with_what_to_buy() -> None:
-    """Used up, too thick, too large and no foam at all are told apart."""
+    """Used up, too thick, too large and no foam at all are different reasons."""
     wanted = [*BODY[2:14], WantedBlock(50, 130.0, 115.0, 150.0), WantedBlock(51, 20.0, 700.0, 700.0)]
     plan = cut_plan([Board("foam", 1, 400.0, 300.0, 40.0)], wanted, CuttingSettings())
-    told = {one.reason: (one.blocks, one.buy) for one in plan.lacking}
-    assert told["no foam is 130 mm thick"] == ((50,), "1 piece of 155 x 120 x 130 mm at least")
-    assert told["the block is larger than every board"] == ((51,), "1 piece of 705 x 705 x 20 mm at least")
-    assert len(told["the boards are used up"][0]) == 7
-    assert told["the boards are used up"][1] == "2 boards of 400 x 300 x 40 mm"
+    reasons = {one.reason: (one.blocks, one.buy) for one in plan.lacking}
+    assert reasons["no foam is 130 mm thick"] == ((50,), "1 piece of 155 x 120 x 130 mm at least")
+    assert reasons["the block is larger than every board"] == ((51,), "1 piece of 705 x 705 x 20 mm at least")
+    assert len(reasons["the boards are used up"][0]) == 7
+    assert reasons["the boards are used up"][1] == "2 boards of 400 x 300 x 40 mm"
     nothing = cut_plan([], BODY[:1], CuttingSettings())
     assert nothing.lacking[0].buy == "1 piece of 155 x 120 x 20 mm at least"
     assert not cut_plan([XPS_20], [], CuttingSettings()).billets
@@ -288,7 +288,7 @@ print(hashlib.sha256(repr(cut_plan(boards, wanted, CuttingSettings(effort=200)))
 
 def test_the_same_job_gives_the_same_plan() -> None:
     """A plan depends on nothing but the job: not on the run, nor on how sets and dicts are hashed."""
-    told = []
+    digests = []
     for seed in ("0", "1", "4242"):
         run = subprocess.run(
             [sys.executable, "-c", SCRIPT],
@@ -297,6 +297,6 @@ def test_the_same_job_gives_the_same_plan() -> None:
             text=True,
             check=True,
         )
-        told.append(run.stdout.strip())
-    assert len(told[0]) == len(hashlib.sha256(b"").hexdigest())
-    assert len(set(told)) == 1
+        digests.append(run.stdout.strip())
+    assert len(digests[0]) == len(hashlib.sha256(b"").hexdigest())
+    assert len(set(digests)) == 1

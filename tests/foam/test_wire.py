@@ -217,7 +217,7 @@ def test_other_alloys_take_as_many_watts() -> None:
     ],
 )
 def test_alloys_by_their_names(text: str, name: str) -> None:
-    """An alloy is recognised by what is printed on its reel."""
+    """An alloy is identified by what is printed on its reel."""
     assert alloy_named(text).name == name
 
 

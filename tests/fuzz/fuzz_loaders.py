@@ -30,7 +30,7 @@ SUFFIXES = (".stl", ".obj", ".ply", ".off", ".gltf", ".glb", ".dae", ".3mf", ".s
 SMALL = Limits(triangles=20_000, bytes=1 << 20)
 
 MOST_FACES = 500
-"""A larger mesh is loaded and mended, and not cut: that would be slow and find nothing new."""
+"""A larger mesh is loaded and repaired, and not cut: that would be slow and find nothing new."""
 
 FRAMED = 128
 """From this first byte on the frame is looked for too, which takes ten times as long."""
@@ -85,9 +85,9 @@ def one_input(data: bytes) -> None:
     path.write_bytes(content)
     try:
         raw = load(path, limits=SMALL)
-        surface, mended = repair_mesh(raw)
+        surface, repairs = repair_mesh(raw)
         if data[0] >= FRAMED and len(surface.faces) <= MOST_FACES:
-            frame.place(surface, raw, ReadSettings(), (*raw.notes, *mended))
+            frame.place(surface, raw, ReadSettings(), (*raw.notes, *repairs))
     except StationerError:
         pass
     finally:

@@ -1,4 +1,4 @@
-"""A single sound shell is told without a table of edges, and nothing else is taken for one."""
+"""A single sound shell is identified without a table of edges, and nothing else is taken for one."""
 
 import numpy as np
 import pytest

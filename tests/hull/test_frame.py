@@ -1,4 +1,4 @@
-"""The hull frame: axes, halves, openings, size, datum and volume, found from the shape and overruled by the user."""
+"""The hull frame: axes, halves, openings, size, datum and volume, found from the shape and overridden by the user."""
 
 from functools import cache
 from itertools import permutations, product
@@ -33,7 +33,7 @@ def placed(mesh: zoo.Mesh, up_hint: str | None = None, **options: object) -> Hul
     return place(surface, source, ReadSettings(**options), notes)  # type: ignore[arg-type]
 
 
-def told(hull: Hull, kind: NoteKind) -> str:
+def notes_of(hull: Hull, kind: NoteKind) -> str:
     return " | ".join(note.text for note in hull.notes if note.kind is kind)
 
 
@@ -98,7 +98,7 @@ def test_boat_is_found_however_its_file_is_turned(turn: int, decked: bool) -> No
     hull = placed(turned(boat(decked=decked), matrix))
     assert (hull.length, hull.breadth, hull.depth) == pytest.approx((LENGTH, BREADTH, DEPTH), abs=1e-9)
     assert areas(hull) == pytest.approx(areas(the_boat()), rel=1e-9)
-    assert "half" not in told(hull, NoteKind.REPAIR)
+    assert "half" not in notes_of(hull, NoteKind.REPAIR)
     if not decked:
         # The open side tells which way up it is, so the frame's turn undoes the file's.
         aft, up = matrix[:, 0], matrix[:, 2]
@@ -153,12 +153,12 @@ def test_options_overrule_every_guess() -> None:
     hull = placed(boat(), length_axis="y", up="-x", nose="high")
     assert (hull.axes.length_axis, hull.axes.up, hull.axes.nose) == ("y", "-x", "high")
     assert (hull.length, hull.breadth, hull.depth) == pytest.approx((BREADTH, DEPTH, LENGTH))
-    assert "Override" not in told(hull, NoteKind.ASSUMPTION)
+    assert "Override" not in notes_of(hull, NoteKind.ASSUMPTION)
 
 
 def test_every_guess_names_what_overrules_it() -> None:
-    """Axes, up and nose are told with a reason and the option that changes them."""
-    guesses = told(placed(boat()), NoteKind.ASSUMPTION)
+    """Axes, up and nose are reported with a reason and the option that changes them."""
+    guesses = notes_of(placed(boat()), NoteKind.ASSUMPTION)
     for word in ("symmetric about y", "--length-axis", "--up -z", "--nose high", "cut off square"):
         assert word in guesses
 
@@ -219,31 +219,31 @@ def test_lopsided_body_is_warned_about() -> None:
     leaning[:, 1] += 0.9 * vertices[:, 2] * vertices[:, 0] / LENGTH
     hull = placed((leaning, faces))
     assert hull.axes.length_axis == "x"
-    assert "not symmetric about y" in told(hull, NoteKind.WARNING)
+    assert "not symmetric about y" in notes_of(hull, NoteKind.WARNING)
 
 
 @pytest.mark.parametrize("walled", [True, False], ids=["walled", "open"])
 @pytest.mark.parametrize("turn", range(0, 24, 5))
-def test_half_is_recognised_however_its_file_is_turned(turn: int, walled: bool) -> None:  # noqa: FBT001 - a parameter
+def test_half_is_identified_however_its_file_is_turned(turn: int, walled: bool) -> None:  # noqa: FBT001 - a parameter
     """Half a boat, with or without a wall at its centre plane, comes out as the whole boat."""
     hull = placed(turned(half_boat(walled=walled), rotations()[turn]))
     assert hull.breadth == pytest.approx(BREADTH)
     assert areas(hull) == pytest.approx(areas(the_boat()), rel=1e-9)
     assert hull.volume == pytest.approx(the_boat().volume, rel=1e-9)
     assert hull.volume_from == "mesh"
-    assert "half hull mirrored" in told(hull, NoteKind.REPAIR)
-    assert "--mirror none" in told(hull, NoteKind.ASSUMPTION)
+    assert "half hull mirrored" in notes_of(hull, NoteKind.REPAIR)
+    assert "--mirror none" in notes_of(hull, NoteKind.ASSUMPTION)
 
 
 def test_cut_side_a_little_off_its_plane_is_snapped_and_told() -> None:
-    """A half whose keel strays by a thousandth of the breadth is mirrored without a crack, and the distance told."""
+    """A half whose keel strays by a thousandth of the breadth is mirrored without a crack, the distance reported."""
     vertices, faces = half_boat(walled=False)
     strayed = vertices.copy()
     keel = vertices[:, 1] == 0
     strayed[keel, 1] = 0.06 * np.sin(7 * vertices[keel, 0])
     hull = placed((strayed, faces))
     assert hull.volume_from == "mesh"
-    assert "mm off the centre plane snapped" in told(hull, NoteKind.REPAIR)
+    assert "mm off the centre plane snapped" in notes_of(hull, NoteKind.REPAIR)
     across = hull.surface.vertices[:, 1]
     assert (across == 0).sum() == keel.sum()
     assert hull.volume == pytest.approx(the_boat().volume, rel=2e-3)
@@ -281,9 +281,9 @@ def half_round(axis: int) -> zoo.Mesh:
 def test_half_round_body_with_its_flat_side_level_is_whole_and_standing_is_a_half() -> None:
     """Where symmetry alone cannot tell, decks are level and centre planes stand."""
     assert placed(half_round(2)).breadth == pytest.approx(60.0, rel=1e-3)
-    assert "half" not in told(placed(half_round(2)), NoteKind.REPAIR)
-    assert "half hull mirrored" in told(placed(half_round(1)), NoteKind.REPAIR)
-    assert "half" not in told(placed(half_round(1), "y"), NoteKind.REPAIR)
+    assert "half" not in notes_of(placed(half_round(2)), NoteKind.REPAIR)
+    assert "half hull mirrored" in notes_of(placed(half_round(1)), NoteKind.REPAIR)
+    assert "half" not in notes_of(placed(half_round(1), "y"), NoteKind.REPAIR)
 
 
 def test_open_deck_is_closed_straight_across_and_told() -> None:
@@ -292,7 +292,7 @@ def test_open_deck_is_closed_straight_across_and_told() -> None:
     assert areas(hull) == pytest.approx(areas(the_boat()), rel=1e-9)
     assert hull.volume_from == "sections"
     assert hull.volume == pytest.approx(the_boat().volume, rel=1e-6)
-    assert "open deck closed straight across the sheer from x = 0.0 to 300.0 mm" in told(hull, NoteKind.REPAIR)
+    assert "open deck closed straight across the sheer from x = 0.0 to 300.0 mm" in notes_of(hull, NoteKind.REPAIR)
 
 
 def test_open_end_is_closed() -> None:
@@ -300,7 +300,7 @@ def test_open_end_is_closed() -> None:
     vertices, faces = zoo.frustum(length=300.0)
     end = (vertices[faces][:, :, 0] == 300.0).all(axis=1)
     hull = placed((vertices, faces[~end]))
-    assert "open end closed" in told(hull, NoteKind.REPAIR)
+    assert "open end closed" in notes_of(hull, NoteKind.REPAIR)
     assert areas(hull) == pytest.approx(areas(placed((vertices, faces))), rel=1e-9)
 
 
@@ -310,8 +310,8 @@ def test_hole_in_the_bottom_is_no_opening() -> None:
     bottom = vertices[faces].mean(axis=1)
     hole = (np.abs(bottom[:, 0] - 150) < 12) & (bottom[:, 2] < 20)
     hull = placed((vertices, faces[~hole]))
-    assert "closed" not in told(hull, NoteKind.REPAIR)
-    assert "stay open" in told(hull, NoteKind.WARNING)
+    assert "closed" not in notes_of(hull, NoteKind.REPAIR)
+    assert "stay open" in notes_of(hull, NoteKind.WARNING)
 
 
 @pytest.mark.parametrize("x", [8.0, 150.0, 285.0])
@@ -321,7 +321,7 @@ def test_hole_in_the_side_is_no_opening(x: float) -> None:
     middles = vertices[faces].mean(axis=1)
     hole = (np.abs(middles[:, 0] - x) < 6) & (middles[:, 1] > 0) & (middles[:, 2] > 22) & (middles[:, 2] < 32)
     assert hole.any()
-    assert "closed" not in told(placed((vertices, faces[~hole]), mirror="none"), NoteKind.REPAIR)
+    assert "closed" not in notes_of(placed((vertices, faces[~hole]), mirror="none"), NoteKind.REPAIR)
 
 
 @pytest.mark.parametrize("up", [0.0, 0.1, 0.3, 3.3, 1e3 / 7, 2e3 / 7])
@@ -333,15 +333,15 @@ def test_datum_halfway_between_two_mm_does_not_depend_on_where_the_body_stands(u
 
 
 def test_thin_shell_is_warned_about_and_filled_on_request() -> None:
-    """A hollow hull is told to be one; with solid its volume is that of its outside."""
+    """A hollow hull is reported as one; with solid its volume is that of its outside."""
     outer, cavity = boat(), zoo.turned_inside_out(boat())
     inside = cavity[0] * (0.9, 0.85, 0.85) + (20.0, 0.0, 4.0)
     mesh = zoo.joined(outer, (inside, cavity[1]))
     hull, plug = placed(mesh), placed(mesh, solid=True)
-    assert "--solid" in told(hull, NoteKind.WARNING)
+    assert "--solid" in notes_of(hull, NoteKind.WARNING)
     assert hull.void_count == 1
     assert plug.volume == pytest.approx(placed(outer).volume, rel=1e-6)
-    assert "--solid" not in told(plug, NoteKind.WARNING)
+    assert "--solid" not in notes_of(plug, NoteKind.WARNING)
 
 
 def test_steps_are_listed_and_ends_are_not() -> None:

@@ -404,7 +404,7 @@ def test_units_of_3mf(tmp_path: Path, said: str | None, short: str, factor: floa
      ('<unit name="odd" meter="0.3"/>', "mm", 300)],
 )  # fmt: skip
 def test_units_of_collada(tmp_path: Path, element: str, short: str, factor: float) -> None:
-    """The unit of COLLADA is applied, a metre being the default (COLLADA 1.4.1, <unit>); one of its own is told."""
+    """The unit of COLLADA is applied, a metre being the default (COLLADA 1.4.1, <unit>); an unusual one is reported."""
     data = files.collada(BLOCK / factor, '<node><instance_geometry url="#g"/></node>', unit=element)
     mesh = load(saved(tmp_path, "hull.dae", data))
     assert (mesh.unit, mesh.unit_from) == (short, "file")
@@ -497,7 +497,7 @@ def test_collada_triangles_in_several_lists(tmp_path: Path) -> None:
 
 
 def test_collada_that_would_be_read_wrongly(tmp_path: Path) -> None:
-    """Mixed positions and counts that do not add up are refused; holes, odd placings and splines are told."""
+    """Mixed positions and counts that do not add up are refused; holes, odd placings and splines are reported."""
     node = '<node><instance_geometry url="#g"/></node>'
     mixed = files.collada(BLOCK, node).replace(b'count="8" stride="3"', b'count="6" stride="4"')
     refused(saved(tmp_path, "a.dae", mixed), "stride 4")
@@ -507,16 +507,18 @@ def test_collada_that_would_be_read_wrongly(tmp_path: Path) -> None:
     refused(saved(tmp_path, "c.dae", lost), "not in the file", "#k")
     more = '<library_geometries><geometry id="s"><spline/></geometry></library_geometries>'
     odd = '<node><skew>9 1 0 0 0 1 0</skew><instance_geometry url="#g"/><instance_geometry url="#s"/></node>'
-    told = texts(load(saved(tmp_path, "d.dae", files.collada(BLOCK / 1000, odd, more=more))), NoteKind.WARNING)
-    assert "<skew>" in told
-    assert "spline" in told
+    warnings = texts(load(saved(tmp_path, "d.dae", files.collada(BLOCK / 1000, odd, more=more))), NoteKind.WARNING)
+    assert "<skew>" in warnings
+    assert "spline" in warnings
     hole = '<polygons><input semantic="VERTEX" source="#v" offset="0"/><p>0 1 3 2</p><ph><p>4 6 7 5</p></ph></polygons>'
-    told = texts(load(saved(tmp_path, "e.dae", files.collada(BLOCK / 1000, node, primitive=hole))), NoteKind.WARNING)
-    assert "holes" in told
+    warnings = texts(
+        load(saved(tmp_path, "e.dae", files.collada(BLOCK / 1000, node, primitive=hole))), NoteKind.WARNING
+    )
+    assert "holes" in warnings
 
 
 def test_collada_skin_is_taken_in_its_rest_shape(tmp_path: Path) -> None:
-    """A body that hangs on bones stands where its bind shape puts it, and that is told."""
+    """A body that hangs on bones stands where its bind shape puts it, and that is reported."""
     numbers = '<source id="{0}"><{1}_array id="{0}a" count="{2}">{3}</{1}_array><technique_common>'
     numbers += '<accessor source="#{0}a" count="1" stride="{2}"><param name="{4}" type="{5}"/></accessor>'
     numbers += "</technique_common></source>"
@@ -540,7 +542,7 @@ def test_collada_skin_is_taken_in_its_rest_shape(tmp_path: Path) -> None:
 
 
 def test_collada_without_a_scene_is_told(tmp_path: Path) -> None:
-    """Without a scene the geometries are taken as they lie, and that is told."""
+    """Without a scene the geometries are taken as they lie, and that is reported."""
     data = files.collada(BLOCK / 1000, "")
     data = data[: data.index(b"<library_visual")] + b"</COLLADA>"
     mesh = load(saved(tmp_path, "hull.dae", data))
@@ -674,8 +676,8 @@ def test_step_is_read_in_its_own_unit(tmp_path: Path, unit: str, factor: float) 
     assert (mesh.unit, mesh.unit_from, mesh.up_hint) == (unit, "file", None)
     assert np.allclose(bounds(mesh), [[0, 0, 0], SIZE], rtol=0, atol=1e-3)
     assert volume(mesh) == pytest.approx(VOLUME, rel=1e-6)
-    overruled = load(saved(tmp_path, "hull.stp", data), unit="cm")
-    assert float(np.ptp(overruled.vertices[:, 0])) == pytest.approx(SIZE[0] / factor * 10, rel=1e-6)
+    overridden = load(saved(tmp_path, "hull.stp", data), unit="cm")
+    assert float(np.ptp(overridden.vertices[:, 0])) == pytest.approx(SIZE[0] / factor * 10, rel=1e-6)
 
 
 def test_damaged_step_is_refused_quietly(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:

@@ -32,7 +32,7 @@ def real(name: str, **options: object) -> Hull:
     return read(path, ReadSettings(unit="m", **options))  # type: ignore[arg-type]
 
 
-def told(hull: Hull, kind: NoteKind) -> str:
+def notes_of(hull: Hull, kind: NoteKind) -> str:
     return " | ".join(note.text for note in hull.notes if note.kind is kind)
 
 
@@ -49,35 +49,35 @@ def test_yacht_keeps_its_two_voids() -> None:
     """The voids of the model yacht's core are voids of its one body, and its volume is the mesh's."""
     hull = real("rc_yacht_core.stl")
     assert (hull.body_count, hull.void_count, hull.volume_from) == (1, 2, "mesh")
-    assert not hull.mended
+    assert not hull.repaired
 
 
 def test_repeated_faces_of_the_torpedo_are_dropped() -> None:
     """Two thirds of the torpedo's faces are repeats; the rest is closed along its whole length."""
     hull = real("auv_torpedo_body.stl")
-    assert "dropped 2574 repeated faces" in told(hull, NoteKind.REPAIR)
+    assert "dropped 2574 repeated faces" in notes_of(hull, NoteKind.REPAIR)
     assert hull.body_count == 18
-    assert "stay open" not in told(hull, NoteKind.WARNING)
+    assert "stay open" not in notes_of(hull, NoteKind.WARNING)
 
 
 def test_inside_out_boat_is_turned_and_its_deck_closed() -> None:
     """The boat drawn inside out and without a deck is turned, and closed from sheer to sheer."""
-    mends = told(real("small_boat1.stl"), NoteKind.REPAIR)
-    assert "inside out" in mends
-    assert "open deck closed straight across the sheer" in mends
+    repairs = notes_of(real("small_boat1.stl"), NoteKind.REPAIR)
+    assert "inside out" in repairs
+    assert "open deck closed straight across the sheer" in repairs
 
 
 def test_half_boat_is_mirrored() -> None:
-    """The half boat, whose cut side strays from the centre plane, is mirrored and the largest snap told."""
+    """The half boat, whose cut side strays from the centre plane, is mirrored and the largest snap is reported."""
     hull = real("small_boat1.dae", bodies=(1,))
     assert hull.breadth == pytest.approx(3629.6, abs=1.0)
-    assert "half hull mirrored at x = -265.2 mm: edges up to" in told(hull, NoteKind.REPAIR)
+    assert "half hull mirrored at x = -265.2 mm: edges up to" in notes_of(hull, NoteKind.REPAIR)
 
 
 def test_drone_hull_is_a_shell_and_can_be_filled() -> None:
-    """The open-top drone hull is told to be hollow; filled, its sections are as wide as its outside."""
+    """The open-top drone hull is reported as hollow; filled, its sections are as wide as its outside."""
     hull, plug = real("sail_drone_hull.stl"), real("sail_drone_hull.stl", solid=True)
-    assert "--solid" in told(hull, NoteKind.WARNING)
+    assert "--solid" in notes_of(hull, NoteKind.WARNING)
     assert plug.volume > 5 * hull.volume
     middle = section(plug.surface, plug.length / 2, Side.AFT).region
     assert middle.bounds[2] - middle.bounds[0] == pytest.approx(plug.breadth, rel=0.1)

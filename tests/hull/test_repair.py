@@ -56,7 +56,7 @@ def spheroid_mesh_volume() -> float:
     ids=["box", "wedge", "stepped box", "spheroid"],
 )
 def test_soup_of_triangles_becomes_the_body_it_was(mesh: zoo.Mesh, exact: float) -> None:
-    """Loose triangles are welded to a closed surface of the exact volume, and nothing is told about it."""
+    """Loose triangles are welded to a closed surface of the exact volume, and nothing is reported."""
     surface, notes = repair_mesh(raw(zoo.triangle_soup(mesh)))
     assert not notes
     assert len(surface.vertices) == len(mesh[0])
@@ -72,7 +72,7 @@ def test_open_box_faces_outwards_by_its_capped_volume() -> None:
 
 
 def test_open_half_turned_inside_out_is_turned_back() -> None:
-    """Half an ellipsoid wound inwards, open at its equator, is turned outwards and told."""
+    """Half an ellipsoid wound inwards, open at its equator, is turned outwards and reported."""
     surface, notes = repair_mesh(raw(zoo.turned_inside_out(half_ellipsoid())))
     # Faces of the equator plane add nothing to the volume about a point in that plane.
     whole = zoo.mesh_volume(zoo.spheroid())
@@ -81,7 +81,7 @@ def test_open_half_turned_inside_out_is_turned_back() -> None:
 
 
 def test_mixed_winding_is_made_one() -> None:
-    """Faces wound against their neighbours are turned, and as many are told as were turned."""
+    """Faces wound against their neighbours are turned, and the note counts them."""
     vertices, faces = zoo.spheroid()
     mixed = faces.copy()
     wrong = np.arange(0, len(faces), 5)
@@ -111,12 +111,12 @@ def test_repeated_faces_are_dropped_whichever_way_they_are_wound() -> None:
 
 
 def test_what_is_no_face_is_dropped_and_counted() -> None:
-    """Faces with a vertex that is not a number, or with one vertex twice, are dropped and told."""
+    """Faces with a vertex that is not a number, or with one vertex twice, are dropped and reported."""
     vertices, faces = zoo.box()
     broken = np.concatenate([vertices, [(np.nan, 0.0, 0.0)]])
     extra = np.array([(0, 1, len(vertices)), (2, 2, 3)])
-    told = texts((broken, np.concatenate([faces, extra])))
-    assert told == ["dropped 1 face with coordinates that are not numbers", "dropped 1 face with a repeated vertex"]
+    notes = texts((broken, np.concatenate([faces, extra])))
+    assert notes == ["dropped 1 face with coordinates that are not numbers", "dropped 1 face with a repeated vertex"]
 
 
 def test_negative_zero_is_zero() -> None:

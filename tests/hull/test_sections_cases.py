@@ -1,4 +1,4 @@
-"""Sections, case by case: sheets, cracks, openings, overlaps, and what is told of them."""
+"""Sections, case by case: sheets, cracks, openings, overlaps, and what is reported of them."""
 
 from collections.abc import Sequence
 from itertools import pairwise
@@ -152,7 +152,7 @@ def cracked(*widths: float) -> Surface:
 
 @pytest.mark.parametrize("widths", [(0.2,), (GAP,), (0.3, 0.1), (0.05, 0.4, 0.45)])
 def test_every_crack_is_bridged_and_told(widths: tuple[float, ...]) -> None:
-    """The box is whole, and each crack's width is told, the narrowest first."""
+    """The box is whole, and each crack's width is reported, the narrowest first."""
     cut = at(cracked(*widths))
     assert cut.region.area == pytest.approx(2400.0)
     assert cut.gaps == pytest.approx(sorted(widths), abs=1e-9)
@@ -167,7 +167,7 @@ def test_cracks_of_all_bodies_are_told() -> None:
 
 
 def test_message_tells_the_widest_crack_and_a_place_where_the_outline_ends() -> None:
-    """Of a narrow crack and a wide one the wide one's width and end are told, the limit and what to do."""
+    """Of a narrow crack and a wide one the wide one's width and end are reported, the limit and what to do."""
     with pytest.raises(HullError) as caught:
         at(cracked(0.2, 7.25))
     text = str(caught.value)
@@ -179,7 +179,7 @@ def test_message_tells_the_widest_crack_and_a_place_where_the_outline_ends() -> 
 
 
 def test_message_tells_the_wider_of_two_holes() -> None:
-    """What is told is how far the loneliest end is from any other."""
+    """The message states how far the end with the farthest neighbour is from it."""
     for widths in ((3.0, 5.5), (5.5, 3.0)):
         with pytest.raises(HullError, match=r"open by 5\.50 mm"):
             at(cracked(*widths))

@@ -60,7 +60,7 @@ def test_a_sample_tells_a_heap_of_lines_at_once() -> None:
 
 
 def test_the_sample_reckons_no_more_crossings_than_there_are() -> None:
-    """A smooth line with a heap of random ones beside it: a large heap is told, in a number below the true one."""
+    """A smooth line with a heap of random ones beside it: a large heap is refused, with a number below the true one."""
     chance = np.random.default_rng(4)
     smooth = np.column_stack([np.linspace(-50, 50, 400), np.full(400, 60.0)])
     for heap in (20, 60, 400):
@@ -69,9 +69,9 @@ def test_the_sample_reckons_no_more_crossings_than_there_are() -> None:
         refused = False
         try:
             refuse_tangle([ring], 0.0)
-        except TangledError as told:
+        except TangledError as fault:
             refused = True
-            said = int(told.message.split("some ")[1].split(" times")[0].replace(" ", ""))
+            said = int(fault.message.split("some ")[1].split(" times")[0].replace(" ", ""))
             assert said <= counted
         assert refused == (heap == 400)
 

@@ -180,6 +180,6 @@ OVERLAP = 0.3
         ("", "Arial", False),
     ],
 )
-def test_fonts_are_recognised_by_their_own_names(name: str, family: str, *, same: bool) -> None:
+def test_fonts_are_identified_by_their_own_names(name: str, family: str, *, same: bool) -> None:
     """The name inside the PDF says whether the font is the one that was asked for or another in its place."""
     assert is_of_family(name, family) is same

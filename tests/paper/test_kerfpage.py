@@ -15,8 +15,8 @@ from profiles.units import paper_named
 
 
 def _squares() -> tuple[Template, Template]:
-    first, second, told = kerf_templates()
-    assert not told.drawing.of_role(Role.CUT)
+    first, second, table = kerf_templates()
+    assert not table.drawing.of_role(Role.CUT)
     return first, second
 
 
@@ -90,13 +90,13 @@ def test_same_bytes_and_the_heading_that_was_asked_for(orientation: str) -> None
     heading = Heading("Test launch, 600 mm", "40 mm", "7c1d-09aa")
     pages = kerf_pages(settings, heading)
     assert pages_pdf(pages) == pages_pdf(kerf_pages(settings, heading))
-    told = {label.text for page in pages for label in page.content.labels}
-    assert "Plan: 7c1d-09aa" in told
+    texts = {label.text for page in pages for label in page.content.labels}
+    assert "Plan: 7c1d-09aa" in texts
 
 
 def test_the_page_says_how_to_type_it_in() -> None:
     """The words of the job file and of the command line are on the page, with the formula and the cautions."""
-    told = " ".join(label.text for label in kerf_templates()[2].drawing.labels)
+    texts = " ".join(label.text for label in kerf_templates()[2].drawing.labels)
     for words in (
         "kerf = 100 + wire - measured",
         "kerf_test = 98.9",
@@ -105,4 +105,4 @@ def test_the_page_says_how_to_type_it_in() -> None:
         "extraction",
         "100 %",
     ):
-        assert words in told
+        assert words in texts

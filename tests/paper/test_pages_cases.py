@@ -178,13 +178,13 @@ def test_large_sheet_holds_pictures_cover_and_templates(sheet: Maker, heading: H
     assert [texts.count(name) for name in ("side", "plan", TITLE)] == [1, 1, 1]
     assert len(page.pieces) == 4
     cover = {label.text for panel in cover_panels(heading, "A0", [], [], (175.0, 1000.0)) for label in panel.labels}
-    told = [label.footprint() for label in page.content.labels if label.text in cover]
-    assert len(told) >= len(cover)
+    footprints = [label.footprint() for label in page.content.labels if label.text in cover]
+    assert len(footprints) >= len(cover)
     things = [*_shown(page), *_windows(page)]
     assert len(things) == 6
     assert all(_room(page, settings).covers(thing) for thing in things)
     assert all(a.distance(b) >= GAP - ROUNDING for k, a in enumerate(things) for b in things[k + 1 :])
-    panel = shapely.unary_union([one for one in told if _room(page, settings).covers(one)]).envelope
+    panel = shapely.unary_union([one for one in footprints if _room(page, settings).covers(one)]).envelope
     assert all(panel.distance(thing) >= GAP - ROUNDING for thing in things)
 
 
@@ -317,7 +317,7 @@ def test_cover_names_the_paper_to_print_on(heading: Heading) -> None:
 
 @pytest.mark.parametrize(("across", "up"), [(1.0, 1.0), (1.01, 1.0), (1.0, 0.99), (1.01, 0.99)])
 def test_cover_says_whether_pages_are_corrected_for_a_printer(heading: Heading, across: float, up: float) -> None:
-    """A correction of either axis is told, and only then."""
+    """A correction of either axis is stated, and only then."""
     settings = PageSettings(paper_named("A4"), bar_across=100 / across, bar_up=100 / up)
     words = " ".join(_texts(lay_out((), settings, heading)))
     assert ("corrected for one printer" in words) == ((across, up) != (1.0, 1.0))

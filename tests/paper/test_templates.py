@@ -152,7 +152,7 @@ def test_finished_outline_is_drawn_beside_the_cut_one_when_they_differ() -> None
 
 @pytest.mark.parametrize(("skin", "words"), [(0.0, "sand to the dashed line"), (1.5, "sand before the skin goes on")])
 def test_caption_says_how_far_to_sand(skin: float, words: str) -> None:
-    """With a skin the dashed line is the surface after the skin, so that nobody is told to sand the foam to it."""
+    """With a skin the dashed line is the surface after the skin, so that no text asks to sand the foam to it."""
     blocks = blocks_of(zoo.spheroid(), 40.0, BlockSettings(skin=skin))
     grown = [block for block in blocks if block.growth[1] > 0.01]
     assert grown

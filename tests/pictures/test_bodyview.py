@@ -122,8 +122,8 @@ def test_colours_stay_apart(observer: str) -> None:
 def test_the_simulation_can_fail() -> None:
     """Red and green of one lightness, which the deuteranope confuses, come out nearer than the tints have to be."""
     seen = [oklab(np.clip(DICHROMATS["deuteranopia"] @ linear_rgb(colour), 0, 1)) for colour in ("#a58a00", "#bb8000")]
-    told = [oklab(linear_rgb(colour)) for colour in ("#a58a00", "#bb8000")]
-    assert float(np.linalg.norm(seen[0] - seen[1])) < APART / 2 < float(np.linalg.norm(told[0] - told[1]))
+    true = [oklab(linear_rgb(colour)) for colour in ("#a58a00", "#bb8000")]
+    assert float(np.linalg.norm(seen[0] - seen[1])) < APART / 2 < float(np.linalg.norm(true[0] - true[1]))
 
 
 def test_white_has_no_colour_in_oklab() -> None:
@@ -133,7 +133,7 @@ def test_white_has_no_colour_in_oklab() -> None:
 
 
 def test_no_area_has_the_colour_of_a_role() -> None:
-    """Colours of areas are none of the colours by which lines are told apart."""
+    """Colours of areas are none of the colours that identify lines."""
     assert not {style.colour for style in STYLES.values()} & set(ROW)
 
 
@@ -203,7 +203,7 @@ def test_labels_of_the_body_are_clear(room: tuple[float, float], foam: float) ->
 
 
 def test_the_body_says_what_is_worst() -> None:
-    """The largest missing and the largest extra foam are told with their blocks, and the reduction."""
+    """The largest missing and the largest extra foam are stated with their blocks, and the reduction."""
     texts = [label.text for label in body_view("spindle", _spindle(), STATIONS, FIGURES).labels]
     assert "missing foam up to 0.72 mm in block 03; extra foam up to 1.3 mm in block 05" in texts
     assert any("drawn about 1:2.3" in text for text in texts)

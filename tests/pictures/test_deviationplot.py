@@ -24,7 +24,7 @@ def _curves(drawing: Drawing, kind: str) -> list[Area]:
     return [area for area in drawing.areas if area.kind == kind and len(area.rings[0]) > 4]
 
 
-def _noughts(drawing: Drawing) -> list[float]:
+def _zeros(drawing: Drawing) -> list[float]:
     return [float(stroke.points[0, 1]) for stroke in drawing.of_role(Role.LABEL)]
 
 
@@ -32,11 +32,11 @@ MISS, MORE = MISSING[1].kind, EXTRA[1].kind
 
 
 def test_missing_hangs_below_and_extra_stands_above() -> None:
-    """Of two rows the first has its curve under its line of nought and the second over it."""
+    """Of two rows the first has its curve under its zero line and the second over it."""
     drawing = deviation_plot([_row("as it is"), _row("grown", grown=True)])
     below, above = _curves(drawing, MISS), _curves(drawing, MORE)
     assert (len(below), len(above)) == (1, 1)
-    first, second = _noughts(drawing)
+    first, second = _zeros(drawing)
     assert below[0].rings[0][:, 1].min() == pytest.approx(first)
     assert below[0].rings[0][:, 1].max() > first + 5
     assert above[0].rings[0][:, 1].max() == pytest.approx(second)
@@ -47,8 +47,7 @@ def test_all_rows_have_one_scale() -> None:
     """Half the deviation is half as high, and both are as high as the numbers of the axis say."""
     drawing = deviation_plot([_row(size=1.0), _row(size=0.5)])
     heights = [
-        area.rings[0][:, 1].max() - nought
-        for area, nought in zip(_curves(drawing, MISS), _noughts(drawing), strict=True)
+        area.rings[0][:, 1].max() - zero for area, zero in zip(_curves(drawing, MISS), _zeros(drawing), strict=True)
     ]
     assert heights[0] == pytest.approx(2 * heights[1])
     numbers = {label.text: label.y for label in drawing.labels if label.anchor == "end"}
@@ -87,7 +86,7 @@ def test_what_is_not_known_is_hatched() -> None:
 
 
 def test_what_is_larger_than_most_is_cut_off_and_told() -> None:
-    """The axis ends at `most`, the curve with it, and the figure is told in full."""
+    """The axis ends at `most`, the curve with it, and the figure is stated in full."""
     free, cut = deviation_plot([_row(size=7.3)]), deviation_plot([_row(size=7.3)], most=1.0)
     heights = [np.ptp(_curves(drawing, MISS)[0].rings[0][:, 1]) for drawing in (free, cut)]
     numbers = {label.text: label.y for label in cut.labels if label.anchor == "end"}

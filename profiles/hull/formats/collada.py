@@ -1,7 +1,7 @@
 """COLLADA through pycollada: every geometry of the scene, placed by its nodes, in the file's own unit and axes.
 
 trimesh reads COLLADA through the same library, but cuts concave polygons into overlapping triangles and lets a geometry
-vanish without a word when the library complains of anything, be it a material that is not in the file. So pycollada is
+vanish silently when the library complains of anything, be it a material that is not in the file. So pycollada is
 asked directly: the document is first stripped to what makes the shape, and then any complaint is a refusal.
 Its numbers are float32: 0.0002 mm in 3 m. Unit and up axis are handed on; loading applies the unit.
 Reference: COLLADA 1.4.1 specification, Khronos Group (asset 5-19, defaults of `unit` and `up_axis`).
@@ -51,7 +51,7 @@ class _Scene:
     parts: list[tuple[Floats, Ints]] = field(default_factory=list)
     tally: Tally = field(default_factory=Tally)
     notes: dict[str, Note] = field(default_factory=dict)
-    """Notes by their subject, so that each is told once."""
+    """Notes by their subject, so that each is reported once."""
 
 
 def read(data: bytes, limits: Limits) -> Content:
@@ -90,15 +90,15 @@ def _unit(root: ET.Element, scene_parts: _Scene) -> tuple[str, float]:
     for unit, size in MM_PER_UNIT.items():
         if abs(factor - size) <= SAME_UNIT * size:
             return unit, size
-    scene_parts.notes["unit"] = warning(f"The file has a unit of its own: 1 unit = {factor:.9g} mm. It was applied.")
+    scene_parts.notes["unit"] = warning(f"The file has an unusual unit: 1 unit = {factor:.9g} mm. It was applied.")
     return "mm", factor
 
 
 def _strip(root: ET.Element, scene_parts: _Scene) -> None:
-    """Take out of the document what does not make the shape, and what the library would read wrongly; tell the latter.
+    """Take out of the document what does not make the shape, and what the library would read wrongly; note the latter.
 
     The library passes over holes in polygons, takes <lookat> for another matrix, reads only the first of several lists
-    of triangles, and refuses a geometry that is no mesh.
+    of triangles, and refuses a geometry that is not a mesh.
     """
     shapeless = {f"#{each.get('id')}" for each in root.iter() if _name(each) == "geometry" and not _has_mesh(each)}
     for element in list(root.iter()):

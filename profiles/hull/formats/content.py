@@ -20,7 +20,7 @@ MOST_NODES = 20_000
 """Nodes or components visited; a small file can name more by nesting instances of instances."""
 
 PIECE = 16 * MIB
-"""Bytes of a text that are taken apart at a time: its lines as Python objects need some thirty times as much."""
+"""Bytes of a text that are split at a time: its lines as Python objects need some thirty times as much."""
 
 TRIPLE = 3
 """Coordinates of a point, and corners of a triangle."""
@@ -64,7 +64,7 @@ def parse_numbers(text: bytes, what: str) -> Floats:
 
 def _number(word: bytes, what: str) -> float:
     try:
-        return float(word.replace(b"_", b"no sign of a number, though Python takes it for one"))
+        return float(word.replace(b"_", b"not part of a number, though Python accepts it"))
     except ValueError:
         shown = word[:40].decode("utf-8", "replace")
         comma = re.fullmatch(rb"[-+]?\d*,\d+([eE][-+]?\d+)?", word)

@@ -1,7 +1,7 @@
-"""glTF and GLB through trimesh; the only room, with `step`, that knows it.
+"""glTF and GLB through trimesh; only this module and `step` import it.
 
-trimesh passes over what it does not know, reads some of it as zeros, and makes room for whatever a document states. So
-the document is looked through first, and what it hands on is only what makes the shape, every size of it checked.
+trimesh passes over what it does not know, reads some of it as zeros, and reserves memory for whatever a document states.
+So the document is looked through first, and what it hands on is only what makes the shape, every size of it checked.
 Units are metres and y is up (glTF 2.0 specification, 3.4 "Coordinate system and units").
 """
 
@@ -141,7 +141,7 @@ def _document(data: bytes, *, binary: bool) -> dict[str, Any]:
             raise HullError(msg, remedy=EXPORT_AGAIN)
         version, length, chunk = struct.unpack_from("<III", data, 4)
         if length > len(data):
-            msg = f"its head states {length} bytes, {len(data)} are there."
+            msg = f"its header states {length} bytes; the file has {len(data)}."
             raise HullError(msg, remedy=EXPORT_AGAIN)
         if version != _VERSION:
             msg = f"expected glTF 2, found version {version}."
@@ -163,7 +163,7 @@ def _document(data: bytes, *, binary: bool) -> dict[str, Any]:
 
 
 def _check_document(document: dict[str, Any]) -> tuple[Note, ...]:
-    """Refuse what would be read wrongly; tell what is left out."""
+    """Refuse what would be read wrongly; note what is left out."""
     strange = [name for name in document.get("extensionsRequired", []) if not str(name).startswith(_HARMLESS)]
     if strange:
         msg = f"it needs {', '.join(map(str, strange))}, which is not read."
@@ -255,7 +255,7 @@ def _lean_primitive(
 
 
 def _triangles_of(primitive: dict[str, Any], accessors: list[dict[str, Any]]) -> int:
-    """How many triangles a primitive that was looked at states."""
+    """How many triangles a checked primitive states."""
     number = primitive.get("indices", primitive.get("attributes", {}).get("POSITION"))
     count: int = 0 if number is None else accessors[number]["count"]
     return count // 3 if primitive.get("mode", _TRIANGLES) == _TRIANGLES else count

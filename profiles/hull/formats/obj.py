@@ -143,7 +143,7 @@ def _off_lines(text: bytes, many: int, polygons: int) -> tuple[Floats, list[list
         if number >= many + polygons:
             break
     if number < many + polygons:
-        msg = f"its head states {many} vertices and {polygons} faces, {number} lines follow."
+        msg = f"its header states {many} vertices and {polygons} faces; {number} lines follow."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     return np.concatenate(points), rings
 

@@ -157,7 +157,7 @@ def _head(data: bytes) -> tuple[str, list[_Element], int]:
 
 
 def _ends_early(element: _Element, found: int) -> HullError:
-    msg = f"it ends early: its head states {element.count} of '{element.name}', {found} are there."
+    msg = f"it ends early: its header states {element.count} of '{element.name}'; the file has {found}."
     return HullError(msg, remedy=EXPORT_AGAIN)
 
 

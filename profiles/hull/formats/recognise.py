@@ -42,7 +42,7 @@ _BEGINNINGS = (
     (b"MZ", "a program"),
     (b"version https://git-lfs", "a pointer to a file kept elsewhere (git-lfs), not the file itself"),
 )
-"""First bytes of files that are no mesh, and what to call them."""
+"""First bytes of files that are not meshes, and what to call them."""
 
 
 _LOOKED_AT = 1 << 16
@@ -50,7 +50,7 @@ _LOOKED_AT = 1 << 16
 
 
 def is_utf16(data: bytes) -> bool:
-    """Whether a text has two bytes for each sign, by its mark or by the zeros between its first signs."""
+    """Whether a text has two bytes for each character, by its byte order mark or by zeros in its beginning."""
     head = data[:64]
     pairs = len(head) // 2
     zeros = max(head[0::2].count(0), head[1::2].count(0))
@@ -62,7 +62,7 @@ def content_of(data: bytes) -> tuple[str | None, str]:
     """The format that the content shows and a phrase for it.
 
     ("OBJ", "OBJ") for a format that is read; (None, "a PDF document") for another that is known; (None, "") for what
-    shows nothing. OBJ has no mark of its own and is told by its lines.
+    shows nothing. OBJ has no signature and is identified by its lines.
     """
     if is_binary(data):
         return "STL", "binary STL"

@@ -60,7 +60,7 @@ def read(data: bytes, limits: Limits) -> Content:
 
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
-    """Keep the converter, which writes past Python to the streams, from mixing its words with ours."""
+    """Keep the converter, which writes past Python to the streams, from mixing its output with ours."""
     sys.stdout.flush()
     sys.stderr.flush()
     kept = [(stream, os.dup(stream)) for stream in (1, 2)]

@@ -1,7 +1,7 @@
 """STL, binary and text, straight into arrays.
 
-Which of the two a file is, its structure decides and not its first word: binary is 84 bytes and 50 for each triangle.
-Normals and attribute bytes are not read; the order of the corners is what counts, and mending looks after that.
+The structure of a file decides which of the two it is, not its first word: binary is 84 bytes and 50 for each triangle.
+Normals and attribute bytes are not read; the order of the corners is what counts, and the repair sees to that.
 Reference: the STL file format as published by the Library of Congress, fdd000504 (binary) and fdd000505 (text).
 """
 
@@ -43,11 +43,11 @@ def looks_like_text(data: bytes) -> bool:
 
 
 def read(data: bytes, limits: Limits) -> Content:
-    """Triangles of an STL file. The format gives the corners of each triangle anew; in a binary file those that are the
+    """Triangles of an STL file. The format repeats the corners of each triangle; in a binary file those that are the
     same bit for bit become one vertex here, where they are still 32 bits wide.
 
     Raises HullError for a count that does not match the size or is over the limit, a facet without three corners, or
-    a word that is no number.
+    a word that is not a number.
     """
     if is_binary(data):
         return _binary(data, limits, ())
@@ -83,7 +83,7 @@ def _odd_binary(data: bytes, limits: Limits) -> Content:
     if count and over and 0 < spare <= rest // 2:
         text = f"{spare} bytes after the last of {count} triangles were not read."
         return _binary(data, limits, (warning(text),))
-    msg = f"its head states {count} triangles, its size ({len(data)} bytes) has room for {held}."
+    msg = f"its header states {count} triangles; its size ({len(data)} bytes) holds {held}."
     raise HullError(msg, remedy=EXPORT_AGAIN)
 
 
