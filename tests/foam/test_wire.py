@@ -29,7 +29,7 @@ from profiles.foam.wire import (
 )
 from profiles.notes import NoteKind
 
-TABLE = Path(__file__).parents[2] / "shared" / "references" / "nicr_amps_C.csv"
+TABLE = Path(__file__).parents[3] / "shared" / "references" / "nicr_amps_C.csv"
 NICKEL, NICKEL60, STEEL = ALLOYS
 
 

@@ -409,7 +409,7 @@ def test_units_of_collada(tmp_path: Path, element: str, short: str, factor: floa
     mesh = load(saved(tmp_path, "hull.dae", data))
     assert (mesh.unit, mesh.unit_from) == (short, "file")
     assert bounds(mesh)[1] == pytest.approx(np.add(AT, SIZE).tolist())
-    assert ("unit of its own" in texts(mesh, NoteKind.WARNING)) == (factor == 300)
+    assert ("unusual unit" in texts(mesh, NoteKind.WARNING)) == (factor == 300)
 
 
 # Scenes

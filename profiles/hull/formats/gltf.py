@@ -1,6 +1,6 @@
 """glTF and GLB through trimesh; only this module and `step` import it.
 
-trimesh passes over what it does not know, reads some of it as zeros, and reserves memory for whatever a document states.
+trimesh passes over what it does not know, reads some as zeros, and reserves memory for any size a document states.
 So the document is looked through first, and what it hands on is only what makes the shape, every size of it checked.
 Units are metres and y is up (glTF 2.0 specification, 3.4 "Coordinate system and units").
 """
