@@ -1,5 +1,6 @@
 # make demo   set everything up and build the templates of the demo flying boat
-# make test   run the tests
+# make test   run the tests, without those that are marked slow
+# make slow   run every test
 # make check  what a commit must pass besides the tests: lint, format, types
 # make bench  speed against a plain script, as ratios
 # make fuzz   damaged and invented files and jobs against the readers, FUZZ_SECONDS each
@@ -12,7 +13,7 @@ DEMO := skerrywing
 READY := $(BIN)/python -c "import sys; from profiles.paper.fonts import missing_requirements as missing; \
 	sys.exit('Install ' + ' and '.join(missing()) if missing() else 0)"
 
-.PHONY: demo test check bench fuzz mutation system clean
+.PHONY: demo test slow check bench fuzz mutation system clean
 
 demo: $(VENV)/.stamp-run system
 	$(BIN)/stationer make models/$(DEMO).toml --out output/$(DEMO)
@@ -20,6 +21,9 @@ demo: $(VENV)/.stamp-run system
 	@echo "The templates lie in $(CURDIR)/output/$(DEMO)/templates.pdf"
 
 test: $(VENV)/.stamp-dev system
+	$(BIN)/pytest -q -n auto -m 'not slow'
+
+slow: $(VENV)/.stamp-dev system
 	$(BIN)/pytest -q -n auto
 
 check: $(VENV)/.stamp-dev
@@ -31,6 +35,7 @@ bench: $(VENV)/.stamp-dev system
 	$(BIN)/python tests/bench/run.py
 
 FUZZ_SECONDS ?= 60
+FUZZ_JOBS ?= 100
 # libFuzzer ends without a farewell, so what the fuzzers lay down is cleared away here.
 FUZZ_ROOM := $(CURDIR)/$(VENV)/fuzz
 
@@ -40,6 +45,7 @@ fuzz: $(VENV)/.stamp-dev system
 	TMPDIR="$(FUZZ_ROOM)" $(BIN)/python tests/fuzz/fuzz_loaders.py -max_total_time=$(FUZZ_SECONDS)
 	TMPDIR="$(FUZZ_ROOM)" $(BIN)/python tests/fuzz/fuzz_job.py -max_total_time=$(FUZZ_SECONDS)
 	TMPDIR="$(FUZZ_ROOM)" $(BIN)/python tests/fuzz/mutate.py --seconds $(FUZZ_SECONDS)
+	TMPDIR="$(FUZZ_ROOM)" $(BIN)/python tests/fuzz/random_options.py --jobs $(FUZZ_JOBS)
 	rm -rf "$(FUZZ_ROOM)"
 
 mutation: $(VENV)/.stamp-dev system
