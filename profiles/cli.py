@@ -7,7 +7,9 @@ import contextlib
 import gc
 import json
 import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -417,8 +419,20 @@ def _one_clear_message() -> Iterator[None]:
 
 
 def _fail(message: str, code: int) -> NoReturn:
-    click.echo(f"stationer: {message}", err=True)
+    click.echo(_wrapped(f"stationer: {message}"), err=True)
     sys.exit(code)
+
+
+def _wrapped(message: str) -> str:
+    """The message as it is in a pipe; on a terminal its lines break between words."""
+    if not sys.stderr.isatty():
+        return message
+    width = shutil.get_terminal_size().columns
+    lines = [
+        textwrap.fill(line, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
+        for line in message.splitlines()
+    ]
+    return "\n".join(lines)
 
 
 def main() -> None:
