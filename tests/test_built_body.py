@@ -177,6 +177,7 @@ def test_no_sample_of_a_demo_hull_lies_outside_the_built_body(name: str) -> None
     assert worst < OUTSIDE
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", REAL)
 def test_no_sample_of_a_real_hull_lies_outside_the_built_body(name: str) -> None:
     """Nor of a yacht, a sailing drone and a torpedo that others drew."""

@@ -16,7 +16,14 @@ from tests.corpus.running import faults, run, set_up, snapshot
 CASES = all_cases()
 
 
-@pytest.mark.parametrize("case", CASES, ids=lambda case: case.id)
+SAMPLE = 3
+"""Of so many cases one is in the ordinary run; the others are marked slow."""
+
+
+@pytest.mark.parametrize(
+    "case",
+    [pytest.param(case, id=case.id, marks=[pytest.mark.slow] if n % SAMPLE else []) for n, case in enumerate(CASES)],
+)
 def test_what_must_happen_happens_and_nothing_else(tmp_path: Path, case: Case) -> None:
     """Exit code, words, size, time and memory are as they must be; nothing but the output folder is touched."""
     before = set_up(case, tmp_path)

@@ -98,6 +98,7 @@ def test_ring_that_no_page_shows_is_not_drawn() -> None:
     assert all(check.holds for check in measure(pages_pdf(pages), pages, templates))
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not MESHES.is_dir(), reason="the meshes beside the repository are not there")
 def test_hull_with_a_speck_of_a_hollow_is_made(tmp_path: Path) -> None:
     """A hull whose section has a hollow of 10 nanometres comes out whole and measured."""

@@ -6,7 +6,6 @@ import pytest
 
 from tests.fuzz.random_options import random_words, run
 
-
 HANGS = 600.0
 """s; only what never ends takes longer, also where many tests run at once."""
 

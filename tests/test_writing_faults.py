@@ -58,6 +58,7 @@ def test_killed_at_fifty_moments(tmp_path: Path) -> None:
     assert set(seen) == {"A", "B"}
 
 
+@pytest.mark.slow
 @linux
 def test_the_command_killed_while_it_works_leaves_the_old_folder(tmp_path: Path) -> None:
     """`make` killed at four moments of its work leaves the last result as it was, and no trace that the next keeps."""

@@ -249,7 +249,7 @@ def _glb() -> list[Case]:
         _no("GLB that states more bytes than it has", "hull.glb", data[:8] + struct.pack("<I", 2**31) + data[12:], "2147483648"),
         _no("GLB with a chunk too long", "hull.glb", data[:12] + struct.pack("<I", 2**31) + data[16:], "hull.glb"),
         _no("GLB of version 1", "hull.glb", data[:4] + struct.pack("<I", 1) + data[8:], "version 1"),
-        _no("GLB cut short", "hull.glb", data[: len(data) // 2], "are there"),
+        _no("GLB cut short", "hull.glb", data[: len(data) // 2], "the file has"),
         _no("GLB of 12 bytes", "hull.glb", data[:12], "too few"),
         _no("GLB with indices too high", "hull.glb", files.glb(BLOCK[:7] / 1000, [{"mesh": 0}]), "vertex 7"),
         _no("GLB of NaN", "hull.glb", files.glb(BLOCK * np.nan, [{"mesh": 0}]).replace(b"NaN", b"0.0"), "finite"),
