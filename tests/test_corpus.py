@@ -16,7 +16,7 @@ from tests.corpus.running import faults, run, set_up, snapshot
 CASES = all_cases()
 
 
-SAMPLE = 3
+SAMPLE = 6
 """Of so many cases one is in the ordinary run; the others are marked slow."""
 
 

@@ -107,6 +107,7 @@ def test_hull_with_a_speck_of_a_hollow_is_made(tmp_path: Path) -> None:
     assert (tmp_path / "made/templates.pdf").is_file()
 
 
+@pytest.mark.slow
 def test_template_with_more_pieces_than_room_carries_every_name() -> None:
     """Of 100 pieces that hold no lettering each has its card, and no two of the cards meet."""
     block = blocks_of(boxes(10, 10), 60.0)[0]
