@@ -158,6 +158,6 @@ def template_sizes(blocks: Sequence[Block]) -> list[tuple[float, float]]:
 def datum_sentence(hull: Hull) -> str:
     """Where the datum cross lies."""
     return (
-        f"datum cross: centre plane (y = 0) and {-hull.lowest:.1f} mm above the lowest point of the hull (z = 0); "
-        "x is measured aft from the foremost point"
+        f"Datum cross: centre plane (y = 0) and {-hull.lowest:.1f} mm above the lowest point of the hull (z = 0); "
+        "x is measured aft from the foremost point."
     )
