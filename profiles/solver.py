@@ -9,13 +9,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
+
+from profiles.arrays import Floats, Ints
 
 if TYPE_CHECKING:
     from highspy import HighsLp
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
 Row = tuple[dict[int, float], float, float]
 """({place: factor}, least, most) of a sum."""

@@ -7,9 +7,10 @@ import pytest
 
 ROOT = Path(__file__).parents[1] / "profiles"
 
-FLOOR = ("errors", "units", "notes", "sharing", "solver", "setting")
+FLOOR = ("arrays", "errors", "units", "notes", "sharing", "solver", "setting")
 
 MAY_IMPORT = {
+    "arrays": (),
     "errors": (),
     "units": (),
     "notes": (),
@@ -17,7 +18,7 @@ MAY_IMPORT = {
     "interrupts": (),
     "handover": (),
     "workers": ("interrupts", "handover"),
-    "solver": (),
+    "solver": ("arrays",),
     "setting": ("errors", "units"),
     "hull": FLOOR,
     "blocks": (*FLOOR, "hull"),

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from profiles.hull.surface import Floats
+from profiles.arrays import Floats
 
 
 def assigned(cost: Sequence[Sequence[float]] | Floats) -> list[tuple[int, int]]:

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.blocks.ruled import RuledBlock, built_body
-from profiles.hull.surface import Floats, Ints
 
 
 def built_stl(blocks: Sequence[RuledBlock]) -> bytes:

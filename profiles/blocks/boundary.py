@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from profiles.hull.surface import Floats, Ints
+from profiles.arrays import Floats, Ints
 
 RUN = 8
 """Pieces in a run: on a ring of some hundred pieces, a point then has about as many runs as pieces to measure."""

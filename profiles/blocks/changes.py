@@ -11,10 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from profiles.arrays import Floats
 from profiles.blocks.splits import TO, split_x
 from profiles.blocks.stations import StationPlan
 from profiles.hull.frame import Hull
-from profiles.hull.surface import Floats, Surface
+from profiles.hull.surface import Surface
 from profiles.notes import assumption
 
 BESIDE = 1.0

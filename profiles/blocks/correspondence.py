@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
+from profiles.arrays import Floats
 from profiles.blocks.boundary import ONE_PLACE, boundary_of_rings
 from profiles.blocks.landmarks import (
     CORNER_STRAY,
@@ -28,7 +29,6 @@ from profiles.blocks.landmarks import (
     point_at,
 )
 from profiles.blocks.paths import AS_GOOD, BY_LENGTH, Targets, best_paths, squared
-from profiles.hull.surface import Floats
 
 AS_GREAT = 1.01
 """Pairings whose greatest distances differ by at most 1 % count as equal."""

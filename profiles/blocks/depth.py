@@ -2,10 +2,11 @@
 
 import numpy as np
 
+from profiles.arrays import Floats
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.wires import beside_wires
-from profiles.hull.surface import Floats, Surface
+from profiles.hull.surface import Surface
 
 MOST = 5000
 """Vertices measured in a block; if there are more, every second, third and so on. On a block of 40 mm with a girth of

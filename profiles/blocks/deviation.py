@@ -13,12 +13,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from profiles.arrays import Bools, Floats, Ints
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.depth import depth_inside
-from profiles.blocks.hull_sections import ROUND, Bools, Cut, Inside, InsideSection, add_section, find_kinks
+from profiles.blocks.hull_sections import ROUND, Cut, Inside, InsideSection, add_section, find_kinks
 from profiles.blocks.pairing import Mark
 from profiles.blocks.ruled import RuledBlock, areas
-from profiles.hull.surface import Floats, Ints
 
 SEARCHES = 3
 """Most sections added where the largest deviation is expected, for missing and for extra foam each."""

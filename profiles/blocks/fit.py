@@ -13,6 +13,7 @@ from itertools import accumulate, pairwise
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.blocks.stations import (
     SAME_PLACE,
     Span,
@@ -24,7 +25,6 @@ from profiles.blocks.stations import (
     thin_block_notes,
 )
 from profiles.errors import JobError
-from profiles.hull.surface import Floats, Ints
 
 Deviation = Callable[[float, float], float]
 """(x_fore, x_aft) mm -> deviation of the block between them, mm; inf or nan where a wire cannot cut it."""

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from shapely import MultiPolygon
 
+from profiles.arrays import Floats
 from profiles.blocks.boundary import simplify_region
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.depth import depth_inside
@@ -25,7 +26,6 @@ from profiles.blocks.pairing import Pairing, number_rings, pair_faces, pair_face
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.settings import Growth
 from profiles.blocks.varying import Varying, worst_in_cells
-from profiles.hull.surface import Floats
 
 CLOSE = 0.01
 """mm; precision of the growth. Nobody sands foam finer than a tenth of a millimetre."""

@@ -9,16 +9,14 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 from shapely import MultiPolygon
 
+from profiles.arrays import Bools, Floats, Ints
 from profiles.blocks.boundary import Boundary, boundary_of, rings_of, simplify_region
 from profiles.errors import HullError
 from profiles.hull.sections import Side, section
-from profiles.hull.surface import Floats, Ints, Surface
-
-Bools = npt.NDArray[np.bool_]
+from profiles.hull.surface import Surface
 
 INSIDE = 5
 """Default number of sections inside a block: together with the search for the worst place this finds the largest

@@ -15,8 +15,8 @@ import numpy as np
 import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
+from profiles.arrays import Floats
 from profiles.blocks.assignment import assigned
-from profiles.hull.surface import Floats
 
 CORNER_DEGREES = 25.0
 """Where an outline turns by more than this at a point, a builder sees a corner: a chine, a deck edge."""

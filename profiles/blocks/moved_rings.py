@@ -13,10 +13,10 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from profiles.arrays import Floats, Ints
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.landmarks import Landmark
 from profiles.blocks.outlines import MITRE_LIMIT
-from profiles.hull.surface import Floats, Ints
 
 BEND = 0.05
 """mm; handles follow the ring to this, so that the small steps of a mesh do not turn the direction of growth."""

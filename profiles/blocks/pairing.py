@@ -16,9 +16,9 @@ from itertools import pairwise
 import numpy as np
 from shapely import LinearRing, MultiPolygon, Polygon
 
+from profiles.arrays import Floats
 from profiles.blocks.correspondence import RingPair, led_rings, pair_rings
 from profiles.blocks.landmarks import Landmark, Ring, matched, ring_of, sorted_parts, straddles
-from profiles.hull.surface import Floats
 
 MARKS_ROUND = 16
 """Target number of marks round one ring when no spacing is set: about one every 25 mm on a 400 mm ring."""

@@ -15,9 +15,9 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
+from profiles.arrays import Floats, Ints
 from profiles.blocks.boundary import ONE_PLACE, Boundary
 from profiles.blocks.landmarks import SYMMETRIC, Landmark, Ring
-from profiles.hull.surface import Floats, Ints
 
 COARSE = 56
 """Cells round a whole ring in the first search, which considers every path."""

@@ -18,9 +18,9 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from profiles.arrays import Floats, Ints
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.outlines import as_multi
-from profiles.hull.surface import Floats, Ints
 
 FLAT = 1e-6
 """mm3; a patch whose four corners span less is cut in two. A thousand of these are under a millionth of a block."""

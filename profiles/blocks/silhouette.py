@@ -8,7 +8,8 @@ rim is a few hundred edges where the triangles are thousands.
 import numpy as np
 import shapely
 
-from profiles.hull.surface import Floats, Ints, edge_keys
+from profiles.arrays import Floats, Ints
+from profiles.hull.surface import edge_keys
 
 AT_ONCE = 1_000_000
 """Pairs of a cell and an edge in one lot: some tens of MB."""

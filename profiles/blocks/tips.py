@@ -22,6 +22,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
+from profiles.arrays import Floats
 from profiles.blocks.landmarks import CORNER_DEGREES
 from profiles.blocks.outlines import MITRE_LIMIT, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
@@ -30,7 +31,7 @@ from profiles.blocks.silhouette import shadow
 from profiles.blocks.stations import SAME_PLACE, Span
 from profiles.errors import HullError
 from profiles.hull.sections import Section, Side, section
-from profiles.hull.surface import Floats, Surface
+from profiles.hull.surface import Surface
 from profiles.notes import Note, warning
 
 THIN = 0.001

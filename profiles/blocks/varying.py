@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.depth import depth_inside
 from profiles.blocks.moved_rings import APART, Handles, handles_of, move_rings, refine
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.wires import nearest_wires, sort_round
-from profiles.hull.surface import Floats, Ints
 from profiles.solver import GrowingProgram, Rows
 
 SLOPE = 0.1

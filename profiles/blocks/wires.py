@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.blocks.boundary import ONE_PLACE, RUN, Beside, lots, reach_of, reached, runs_of
 from profiles.blocks.correspondence import RingPair
-from profiles.hull.surface import Floats, Ints
 
 EVERY = 4
 """Of so many wires one is looked at to sort points by where they lie round a ring."""

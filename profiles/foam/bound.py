@@ -12,13 +12,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from profiles.arrays import Floats
 from profiles.foam.patterns import Format, Pattern, Task, plain
 from profiles.foam.strips import Layout, Steps, StripTable, steps_of, strip_table, volumes, worth_of
 from profiles.solver import cheapest
-
-Floats = npt.NDArray[np.float64]
 
 MOST_ROUNDS = 40
 """Of pricing; beyond, the bound that was reached stands. 40 blocks of different size seldom gain from more."""

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from profiles.arrays import Floats
 from profiles.foam.cutting import Stage
 from profiles.foam.layers import FIT
 from profiles.foam.patterns import Task
-from profiles.foam.program import Floats, Question
+from profiles.foam.program import Question
 from profiles.foam.strips import Layout
 from profiles.solver import Row
 

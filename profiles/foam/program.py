@@ -11,16 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
+from profiles.arrays import Floats
 from profiles.foam.bound import Strip
 from profiles.foam.layers import FIT
 from profiles.foam.patterns import Pattern, Stack, Task
 from profiles.foam.patterns_available import Ways
 from profiles.foam.strips import Blank, Layout, PlannedBillet, PlannedStrip
 from profiles.solver import Answer, Row, cheapest
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from profiles.arrays import Floats
 from profiles.foam.bound import Column, by_volume, columns_of, relax
 from profiles.foam.cutting import Proof
 from profiles.foam.fences import fence_rows, offcut_rows, settings_of
 from profiles.foam.patterns import Task, affordable
 from profiles.foam.patterns_available import Ways, every_way, found_ways
-from profiles.foam.program import Floats, Question, ask, layout_of, question_of
+from profiles.foam.program import Question, ask, layout_of, question_of
 from profiles.foam.score import Score, blanks_of, score_of
 from profiles.foam.strips import Layout, by_rule, steps_of, volumes
 from profiles.solver import Row

@@ -10,13 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from profiles.arrays import Bools, Floats
 from profiles.foam.layers import FIT
 from profiles.foam.patterns import Format, Pattern, Stack, Task, most_in, plain, strip_lays, useful_widths
-
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
 
 GRIDS = (5.0, 1.0, 0.5, 0.25, 0.1, 0.05)
 """mm; lengths are counted in the coarsest of these that all of them are multiples of."""

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from profiles.arrays import Bools, Floats
 from profiles.errors import JobError
-from profiles.hull.edges import Bools
 from profiles.hull.openings import Rim
-from profiles.hull.surface import Floats, Surface
+from profiles.hull.surface import Surface
 from profiles.hull.symmetry import SYMMETRIC, Samples
 from profiles.notes import Note, assumption, warning
 

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from profiles.arrays import Bools, Floats, Ints
 from profiles.errors import HullError
-from profiles.hull.edges import SEAM, SEAM_NEIGHBOURS, Bools, EdgeTable, label_chains, label_groups
-from profiles.hull.surface import Floats, Ints, Surface
+from profiles.hull.edges import SEAM, SEAM_NEIGHBOURS, EdgeTable, label_chains, label_groups
+from profiles.hull.surface import Surface
 from profiles.notes import Note, repair
 
 SHEET = 1e-6

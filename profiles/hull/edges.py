@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from profiles.hull.surface import AT_ONCE, Ints
+from profiles.arrays import Bools, Ints
+from profiles.hull.surface import AT_ONCE
 
 CLEAN = 2
 """Sides of an edge inside a clean surface."""
@@ -26,8 +27,6 @@ any rounding, narrower than the rim of any opening."""
 
 SEAM_NEIGHBOURS = 8
 """Nearest points that are compared with each point on an open edge when looking for seams."""
-
-Bools = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from profiles.arrays import Bools, Floats, Ints
 from profiles.errors import HullError
-from profiles.hull.edges import Bools, EdgeTable, edge_table
-from profiles.hull.surface import Floats, Ints, Surface, surface_of
+from profiles.hull.edges import EdgeTable, edge_table
+from profiles.hull.surface import Surface, surface_of
 from profiles.hull.symmetry import NEIGHBOURS, SYMMETRIC, Samples, asymmetry, distance
 from profiles.notes import Note, assumption, repair
 

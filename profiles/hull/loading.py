@@ -17,12 +17,13 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError, JobError
 from profiles.hull.formats.content import EXPORT_AGAIN, Content, check_indices
 from profiles.hull.formats.recognise import SUFFIXES, content_of, is_utf16
 from profiles.hull.formats.stl import is_binary
 from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
-from profiles.hull.surface import Floats, Ints, Number, RawMesh
+from profiles.hull.surface import Number, RawMesh
 from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_IN, MM_PER_UNIT, unit_name
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from profiles.hull.edges import SEAM, SEAM_NEIGHBOURS, Bools, edge_table, label_chains
-from profiles.hull.surface import Floats, Ints, Surface, surface_of
+from profiles.arrays import Bools, Floats, Ints
+from profiles.hull.edges import SEAM, SEAM_NEIGHBOURS, edge_table, label_chains
+from profiles.hull.surface import Surface, surface_of
 from profiles.notes import Note, repair
 
 SLIT = 0.003

@@ -9,10 +9,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from profiles.arrays import Bools, Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.bodies import BODIES_LISTED, flip_faces, orient_bodies
-from profiles.hull.edges import CLEAN, Bools, EdgeTable, edge_table, is_one_shell, label_groups
-from profiles.hull.surface import Floats, Ints, RawMesh, Surface, doubled_normals, surface_of
+from profiles.hull.edges import CLEAN, EdgeTable, edge_table, is_one_shell, label_groups
+from profiles.hull.surface import RawMesh, Surface, doubled_normals, surface_of
 from profiles.hull.weld import STIR, weld
 from profiles.notes import Note, repair
 

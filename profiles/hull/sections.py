@@ -26,8 +26,9 @@ import numpy.typing as npt
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
-from profiles.hull.surface import Floats, Ints, Surface, edge_keys, faces_cut_by
+from profiles.hull.surface import Surface, edge_keys, faces_cut_by
 from profiles.hull.tangles import refuse_crossings, refuse_tangle
 
 GAP = 0.5

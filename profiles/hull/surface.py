@@ -11,10 +11,8 @@ from typing import Any, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from profiles.arrays import Bools, Floats, Ints
 from profiles.notes import Note
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,8 +218,8 @@ def faces_cut_by(surface: Surface, x: float, *, aft: bool) -> Ints:
     return near[_cut_by(surface.x_low[near], surface.x_high[near], x, aft=aft)].astype(np.int64)
 
 
-def _cut_by(low: Floats, high: Floats, x: float, *, aft: bool) -> npt.NDArray[np.bool_]:
-    cut: npt.NDArray[np.bool_] = (low <= x) & (high > x) if aft else (low < x) & (high >= x)
+def _cut_by(low: Floats, high: Floats, x: float, *, aft: bool) -> Bools:
+    cut: Bools = (low <= x) & (high > x) if aft else (low < x) & (high >= x)
     return cut
 
 

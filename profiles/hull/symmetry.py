@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from profiles.hull.surface import Floats, Ints, Surface, doubled_normals
+from profiles.arrays import Floats, Ints
+from profiles.hull.surface import Surface, doubled_normals
 
 SAMPLES = 2000
 """Points on the surface: some 2 % of the breadth apart on a slender hull, and measured in well under 0.1 s."""

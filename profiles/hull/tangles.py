@@ -8,8 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import TangledError
-from profiles.hull.surface import Floats
 
 MOST_CROSSINGS = 500
 """In one outline. Hulls whose shells run through each other have some ten; an outline of 8000 corners with this many
@@ -72,17 +72,17 @@ def _tangled(x: float, often: str) -> TangledError:
     )
 
 
-def _spread_evenly(segment_count: int, most: int) -> npt.NDArray[np.int64]:
+def _spread_evenly(segment_count: int, most: int) -> Ints:
     return np.arange(min(segment_count, most)) * segment_count // min(segment_count, most)
 
 
-def _count_crossings(start: Floats, end: Floats, others: Floats, their_ends: Floats) -> npt.NDArray[np.int64]:
+def _count_crossings(start: Floats, end: Floats, others: Floats, their_ends: Floats) -> Ints:
     """(n,) how many of the others each segment (n, 2) to (n, 2) truly crosses; touching is not crossing."""
     a, b, c, d = start[:, None], end[:, None], others[None], their_ends[None]
     apart = (_side_of_line(a, b, c) * _side_of_line(a, b, d) < 0) & (
         _side_of_line(c, d, a) * _side_of_line(c, d, b) < 0
     )
-    counts: npt.NDArray[np.int64] = np.count_nonzero(apart, axis=1)
+    counts: Ints = np.count_nonzero(apart, axis=1)
     return counts
 
 

@@ -11,9 +11,10 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
+from profiles.arrays import Floats
 from profiles.errors import HullError, TangledError
 from profiles.hull.sections import Side, filled_area, section
-from profiles.hull.surface import Floats, Surface, doubled_normals
+from profiles.hull.surface import Surface, doubled_normals
 
 STATIONS = 41
 """Places at which a hull is cut to find its nose and datum: every 2 or 3 % of its length, about 0.1 s."""

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from profiles.hull.surface import Ints
+from profiles.arrays import Bools, Ints
 
 LANES = 20
 """Bits of the key that say where along the length a point lies."""
@@ -68,7 +68,7 @@ def _find_equal(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, 
     return first, number
 
 
-def _sort_by_key(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, npt.NDArray[np.bool_]]:
+def _sort_by_key(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints, Bools]:
     """The places of all points, those with one key together and ascending; and where another key begins."""
     bits = np.uint64(max(1, (len(lanes) - 1).bit_length()))
     key = words[0] * np.uint64(STIR[turn][0])

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from profiles.paper.correction import Correction
-from profiles.paper.drawing import Label, Role, Stroke, readonly
+from profiles.paper.drawing import Label, Points, Role, Stroke, readonly
 from profiles.paper.lettering import CAP_HEIGHT, DESCENT
 from profiles.units import MM_PER_IN, PT_PER_MM
 
@@ -105,7 +105,7 @@ def _inch_division(k: int) -> float:
     return DIVISION[2] if k % 16 == 0 else DIVISION[1] if k % 4 == 0 else DIVISION[0] if k % 2 == 0 else 0.7
 
 
-def _comb(divisions: list[float], step: float, side: float) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+def _comb(divisions: list[float], step: float, side: float) -> Points:
     """The base line with its divisions as one polyline: out and back at each; y down, side +1 upwards."""
     base = -side * GAP / 2
     points: list[tuple[float, float]] = []
@@ -123,9 +123,7 @@ def _number(along: float, text: str, side: float, ends: tuple[float, float]) -> 
     return Label(text, along, y, NUMBER_SIZE, anchor)
 
 
-def _placed(
-    points: np.ndarray[tuple[int, int], np.dtype[np.float64]], x: float, y: float, *, across: bool
-) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+def _placed(points: Points, x: float, y: float, *, across: bool) -> Points:
     """Bar coordinates to the page; an upright bar is the lying one turned by a quarter to the left."""
     if across:
         return np.column_stack([points[:, 0] + x, points[:, 1] + y])

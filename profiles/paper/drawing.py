@@ -17,9 +17,10 @@ import numpy as np
 import numpy.typing as npt
 from shapely import Polygon, affinity, box
 
+from profiles.arrays import Floats
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
 
-Points = npt.NDArray[np.float64]
+Points = Floats
 
 
 class Role(StrEnum):

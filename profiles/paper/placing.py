@@ -6,10 +6,11 @@ Free rectangles only; what stands in them is the caller's business. Rectangles a
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 
-Points = npt.NDArray[np.float64]
+from profiles.arrays import Bools
+from profiles.paper.drawing import Points
+
 Rect = tuple[float, float, float, float]
 
 CLEAR = 0.6
@@ -38,22 +39,20 @@ class Occupied:
         """Mark a rectangle as used."""
         self._rects.append(rect)
 
-    def off_labels(self, rects: Points) -> npt.NDArray[np.bool_]:
+    def off_labels(self, rects: Points) -> Bools:
         """Which of the rectangles (n, 4) touch no rectangle in use."""
         x0, y0, x1, y1 = rects.T
         left, top, right, bottom = np.reshape(self._rects, (-1, 4, 1)).transpose(1, 0, 2)
         meets = (x1 + CLEAR > left) & (right + CLEAR > x0) & (y1 + CLEAR > top) & (bottom + CLEAR > y0)
         return np.asarray(~meets.any(axis=0))
 
-    def off_lines(self, rects: Points) -> npt.NDArray[np.bool_]:
+    def off_lines(self, rects: Points) -> Bools:
         """Which of the rectangles (n, 4) touch no line."""
         x0, y0, x1, y1 = rects.T
-        clear: npt.NDArray[np.bool_] = ~shapely.intersects(
-            self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR)
-        )
+        clear: Bools = ~shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
         return clear
 
-    def free(self, rects: Points) -> npt.NDArray[np.bool_]:
+    def free(self, rects: Points) -> Bools:
         """Which of the rectangles (n, 4) touch neither a line nor a rectangle in use."""
         clear = self.off_labels(rects)
         clear[clear] = self.off_lines(rects[clear])

@@ -13,7 +13,7 @@ from shapely import MultiPolygon, affinity
 
 from profiles.blocks.assignment import assigned
 from profiles.errors import PaperError
-from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, circle, hairline, line, readonly
+from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, circle, hairline, line, readonly
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import EDGE, LARGEST_RATIO, LEAST_VIEW, ROOM, TEXT, TITLE, plain
 from profiles.pictures.tints import GREY, PALE, round_value
@@ -226,7 +226,7 @@ def _stroke(part: shapely.LineString) -> Stroke:
     return Stroke(Role.LABEL, readonly(points[:-1] if part.is_ring else points), closed=bool(part.is_ring))
 
 
-def _anchors(half: _Half, edges: Sequence[shapely.Geometry]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+def _anchors(half: _Half, edges: Sequence[shapely.Geometry]) -> Points:
     """Where the leader of each section ends: on rays from the middle of the body that fan out one after the other, so
     that neighbouring sections are pointed at in different places; on the outermost point where a ray misses.
     """
@@ -245,8 +245,8 @@ def _anchors(half: _Half, edges: Sequence[shapely.Geometry]) -> np.ndarray[tuple
 
 
 def _uncrossed(
-    anchors: np.ndarray[tuple[int, int], np.dtype[np.float64]],
-    places: np.ndarray[tuple[int, int], np.dtype[np.float64]],
+    anchors: Points,
+    places: Points,
 ) -> list[int]:
     """Which place each anchor gets: one after the other where no two leaders cross then; otherwise so that the leaders
     are shortest in all. Of two that cross, uncrossing them would make them shorter, so none do.

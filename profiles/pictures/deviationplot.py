@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from profiles.arrays import Bools
 from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, hairline, line, patch, readonly
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import EDGE, LEAST_SHOWN, TEXT, TITLE, format_mm, hatching, plain
@@ -191,7 +192,7 @@ def _up_to(word: str, values: Points) -> str:
     return f"{word} up to {format_mm(greatest)} mm" if greatest >= LEAST_SHOWN else f"none {word}"
 
 
-def _runs(known: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> Iterator[tuple[int, int]]:
+def _runs(known: Bools) -> Iterator[tuple[int, int]]:
     """First and last place of each unbroken run of True."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(np.int8)))
     yield from ((int(first), int(after) - 1) for first, after in edges.reshape(-1, 2))

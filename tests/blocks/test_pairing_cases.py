@@ -10,6 +10,7 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Polygon, affinity
 
+from profiles.arrays import Floats
 from profiles.blocks.correspondence import pair_along
 from profiles.blocks.landmarks import Landmark, ring_of
 from profiles.blocks.pairing import (
@@ -25,7 +26,6 @@ from profiles.blocks.pairing import (
     pair_faces_like,
     spread_sections,
 )
-from profiles.hull.surface import Floats
 
 HULL = Polygon([(0, -30), (40, -10), (45, 30), (-45, 30), (-40, -10)])
 """Keel, chines and deck edges as a hard-chine hull has them."""

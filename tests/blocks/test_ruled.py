@@ -10,6 +10,7 @@ import shapely
 import trimesh
 from shapely import MultiPolygon, Polygon, affinity
 
+from profiles.arrays import Floats
 from profiles.blocks.boundary import boundary_of
 from profiles.blocks.correspondence import angle_path, pair_along
 from profiles.blocks.depth import depth_inside, points_between
@@ -20,7 +21,7 @@ from profiles.blocks.pairing import pair_faces
 from profiles.blocks.ruled import RuledBlock, areas, block_mesh, built_body, section_of, volume
 from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
-from profiles.hull.surface import Floats, surface_of
+from profiles.hull.surface import surface_of
 from tests import closed_forms as zoo
 
 MODELS = Path(__file__).parents[2] / "models"

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 import shapely
 
+from profiles.arrays import Ints
 from profiles.blocks.silhouette import rim, shadow
-from profiles.hull.surface import Ints
 
 GRID = np.array([(x, y) for y in range(4) for x in range(4)], dtype=np.float64)
 

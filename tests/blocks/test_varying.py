@@ -10,6 +10,7 @@ import trimesh
 from scipy.optimize import linprog
 from shapely import LinearRing
 
+from profiles.arrays import Floats
 from profiles.blocks.blocks import grow_between
 from profiles.blocks.depth import depth_inside, points_on_edges, points_on_faces
 from profiles.blocks.growth import PROMISED, GrownBlock
@@ -21,7 +22,7 @@ from profiles.blocks.varying import SLOPE
 from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
 from profiles.hull.settings import ReadSettings
-from profiles.hull.surface import Floats, Surface, surface_of
+from profiles.hull.surface import Surface, surface_of
 from tests import closed_forms as zoo
 
 MODELS = Path(__file__).parents[2] / "models"

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 import trimesh
 
+from profiles.arrays import Ints
 from profiles.hull.edges import is_one_shell
-from profiles.hull.surface import Ints
 
 
 def sphere(subdivisions: int = 2) -> Ints:

@@ -9,12 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import Point
 
+from profiles.arrays import Floats
 from profiles.errors import HullError, JobError
 from profiles.hull.frame import Hull, place
 from profiles.hull.repair import repair_mesh
 from profiles.hull.sections import Side, section
 from profiles.hull.settings import ReadSettings
-from profiles.hull.surface import Floats, RawMesh, surface_of
+from profiles.hull.surface import RawMesh, surface_of
 from profiles.hull.trial_sections import datum_height, gauss_stations, section_volume
 from profiles.notes import NoteKind
 from profiles.setting import check

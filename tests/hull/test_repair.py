@@ -1,5 +1,7 @@
 """Mending: what is dropped, welded, turned and refused, against meshes whose volume is known in closed form."""
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -8,8 +10,11 @@ from hypothesis import strategies as st
 from profiles.errors import HullError
 from profiles.hull.edges import edge_table
 from profiles.hull.repair import NEAR_MOST, choose_bodies, repair_mesh
-from profiles.hull.surface import Floats, Ints, RawMesh, Surface
+from profiles.hull.surface import RawMesh, Surface
 from tests import closed_forms as zoo
+
+if TYPE_CHECKING:
+    from profiles.arrays import Floats, Ints
 
 
 def raw(mesh: zoo.Mesh) -> RawMesh:

@@ -16,12 +16,12 @@ from typing import Any
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, Tally, join_parts, transform_part
 from profiles.hull.formats.polygons import triangulate
 from profiles.hull.formats.safe_xml import root_of
 from profiles.hull.limits import Limits, check_bytes
-from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_UNIT
 

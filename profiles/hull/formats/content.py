@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.limits import MIB, Limits, check_triangles
-from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note
 
 MOST_NODES = 20_000

@@ -16,10 +16,10 @@ from typing import Any
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, join_parts, transform_part
 from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
-from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, warning
 from profiles.units import MM_PER_UNIT
 

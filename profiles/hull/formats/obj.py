@@ -13,6 +13,7 @@ import re
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.formats.content import (
     EXPORT_AGAIN,
@@ -25,7 +26,6 @@ from profiles.hull.formats.content import (
 )
 from profiles.hull.formats.polygons import triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
-from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, repair
 
 _OBJ_LINE = re.compile(rb"^[ \t]*([vf])[ \t]+([^\n#]*)", re.MULTILINE)

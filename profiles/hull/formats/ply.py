@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.formats.content import (
     EXPORT_AGAIN,
@@ -23,7 +24,6 @@ from profiles.hull.formats.content import (
 )
 from profiles.hull.formats.polygons import triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
-from profiles.hull.surface import Floats, Ints
 from profiles.notes import Note, repair, warning
 
 _TYPES = {

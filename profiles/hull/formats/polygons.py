@@ -6,8 +6,8 @@ shapely in the plane of its Newell normal; a twisted, flat or non-finite one sta
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.hull.formats.content import check_indices
-from profiles.hull.surface import Floats, Ints
 
 FLAT = 1e-9
 """No unit; a fan triangle that faces against its polygon by less than this part of the polygon's size is a rounding."""

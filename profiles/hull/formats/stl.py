@@ -9,6 +9,7 @@ import re
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.formats.content import (
     EXPORT_AGAIN,
@@ -20,7 +21,6 @@ from profiles.hull.formats.content import (
     split_lines,
 )
 from profiles.hull.limits import Limits, check_triangles
-from profiles.hull.surface import Floats, Ints
 from profiles.hull.weld import weld
 from profiles.notes import Note, warning
 

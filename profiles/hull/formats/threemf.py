@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.formats.content import (
     EXPORT_AGAIN,
@@ -29,7 +30,6 @@ from profiles.hull.formats.content import (
 )
 from profiles.hull.formats.safe_xml import read_into, root_of
 from profiles.hull.limits import MIB, Limits, check_bytes, check_triangles, check_vertices
-from profiles.hull.surface import Floats, Ints
 from profiles.notes import warning
 from profiles.units import MM_PER_UNIT, unit_name
 
