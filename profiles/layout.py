@@ -91,7 +91,7 @@ def fingerprint_of(body: Body) -> str:
     surface = body.hull.surface
     fields = {
         "format": PLAN_FORMAT,
-        "solid": surface.solid,
+        "solid": surface.rules.solid,
         "stations": body.stations.stations,
         "most": body.stations.most,
         "template": figures_of(body.settings),

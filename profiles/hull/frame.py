@@ -15,7 +15,7 @@ from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.half_hulls import mirror_half
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
 from profiles.hull.settings import ReadSettings
-from profiles.hull.surface import RawMesh, Surface, fill_sections, sort_faces, transform
+from profiles.hull.surface import RawMesh, Surface, sort_faces, transform, with_rules
 from profiles.hull.symmetry import asymmetry, sample_surface
 from profiles.hull.trial_sections import (
     TrialSection,
@@ -99,7 +99,7 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     plane = half.plane if half is not None else _centre_plane(surface, found, all_notes)
     surface = _turn_to_frame(surface, found, sign, plane, options)
     surface, opened = (surface, ()) if surface.whole else mark_openings(surface)
-    surface = sort_faces(fill_sections(surface) if options.solid else surface)
+    surface = sort_faces(with_rules(surface, solid=True) if options.solid else surface)
     trials = cut_trial_sections(surface)
     nose, nose_reason = _nose(surface, trials, options, found, all_notes)
     if nose == "high":
@@ -231,7 +231,7 @@ def _make_hull(
 def _volume(surface: Surface, found: Sequence[TrialSection]) -> tuple[float, str, tuple[float, ...]]:
     """Volume in mm3, where it is from, and the steps along the hull."""
     steps = steps_along(surface, max(trial.solid_area for trial in found))
-    if _is_closed(surface) and not surface.solid and body_count(surface) == 1:
+    if _is_closed(surface) and not surface.rules.solid and body_count(surface) == 1:
         volume = mesh_volume(surface)
         x = np.array([trial.x for trial in found])
         areas = np.array([0.0 if trial.region is None else trial.region.area for trial in found])
@@ -258,7 +258,7 @@ def _warnings(surface: Surface, found: Sequence[TrialSection]) -> list[Note]:
             )
         )
     share = is_shell(found)
-    if share is not None and not surface.solid:
+    if share is not None and not surface.rules.solid:
         notes.append(
             warning(
                 f"the hull is hollow: its hollow sections fill {share:.0%} of their outline, and templates follow the "

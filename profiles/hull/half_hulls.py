@@ -261,7 +261,7 @@ def _mirror(surface: Surface, side: _FlatSide, *, noted: bool) -> Half:
         np.concatenate([vertices, image])[used],
         renumbered.reshape(-1, 3),
         np.concatenate([body, body]),
-        solid=surface.solid,
+        rules=surface.rules,
     )
     return Half(whole, axis, plane, _notes_of_mirroring(side, len(wall), moved, noted=noted))
 

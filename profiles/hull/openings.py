@@ -135,7 +135,7 @@ def mark_openings(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
     if not listed:
         return surface, ()
     return (
-        surface_of(surface.vertices, surface.faces, surface.body, np.concatenate(listed), solid=surface.solid),
+        surface_of(surface.vertices, surface.faces, surface.body, np.concatenate(listed), surface.rules),
         tuple(notes),
     )
 

@@ -104,7 +104,7 @@ def choose_bodies(surface: Surface, numbers: tuple[int, ...]) -> Surface:
         raise HullError(msg, remedy="Choose one or more of these with --body.")
     kept = np.isin(surface.body, list(numbers))
     used, faces = np.unique(surface.faces[kept], return_inverse=True)
-    return surface_of(surface.vertices[used], faces.reshape(-1, 3), surface.body[kept], solid=surface.solid)
+    return surface_of(surface.vertices[used], faces.reshape(-1, 3), surface.body[kept], rules=surface.rules)
 
 
 def _list_bodies(surface: Surface) -> str:

@@ -27,12 +27,9 @@ import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
-from profiles.errors import HullError
+from profiles.hull.bridges import Gap, close_chains
 from profiles.hull.surface import Surface, edge_keys, faces_cut_by
 from profiles.hull.tangles import refuse_crossings, refuse_tangle
-
-GAP = 0.5
-"""mm; the widest crack in a section that is bridged. About the width of a pencil line: it is sanded away unseen."""
 
 AREA_FLOOR = 1e-6
 """mm2; smaller regions are rounding of coordinates near 1000 mm (1e3 x 1e3 x 2^-52 x a few points), not shape."""
@@ -55,30 +52,42 @@ class Section:
     side: Side
     region: MultiPolygon
     """(y, z) mm; empty where there is no area."""
-    gaps: tuple[float, ...] = ()
-    """Widths in mm of the cracks that were bridged."""
+    bridges: tuple[Gap, ...] = ()
+    """Cracks and openings that were closed straight."""
     sheets: int = 0
     """Walls without thickness that end on the hull's own skin and were left out."""
+
+    @property
+    def gaps(self) -> tuple[float, ...]:
+        """Widths in mm of the cracks that were closed, ascending; openings are none."""
+        return tuple(sorted(gap.width for gap in self.bridges if not gap.opening))
 
 
 def section(surface: Surface, x: float, side: Side) -> Section:
     """The section of a surface at x mm, in (y, z) mm.
 
-    Raises HullError where the outline stays open by more than GAP and not across an opening that may be closed, and
-    TangledError where it crosses itself all over.
+    Raises HullError where the outline stays open by more than the surface's rules allow and not across an opening that
+    may be closed, and TangledError where it crosses itself all over.
     """
     cut = _crossings(surface, x, side)
-    gaps: list[float] = []
     sheets = 0
     regions: list[MultiPolygon] = []
+    torn: list[_Nodes] = []
+    chains: list[_Nodes] = []
     for segments in _by_body(cut):
-        loops, chains, dropped = _link_segments(cut, segments)
+        loops, open_chains, dropped = _link_segments(cut, segments)
         sheets += dropped
-        closed, bridged = _close_chains(surface, cut, chains, x)
-        gaps += bridged
-        regions.append(_region([cut.points[nodes] for nodes in loops + closed], x))
+        if open_chains:
+            torn += loops
+            chains += open_chains
+        else:
+            regions.append(_region([cut.points[nodes] for nodes in loops], x))
+    # Parts of one skin may count as several bodies, so the open chains of all bodies are closed together.
+    closed, gaps = close_chains(surface, cut.keys, cut.points, chains, x)
+    if closed:
+        regions.append(_region([cut.points[nodes] for nodes in torn + closed], x))
     region = regions[0] if len(regions) == 1 else _as_multi(shapely.unary_union(regions))
-    return Section(x, side, fill_to_plug(region) if surface.solid else region, tuple(gaps), sheets)
+    return Section(x, side, fill_to_plug(region) if surface.rules.solid else region, gaps, sheets)
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,80 +237,6 @@ def _swept_area(points: Floats) -> float:
     """Twice the area that a path (n, 2) sweeps as seen from its first point, positive anticlockwise."""
     y, z = (points - points[0]).T
     return float(np.dot(y[:-1], z[1:]) - np.dot(z[:-1], y[1:]))
-
-
-MOST_CHAINS = 200
-"""Open pieces of one outline; more means loose triangles, not a skin with cracks."""
-
-
-def _close_chains(surface: Surface, cut: _Cut, chains: list[_Nodes], x: float) -> tuple[list[_Nodes], list[float]]:
-    """Open chains joined end to start: across cracks up to GAP, and straight across openings from sheer to sheer."""
-    if not chains:
-        return [], []
-    if len(chains) > MOST_CHAINS:
-        message = f"the outline at x = {x:.2f} mm is torn into {len(chains)} pieces."
-        raise HullError(message, remedy="Repair the mesh in the modeller, or export it again.")
-    tails = [chain[-1] for chain in chains]
-    heads = [chain[0] for chain in chains]
-    apart = np.linalg.norm(cut.points[tails][:, None] - cut.points[heads][None], axis=-1)
-    follower = _across_openings(surface, cut, tails, heads)
-    gaps = []
-    reached = set(follower.values())
-    for tail, head in np.argwhere(apart <= GAP)[np.argsort(apart[apart <= GAP], kind="stable")].tolist():
-        if tail not in follower and head not in reached:
-            follower[tail] = head
-            reached.add(head)
-            gaps.append(float(apart[tail, head]))
-    left = [tail for tail in range(len(chains)) if tail not in follower]
-    if left:
-        free = [head for head in range(len(chains)) if head not in reached]
-        width = float(apart[np.ix_(left, free)].min(axis=1).max())
-        y, z = cut.points[tails[left[0]]]
-        message = (
-            f"the outline at x = {x:.2f} mm stays open by {width:.2f} mm near y = {y:.1f}, z = {z:.1f} mm; "
-            f"gaps up to {GAP:g} mm are bridged."
-        )
-        raise HullError(message, remedy="Close the hole in the modeller, or choose a sound body with --body.")
-    return _join_chains(chains, follower), gaps
-
-
-def _across_openings(surface: Surface, cut: _Cut, tails: _Nodes, heads: _Nodes) -> dict[int, int]:
-    """Tail chain -> head chain, for ends that lie on the rim of the same opening: neighbours in y are joined in pairs,
-    since the open stretches of a line across an opening's plan lie between its 1st and 2nd, 3rd and 4th crossing.
-    """
-    if not len(surface.open_edges):
-        return {}
-    keys = edge_keys(surface.open_edges[:, 0], surface.open_edges[:, 1], len(surface.vertices))
-    order = np.argsort(keys)
-    opening_of = dict(zip(keys[order].tolist(), surface.open_edges[order, 2].tolist(), strict=True))
-    ends: dict[int, list[tuple[float, bool, int]]] = defaultdict(list)
-    for is_head, nodes in ((False, tails), (True, heads)):
-        for chain, node in enumerate(nodes):
-            opening = opening_of.get(int(cut.keys[node]))
-            if opening is not None:
-                ends[opening].append((float(cut.points[node, 0]), is_head, chain))
-    follower: dict[int, int] = {}
-    for rim in ends.values():
-        rim.sort()
-        for (_, first_is_head, first), (_, second_is_head, second) in zip(rim[::2], rim[1::2], strict=False):
-            if first_is_head != second_is_head:
-                tail, head = (second, first) if first_is_head else (first, second)
-                follower[tail] = head
-    return follower
-
-
-def _join_chains(chains: list[_Nodes], follower: dict[int, int]) -> list[_Nodes]:
-    loops = []
-    waiting = set(range(len(chains)))
-    while waiting:
-        at = min(waiting)
-        loop: _Nodes = []
-        while at in waiting:
-            waiting.remove(at)
-            loop += chains[at]
-            at = follower[at]
-        loops.append(loop)
-    return loops
 
 
 def _region(loops: list[Floats], x: float) -> MultiPolygon:

@@ -56,6 +56,20 @@ class Order:
     """mm; the greatest extent along x in each group, with what rounding may add."""
 
 
+CRACK = 0.5
+"""mm; the widest crack that sections always close. About the width of a pencil line: it is sanded away unseen."""
+
+
+@dataclass(frozen=True, slots=True)
+class SectionRules:
+    """What is done to every section of a surface."""
+
+    solid: bool = False
+    """Filled to a plug: voids filled, the open top closed straight across the sheer."""
+    bridge: float = CRACK
+    """mm; the widest gap that is closed straight. Openings in `Surface.open_edges` are closed however wide."""
+
+
 @dataclass(frozen=True, slots=True)
 class Surface:
     """Welded triangles, all bodies together. Build it with `surface_of`, which freezes the arrays."""
@@ -69,8 +83,7 @@ class Surface:
     open_edges: Ints
     """(k, 3): low vertex, high vertex, opening number. Edges with one face that lie on an opening which may be closed
     straight across (an open deck, an open end). Edges with one face that are not listed are cracks."""
-    solid: bool
-    """Sections are filled to a plug: voids filled, the open top closed straight across the sheer."""
+    rules: SectionRules
     x_low: Floats
     """(m,) least x of each face, mm."""
     x_high: Floats
@@ -107,7 +120,11 @@ def _is_frozen(array: npt.NDArray[Any]) -> bool:
 
 
 def surface_of(
-    vertices: Floats, faces: Ints, body: Ints | None = None, open_edges: Ints | None = None, *, solid: bool = False
+    vertices: Floats,
+    faces: Ints,
+    body: Ints | None = None,
+    open_edges: Ints | None = None,
+    rules: SectionRules = SectionRules(),
 ) -> Surface:
     """A surface from its arrays: vertices (n, 3) mm, faces (m, 3), body (m,) or one body, open_edges (k, 3) or none."""
     vertices = freeze(vertices, np.float64)
@@ -122,7 +139,7 @@ def surface_of(
         faces=faces,
         body=freeze(np.ones(len(faces)) if body is None else body, np.int64),
         open_edges=freeze(np.zeros((0, 3)) if open_edges is None else open_edges, np.int64),
-        solid=solid,
+        rules=rules,
         x_low=freeze(np.minimum(np.minimum(a, b), c), np.float64),
         x_high=freeze(np.maximum(np.maximum(a, b), c), np.float64),
         bounds=(
@@ -158,7 +175,7 @@ def transform(surface: Surface, matrix: Floats, offset: Floats) -> Surface:
         low, high = (freeze(corner + offset, np.float64) for corner in surface.bounds)
         return replace(surface, vertices=vertices, bounds=(low, high))
     faces = surface.faces if np.linalg.det(matrix) > 0 else surface.faces[:, ::-1]
-    result = surface_of(vertices, faces, surface.body, surface.open_edges, solid=surface.solid)
+    result = surface_of(vertices, faces, surface.body, surface.open_edges, surface.rules)
     return replace(result, whole=surface.whole)
 
 
@@ -223,9 +240,11 @@ def _cut_by(low: Floats, high: Floats, x: float, *, aft: bool) -> Bools:
     return cut
 
 
-def fill_sections(surface: Surface) -> Surface:
-    """The same surface, its sections filled to a solid plug."""
-    return replace(surface, solid=True)
+def with_rules(surface: Surface, *, solid: bool | None = None, bridge: float | None = None) -> Surface:
+    """The same surface with other rules for its sections; what is None stays as it is."""
+    old = surface.rules
+    rules = SectionRules(old.solid if solid is None else solid, old.bridge if bridge is None else bridge)
+    return replace(surface, rules=rules)
 
 
 def edge_keys(a: Ints, b: Ints, vertex_count: int) -> Ints:

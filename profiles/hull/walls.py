@@ -51,6 +51,6 @@ def square_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
         notes.append(repair(text, float(square)))
     if not notes:
         return surface, ()
-    squared = surface_of(vertices, surface.faces, surface.body, surface.open_edges, solid=surface.solid)
+    squared = surface_of(vertices, surface.faces, surface.body, surface.open_edges, surface.rules)
     squared = replace(squared, whole=surface.whole)
     return sort_faces(squared) if surface.order else squared, tuple(notes)

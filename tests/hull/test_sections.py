@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from manifold3d import Manifold, Mesh
 
 from profiles.errors import HullError
-from profiles.hull.sections import GAP, Side, fill_to_plug, section
-from profiles.hull.surface import Surface, fill_sections, surface_of
+from profiles.hull.sections import Side, fill_to_plug, section
+from profiles.hull.surface import CRACK, Surface, surface_of, with_rules
 from tests import closed_forms as zoo
 
 BOTH = (Side.FORE, Side.AFT)
@@ -94,7 +94,7 @@ def test_hollow_body_has_a_hole() -> None:
     region = section(surface, 40.0, Side.FORE).region
     assert region.area == pytest.approx(zoo.tube_area())
     assert len(region.geoms[0].interiors) == 1
-    assert section(fill_sections(surface), 40.0, Side.FORE).region.area == pytest.approx(60.0**2)
+    assert section(with_rules(surface, solid=True), 40.0, Side.FORE).region.area == pytest.approx(60.0**2)
 
 
 def test_overlapping_bodies_are_united() -> None:
@@ -141,9 +141,9 @@ def test_wide_hole_is_refused_with_its_place() -> None:
         section(surface, 50.0, Side.FORE)
 
 
-@pytest.mark.parametrize(("width", "sound"), [(0.9 * GAP, True), (1.1 * GAP, False)])
+@pytest.mark.parametrize(("width", "sound"), [(0.9 * CRACK, True), (1.1 * CRACK, False)])
 def test_narrow_crack_is_bridged_and_told(width: float, sound: bool) -> None:  # noqa: FBT001 - the outcome of a case
-    """Cracks up to GAP are bridged and reported, wider ones refused."""
+    """Cracks up to CRACK are bridged and reported, wider ones refused."""
     vertices, faces = zoo.box()
     vertices = np.vstack([vertices, vertices + (0.0, 0.0, -width)])
     top = (zoo.box()[0][faces][:, :, 2] == 40.0).all(axis=1)

@@ -8,8 +8,9 @@ import pytest
 import shapely
 
 from profiles.errors import HullError
-from profiles.hull.sections import AREA_FLOOR, GAP, MOST_CHAINS, Section, Side, fill_to_plug, section, winding_numbers
-from profiles.hull.surface import Surface, fill_sections, surface_of
+from profiles.hull.bridges import MOST_CHAINS
+from profiles.hull.sections import AREA_FLOOR, Section, Side, fill_to_plug, section, winding_numbers
+from profiles.hull.surface import CRACK, Surface, surface_of, with_rules
 from tests import closed_forms as zoo
 
 BOTH = (Side.FORE, Side.AFT)
@@ -150,7 +151,7 @@ def cracked(*widths: float) -> Surface:
     return drawn_out(*lines, [*way, begin])
 
 
-@pytest.mark.parametrize("widths", [(0.2,), (GAP,), (0.3, 0.1), (0.05, 0.4, 0.45)])
+@pytest.mark.parametrize("widths", [(0.2,), (CRACK,), (0.3, 0.1), (0.05, 0.4, 0.45)])
 def test_every_crack_is_bridged_and_told(widths: tuple[float, ...]) -> None:
     """The box is whole, and each crack's width is reported, the narrowest first."""
     cut = at(cracked(*widths))
@@ -162,7 +163,7 @@ def test_cracks_of_all_bodies_are_told() -> None:
     """A crack in either of two boxes."""
     ring = [(30.0, 40.0), (-30.0, 40.0), (-30.0, 0.0), (30.0, 0.0), (30.0, 39.8)]
     cut = at(drawn_out(ring, [(y + 200.0, z + (z == 39.8) * 0.1) for y, z in ring], body=(1, 2)))
-    assert cut.gaps == pytest.approx((0.2, 0.1))
+    assert cut.gaps == pytest.approx((0.1, 0.2))
     assert cut.region.area == pytest.approx(4800.0, rel=1e-3)
 
 
@@ -174,7 +175,7 @@ def test_message_tells_the_widest_crack_and_a_place_where_the_outline_ends() -> 
     assert "x = 37.00 mm" in text
     assert "open by 7.25 mm" in text
     assert "y = -0.8, z = 40.0 mm" in text
-    assert f"gaps up to {GAP:g} mm" in text
+    assert f"gaps up to {CRACK:g} mm" in text
     assert "--body" in caught.value.remedy
 
 
@@ -358,7 +359,7 @@ def test_solid_hull_has_its_sections_filled() -> None:
     """Voids are gone where the hull is to be a plug, and only there."""
     surface = drawn_out(BOX, INNER[::-1])
     assert at(surface).region.area == pytest.approx(2200.0)
-    assert at(fill_sections(surface)).region.area == pytest.approx(2400.0)
+    assert at(with_rules(surface, solid=True)).region.area == pytest.approx(2400.0)
 
 
 def test_several_bodies_are_united_and_numbered_as_they_like() -> None:

@@ -1,0 +1,200 @@
+"""Open ends of a section's chains -> closed loops, across openings and over gaps by straight bridges.
+
+opening   ends on the rim of the same opening (`openings.mark_openings`) are joined straight across it, however wide
+gap       any other two ends: joined where the gap is no wider than the surface's rule allows
+
+Of all ways to join the ends the one with the least length in all is taken: bridges of least length never cross each
+other, and a short piece of skin is not closed upon itself where it belongs between two others. A bridge over a wide gap
+that would cross the outline is given up for another way round, if there is one.
+
+Cases: no chain; one chain, closed upon itself; ends at the same point (a bridge of no length); two skins on each
+other, where either end will do; a gap too wide, or bridges that must cross, which are refused with the place.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from profiles.arrays import Floats, Ints
+from profiles.errors import HullError
+from profiles.hull.surface import CRACK, Surface, edge_keys
+
+MOST_CHAINS = 200
+"""Open pieces of one outline; more means loose triangles, not a skin with cracks."""
+
+ROUNDS = 8
+"""Times that bridges are looked for again because some cross the outline."""
+
+CLEAR = 1e-6
+"""Share of a bridge's length that may touch the outline at each of its ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A place where an outline was open, in (y, z) mm."""
+
+    x: float
+    start: tuple[float, float]
+    end: tuple[float, float]
+    opening: bool = False
+    """On the rim of an opening that is closed straight across."""
+
+    @property
+    def width(self) -> float:
+        """Mm."""
+        return float(np.hypot(self.end[0] - self.start[0], self.end[1] - self.start[1]))
+
+    @property
+    def middle(self) -> tuple[float, float, float]:
+        """(x, y, z) mm."""
+        return self.x, (self.start[0] + self.end[0]) / 2, (self.start[1] + self.end[1]) / 2
+
+
+def close_chains(
+    surface: Surface, keys: Ints, points: Floats, chains: Sequence[list[int]], x: float
+) -> tuple[list[list[int]], tuple[Gap, ...]]:
+    """Closed loops out of open chains of nodes, and the gaps between their ends.
+
+    `keys` (k,) are the mesh edges of the nodes and `points` (k, 2) their places, (y, z) mm. Raises HullError where a
+    gap is wider than the surface's rule allows, where bridges would cross, and for a skin in shreds.
+    """
+    if not chains:
+        return [], ()
+    if len(chains) > MOST_CHAINS:
+        message = f"the outline at x = {x:.2f} mm is torn into {len(chains)} pieces."
+        raise HullError(message, remedy="Repair the mesh in the modeller, or export it again.")
+    tails, heads = [chain[-1] for chain in chains], [chain[0] for chain in chains]
+    follower = _across_openings(surface, keys, points, tails, heads)
+    across = set(follower)
+    left = [tail for tail in range(len(chains)) if tail not in follower]
+    free = sorted(set(range(len(chains))) - set(follower.values()))
+    if left:
+        ends, starts = points[[tails[k] for k in left]], points[[heads[k] for k in free]]
+        matched = _match_ends(ends, starts, [points[chain] for chain in chains], surface.rules.bridge, x)
+        follower |= {left[tail]: free[head] for tail, head in enumerate(matched)}
+    gaps = tuple(
+        Gap(x, _place(points[tails[tail]]), _place(points[heads[head]]), tail in across)
+        for tail, head in sorted(follower.items())
+    )
+    return _join_chains(chains, follower), gaps
+
+
+def _place(point: Floats) -> tuple[float, float]:
+    y, z = point.tolist()
+    return y, z
+
+
+def _across_openings(
+    surface: Surface, keys: Ints, points: Floats, tails: list[int], heads: list[int]
+) -> dict[int, int]:
+    """Tail chain -> head chain, for ends that lie on the rim of the same opening: neighbours in y are joined in pairs,
+    since the open stretches of a line across an opening's plan lie between its 1st and 2nd, 3rd and 4th crossing.
+    """
+    if not len(surface.open_edges):
+        return {}
+    rims = edge_keys(surface.open_edges[:, 0], surface.open_edges[:, 1], len(surface.vertices))
+    order = np.argsort(rims)
+    opening_of = dict(zip(rims[order].tolist(), surface.open_edges[order, 2].tolist(), strict=True))
+    ends: dict[int, list[tuple[float, bool, int]]] = defaultdict(list)
+    for is_head, nodes in ((False, tails), (True, heads)):
+        for chain, node in enumerate(nodes):
+            opening = opening_of.get(int(keys[node]))
+            if opening is not None:
+                ends[opening].append((float(points[node, 0]), is_head, chain))
+    follower: dict[int, int] = {}
+    for rim in ends.values():
+        rim.sort()
+        for (_, first_is_head, first), (_, second_is_head, second) in zip(rim[::2], rim[1::2], strict=False):
+            if first_is_head != second_is_head:
+                tail, head = (second, first) if first_is_head else (first, second)
+                follower[tail] = head
+    return follower
+
+
+def _match_ends(ends: Floats, starts: Floats, lines: list[Floats], widest: float, x: float) -> list[int]:
+    """For each end (n, 2) the start (n, 2), mm, that it is joined to."""
+    apart = np.linalg.norm(ends[:, None] - starts[None], axis=-1)
+    # A gap that is too wide, or a bridge that crosses, costs more than any number of others.
+    cost = apart + np.where(apart > widest, 1e6 + 10 * apart, 0.0)
+    matched = _least_cost(cost)
+    for _ in range(ROUNDS):
+        crossing = _crossing(ends, starts[matched], lines)
+        if not crossing.any():
+            break
+        for tail in np.flatnonzero(crossing).tolist():
+            cost[tail, matched[tail]] += 1e4
+        matched = _least_cost(cost)
+    width = apart[np.arange(len(ends)), matched]
+    if width.max() > widest:
+        worst = int(width.argmax())
+        raise _too_wide(x, float(width[worst]), ends[worst], widest)
+    crossing = _crossing(ends, starts[matched], lines)
+    if crossing.any():
+        y, z = ends[int(np.flatnonzero(crossing)[0])]
+        message = f"the outline at x = {x:.2f} mm is open near y = {y:.1f}, z = {z:.1f} mm; a bridge would cross it."
+        raise HullError(message, remedy="Close the hole in the modeller, or choose a sound body with --body.")
+    return [int(start) for start in matched]
+
+
+def _too_wide(x: float, width: float, end: Floats, widest: float) -> HullError:
+    y, z = end
+    message = (
+        f"the outline at x = {x:.2f} mm stays open by {width:.2f} mm near y = {y:.1f}, z = {z:.1f} mm; "
+        f"gaps up to {widest:.3g} mm are closed straight."
+    )
+    return HullError(message, remedy=f"Close wider ones with --bridge {bridge_for(width):g}, or choose a sound --body.")
+
+
+def bridge_for(width: float) -> float:
+    """The limit in mm to ask for so that a gap of `width` mm is closed: a little more, in whole mm."""
+    return float(np.ceil(1.02 * width))
+
+
+def _least_cost(cost: Floats) -> Ints:
+    """(n,) the column of each row, each taken once, for the least sum of cost (n, n)."""
+    nearest: Ints = cost.argmin(axis=1)
+    if len(set(nearest.tolist())) == len(cost):
+        return nearest
+    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - slow to import and seldom needed
+
+    columns: Ints = np.asarray(linear_sum_assignment(cost)[1], dtype=np.int64)
+    return columns
+
+
+def _crossing(ends: Floats, starts: Floats, lines: list[Floats]) -> npt.NDArray[np.bool_]:
+    """(n,) whether a bridge wider than a crack crosses the chains (n, 2) or another bridge."""
+    wide = np.linalg.norm(starts - ends, axis=1) > CRACK
+    result = np.zeros(len(ends), dtype=bool)
+    if not wide.any():
+        return result
+    middle = (ends + starts) / 2
+    shorter = np.stack([ends, starts], axis=1)
+    shorter = middle[:, None] + (1 - 2 * CLEAR) * (shorter - middle[:, None])
+    bridges = shapely.linestrings(shorter)
+    skin = shapely.linestrings([pair for line in lines for pair in pairwise(line.tolist())])
+    tree = shapely.STRtree(skin)
+    crossed = tree.query(bridges[wide], predicate="crosses")[0]
+    result[np.flatnonzero(wide)[np.unique(crossed)]] = True
+    for first, second in np.argwhere(np.triu(shapely.crosses(bridges[:, None], bridges[None]), 1)).tolist():
+        result[first] |= wide[first]
+        result[second] |= wide[second]
+    return result
+
+
+def _join_chains(chains: Sequence[list[int]], follower: dict[int, int]) -> list[list[int]]:
+    loops = []
+    waiting = set(range(len(chains)))
+    while waiting:
+        at = min(waiting)
+        loop: list[int] = []
+        while at in waiting:
+            waiting.remove(at)
+            loop += chains[at]
+            at = follower[at]
+        loops.append(loop)
+    return loops
