@@ -362,7 +362,7 @@ def _stem(source: Path) -> str:
 def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
     from profiles.pictures.views import hull_views  # noqa: PLC0415
 
-    _write_drawing("--picture", target, hull_views(hull.name, hull.surface, hull.length, steps=hull.steps), hull.name)
+    _write_drawing("--picture", target, hull_views(hull.name, hull.shape, hull.length, steps=hull.steps), hull.name)
 
 
 def _write_drawing(option: str, target: Path, drawing: Any, title: str) -> None:  # noqa: ANN401 - imported late

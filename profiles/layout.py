@@ -68,7 +68,7 @@ def lay_out(
     check(paper)
     refuse_too_many(template_sizes(body.blocks), paper, paper.max_sheets)
     hull = body.hull
-    pending = start(executor, extents_along, hull.surface, hull.length, hull.steps)
+    pending = start(executor, extents_along, hull.shape, hull.length, hull.steps)
     heading = heading_of(body)
     title = TemplateTitle(hull.name, heading.fingerprint, body.settings.skin)
     templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), body.blocks))
@@ -88,16 +88,16 @@ def heading_of(body: Body) -> Heading:
 
 def fingerprint_of(body: Body) -> str:
     """Eight letters that differ whenever the templates differ: hull shape, stations and settings, not the paper."""
-    surface = body.hull.surface
+    shape = body.hull.shape.definition()
     fields = {
         "format": PLAN_FORMAT,
-        "solid": surface.rules.solid,
+        **shape.values,
         "stations": body.stations.stations,
         "most": body.stations.most,
         "template": figures_of(body.settings),
     }
     digest = hashlib.sha256(json.dumps(fields, sort_keys=True).encode())
-    for array in (surface.vertices, surface.faces, surface.body, surface.open_edges):
+    for array in shape.arrays:
         digest.update(array.tobytes())
     number = int.from_bytes(digest.digest()[:5])
     letters = [FINGERPRINT_LETTERS[(number >> 5 * place) & 31] for place in range(7, -1, -1)]

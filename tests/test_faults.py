@@ -13,6 +13,7 @@ from profiles.blocks.blocks import Block, make_blocks
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
 from profiles.errors import HullError, JobError, PaperError, StationerError
+from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.sections import AREA_FLOOR, Side, section
 from profiles.hull.surface import Surface, surface_of
 from profiles.notes import NoteKind
@@ -76,8 +77,8 @@ def holed(size: float) -> Surface:
 
 
 def blocks_of(surface: Surface, foam: float, settings: BlockSettings | None = None) -> tuple[Block, ...]:
-    length = float(surface.vertices[:, 0].max())
-    return make_blocks(surface, plan_stations(length=length, foam=foam, min_block=10), settings or BlockSettings())
+    plan = plan_stations(length=float(surface.vertices[:, 0].max()), foam=foam, min_block=10)
+    return make_blocks(MeshShape(surface), plan, settings or BlockSettings())
 
 
 def test_section_has_no_hollow_that_is_rounding() -> None:

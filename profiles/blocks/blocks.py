@@ -17,7 +17,6 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from profiles.blocks.depth import points_between, points_on_edges, points_on_faces
 from profiles.blocks.growth import GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
 from profiles.blocks.outlines import BlockBox, Outline, Pin, box_around, outline_of, pins_for
@@ -27,8 +26,8 @@ from profiles.blocks.splits import split_x
 from profiles.blocks.stations import Span, StationPlan
 from profiles.blocks.tips import Tip, tip_of
 from profiles.errors import JobError
-from profiles.hull.sections import Section, Side, section
-from profiles.hull.surface import Surface
+from profiles.hull.sections import Section, Side
+from profiles.hull.shape import Shape
 from profiles.notes import Note, fact, repair, warning
 from profiles.sharing import shared
 
@@ -129,14 +128,14 @@ class UnboxedBlock:
 
 
 def make_blocks(
-    surface: Surface, plan: StationPlan, settings: BlockSettings, executor: Executor | None = None
+    shape: Shape, plan: StationPlan, settings: BlockSettings, executor: Executor | None = None
 ) -> tuple[Block, ...]:
     """The blocks of a plan, from the nose; `executor` does some of the work.
 
     Each block's fore face is the section just aft of its forward station, its aft face the section just forward of its
     after station. Raises HullError where a section cannot be closed, JobError when no station has any area.
     """
-    blocks = shared(executor, partial(make_unboxed, surface, settings, plan.most), plan.spans)
+    blocks = shared(executor, partial(make_unboxed, shape, settings, plan.most), plan.spans)
     shapes = [shape for block in blocks for shape in block.shapes]
     if not shapes:
         message = (
@@ -153,13 +152,13 @@ def make_blocks(
 
 
 def make_unboxed(
-    surface: Surface, settings: BlockSettings, most: float | None, spans: Sequence[Span]
+    shape: Shape, settings: BlockSettings, most: float | None, spans: Sequence[Span]
 ) -> list[UnboxedBlock]:
     """The blocks of some spans, without boxes; `most` is the limit in mm of what is left to sand, where there is one.
     Raises HullError where a section cannot be closed.
     """
-    cut = hull_cut(surface)
-    return [_make_block(surface, cut, span, settings, most) for span in spans]
+    cut = hull_cut(shape)
+    return [_make_block(shape, cut, span, settings, most) for span in spans]
 
 
 def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> bool:
@@ -169,12 +168,12 @@ def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> b
     return outlines_left == 1 or (grown is not None and (grown.hopeless or unpaired > 0))
 
 
-def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings, most: float | None) -> UnboxedBlock:
-    ends = _end_sections(surface, span)
+def _make_block(shape: Shape, cut: Cut, span: Span, settings: BlockSettings, most: float | None) -> UnboxedBlock:
+    ends = _end_sections(shape, span)
     finished = (ends[0].region, ends[1].region)
     grown = None
     if not any(region.is_empty for region in finished):
-        grown = grow_between(surface, cut, span.x_fore, span.x_aft, finished, settings, most)
+        grown = grow_between(shape, cut, span.x_fore, span.x_aft, finished, settings, most)
     foam = (grown.fore, grown.aft) if grown else finished
     outlines = [
         Outline(region, outline_of(shape, settings.allowances).cut)
@@ -190,9 +189,9 @@ def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings,
     )
     tip = None
     if must_carve(len(with_area), grown, pairing.unpaired):
-        tip = tip_of(surface, span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.marks)
+        tip = tip_of(shape, span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.marks)
     notes = [
-        *_block_notes(surface, span, faces, ends, pairing.unpaired, pins),
+        *_block_notes(shape, span, faces, ends, pairing.unpaired, pins),
         *_piece_notes(faces, foam, ends),
         *(tip.notes if tip else ()),
     ]
@@ -200,7 +199,7 @@ def _make_block(surface: Surface, cut: Cut, span: Span, settings: BlockSettings,
 
 
 def grow_between(
-    surface: Surface,
+    shape: Shape,
     cut: Cut,
     x_fore: float,
     x_aft: float,
@@ -213,7 +212,7 @@ def grow_between(
     Of the settings those for growth, missing foam and marks are used. `most` mm is the limit of what is left to sand,
     where there is one: varying growth that leaves more gives way to even growth.
     """
-    spread = [on(surface, x_fore, x_aft) for on in (points_on_edges, points_on_faces)]
+    points = shape.points_between(x_fore, x_aft)
     return grow_block(
         *finished,
         hull_inside(cut, x_fore, x_aft, *finished),
@@ -222,8 +221,8 @@ def grow_between(
         most=most,
         spacing=settings.marks,
         cut=cut,
-        points=np.concatenate([points_between(surface, x_fore, x_aft), *(points[::2] for points in spread)]),
-        control=np.concatenate([points[1::2] for points in spread]),
+        points=points.search,
+        control=points.control,
     )
 
 
@@ -247,27 +246,27 @@ BLUNT_SHARE = 0.02
 deep as the hull has pi x BLUNT x depth there, which is less than this from 16 mm depth on."""
 
 
-def _end_sections(surface: Surface, span: Span) -> tuple[Section, Section]:
+def _end_sections(shape: Shape, span: Span) -> tuple[Section, Section]:
     """The block's two sections, each the limit from inside; at a slightly cambered end of the hull BLUNT further in."""
-    fore = section(surface, span.x_fore + span.fore_inset, Side.AFT)
-    aft = section(surface, span.x_aft - span.aft_inset, Side.FORE)
-    low, high = surface.bounds
+    fore = shape.section(span.x_fore + span.fore_inset, Side.AFT)
+    aft = shape.section(span.x_aft - span.aft_inset, Side.FORE)
+    low, high = shape.bounds
     least = BLUNT_SHARE * float(np.prod((high - low)[1:]))
     if span.x_fore <= low[0]:
-        fore = _section_inside(surface, fore, span.x_fore + BLUNT, least)
+        fore = _section_inside(shape, fore, span.x_fore + BLUNT, least)
     if span.x_aft >= high[0]:
-        aft = _section_inside(surface, aft, span.x_aft - BLUNT, least)
+        aft = _section_inside(shape, aft, span.x_aft - BLUNT, least)
     return fore, aft
 
 
-def _section_inside(surface: Surface, end: Section, x: float, least: float) -> Section:
+def _section_inside(shape: Shape, end: Section, x: float, least: float) -> Section:
     """The section at x if its area makes the end a wall: above `least` mm2 and well above that of the end itself."""
-    nearby = section(surface, x, end.side)
+    nearby = shape.section(x, end.side)
     return nearby if nearby.region.area > max(least, 1.5 * end.region.area) else end
 
 
 def _block_notes(
-    surface: Surface,
+    shape: Shape,
     span: Span,
     faces: tuple[Face, Face],
     ends: tuple[Section, Section],
@@ -290,7 +289,7 @@ def _block_notes(
             yield warning("the skin uses up the whole outline; the face has no template", end.x, face.id)
     block = f"block {span.number:02d}"
     if unpaired:
-        places = split_x(surface, span.x_fore, span.x_aft)
+        places = split_x(shape, span.x_fore, span.x_aft)
         breaks = " ".join(f"--break {x:.1f}" for x in places)
         remedy = f" A station where it splits would help ({breaks})" if places else ""
         text = f"the two faces have different numbers of pieces or hollows, so the block is carved.{remedy}"

@@ -86,4 +86,4 @@ def cut(
     Raises JobError for settings that cannot be, HullError where a section cannot be closed.
     """
     check(settings)
-    return Body(hull, stations, make_blocks(hull.surface, stations, settings, executor), settings)
+    return Body(hull, stations, make_blocks(hull.shape, stations, settings, executor), settings)

@@ -1,13 +1,13 @@
 """Where a hull changes its shape at once: there a station belongs, since no straight wire runs across such a place.
 
-Steps and walls across the hull are known from reading. Pieces and hollows begin, end, split or join only at vertices
-where the mesh has a peak, a pit or a saddle along x (Morse theory; Banchoff 1967, "Critical points and curvature for
-embedded polyhedra"). So a smooth hull is done after one pass over its faces, and sections are taken only beside such
-vertices. Several bodies may also meet between vertices; there sections are taken in even steps.
+Steps and walls across the hull are known from reading. Pieces and hollows begin, end, split or join only at the
+critical places of the shape, so sections are taken only beside these. Where these are unknown or too many, sections are
+taken in even steps.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -15,14 +15,13 @@ from profiles.arrays import Floats
 from profiles.blocks.splits import TO, split_x
 from profiles.blocks.stations import StationPlan
 from profiles.hull.frame import Hull
-from profiles.hull.surface import Surface
 from profiles.notes import assumption
 
 BESIDE = 1.0
-"""mm; sections are compared this far before and after a critical vertex. A shorter piece is not cut by itself."""
+"""mm; sections are compared this far before and after a critical place. A shorter piece is not cut by itself."""
 
-MOST_VERTICES = 400
-"""Critical vertices that are looked at one by one; a mesh with more is rough, and is searched in even steps."""
+MOST_PLACES = 400
+"""Critical places that are looked at one by one; a hull with more is rough, and is searched in even steps."""
 
 EVEN_STEP = 5.0
 """mm between sections where the hull is searched in even steps."""
@@ -87,24 +86,26 @@ def change_places(hull: Hull) -> tuple[float, ...]:
 
     Each is found to `splits.TO`; places nearer to an end of the hull than BESIDE are left out.
     """
-    surface = hull.surface
-    critical = critical_places(surface)
-    inner = critical[(critical > BESIDE) & (critical < hull.length - BESIDE)]
-    bodies = len(np.unique(surface.body))
-    if bodies == 1 and not len(inner):
-        return ()
+    critical = hull.shape.critical_places()
+    if critical is None:
+        stretches = _even_stretches(hull.length)
+    else:
+        inner = critical[(critical > BESIDE) & (critical < hull.length - BESIDE)]
+        rough = len(inner) > MOST_PLACES
+        stretches = _even_stretches(hull.length) if rough else _stretches_about(inner, hull.length)
     places: list[float] = []
-    for start, end in _stretches(inner, hull.length, even=bodies > 1 or len(inner) > MOST_VERTICES):
-        places += split_x(surface, start, end, probes=1)
+    for start, end in stretches:
+        places += split_x(hull.shape, start, end, probes=1)
     return tuple(x for n, x in enumerate(places) if n == 0 or x - places[n - 1] > TO)
 
 
-def _stretches(inner: Floats, length: float, *, even: bool) -> Iterator[tuple[float, float]]:
-    """Stretches (start, end) mm to search: all along the hull, or only those about critical places."""
-    if even:
-        edges = np.linspace(BESIDE, length - BESIDE, max(2, int(length / EVEN_STEP) + 1))
-        yield from zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
-        return
+def _even_stretches(length: float) -> Iterator[tuple[float, float]]:
+    """Stretches (start, end) mm all along the hull."""
+    return pairwise(np.linspace(BESIDE, length - BESIDE, max(2, int(length / EVEN_STEP) + 1)).tolist())
+
+
+def _stretches_about(inner: Floats, length: float) -> Iterator[tuple[float, float]]:
+    """Stretches (start, end) mm about critical places (k,) mm."""
     start, end = -np.inf, -np.inf
     for x in inner.tolist():
         if x - BESIDE > end:
@@ -114,19 +115,3 @@ def _stretches(inner: Floats, length: float, *, even: bool) -> Iterator[tuple[fl
         end = x + BESIDE
     if end > start:
         yield max(start, BESIDE / 2), min(end, length - BESIDE / 2)
-
-
-def critical_places(surface: Surface) -> Floats:
-    """X (k,) mm ascending of the vertices where the mesh has a peak, a pit or a saddle along x.
-
-    Around an ordinary vertex the neighbours lie forward of it on one side and aft on the other, so exactly two of its
-    faces reach from forward to aft. Vertices at one x count in the order of their numbers, so that none are level.
-    """
-    order = np.empty(len(surface.vertices), dtype=np.int64)
-    order[np.argsort(surface.vertices[:, 0], kind="stable")] = np.arange(len(order))
-    rank = order[surface.faces]
-    middle = np.median(rank, axis=1).astype(np.int64)
-    across = surface.faces[rank == middle[:, None]]
-    used = np.unique(surface.faces)
-    count = np.bincount(across, minlength=len(surface.vertices))
-    return np.unique(surface.vertices[used[count[used] != 2], 0])  # noqa: PLR2004 - see above

@@ -15,8 +15,8 @@ from shapely import MultiPolygon
 from profiles.arrays import Bools, Floats, Ints
 from profiles.blocks.boundary import Boundary, boundary_of, rings_of, simplify_region
 from profiles.errors import HullError
-from profiles.hull.sections import Side, section
-from profiles.hull.surface import Surface
+from profiles.hull.sections import Side
+from profiles.hull.shape import Shape
 
 INSIDE = 5
 """Default number of sections inside a block: together with the search for the worst place this finds the largest
@@ -85,13 +85,13 @@ class Inside:
         return tuple((one.share, one.region) for one in self.sections if 0.0 < one.share < 1.0)
 
 
-def hull_cut(surface: Surface) -> Cut:
-    """A function that cuts and simplifies sections of a surface, each once. At a wall: the limit from forward."""
+def hull_cut(shape: Shape) -> Cut:
+    """A function that cuts and simplifies sections of a shape, each once. At a wall: the limit from forward."""
 
     @cache
     def cut(x: float) -> MultiPolygon | None:
         try:
-            return simplify_region(section(surface, x, Side.FORE).region)
+            return simplify_region(shape.section(x, Side.FORE).region)
         except HullError:
             return None
 

@@ -15,7 +15,7 @@ from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.blocks.stations import StationPlan, plan_stations
 from profiles.errors import HullError, JobError
 from profiles.hull.frame import Hull
-from profiles.hull.sections import Side, section
+from profiles.hull.sections import Side
 from profiles.setting import check
 
 
@@ -68,14 +68,14 @@ def _fitted(
     hull: Hull, settings: StationSettings, thickness: float, limit: float, template: BlockSettings
 ) -> StationPlan:
     """The fewest blocks that stay within the limit after growth; blocks with a pointed end are carved and exempt."""
-    surface, cut = hull.surface, hull_cut(hull.surface)
+    shape, cut = hull.shape, hull_cut(hull.shape)
     # Even growth is quicker to find, and a block that stays within the limit with it may have either.
     even = replace(template, growth="block") if template.growth == "varying" else template
 
     @cache
     def face(x: float, side: Side) -> MultiPolygon | None:
         try:
-            return section(surface, x, side).region
+            return shape.section(x, side).region
         except HullError:
             return None
 
@@ -83,7 +83,7 @@ def _fitted(
         fore, aft = face(x_fore, Side.AFT), face(x_aft, Side.FORE)
         if fore is None or aft is None or fore.is_empty or aft.is_empty:
             return math.inf
-        block = grow_between(surface, cut, x_fore, x_aft, (fore, aft), even)
+        block = grow_between(shape, cut, x_fore, x_aft, (fore, aft), even)
         if block.hopeless or block.pairing.unpaired:
             return math.inf
         return max(block.deviation.extra, block.deviation.missing)

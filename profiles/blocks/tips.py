@@ -1,12 +1,11 @@
-"""Surface + span -> Tip: how to carve a block where a straight wire from face to face does not leave the hull.
+"""Shape + span -> Tip: how to carve a block where a straight wire from face to face does not leave the hull.
 
     the hull between two stations --seen along y--> side profile (x, z)
                                   --seen along z--> plan profile (x, y)
                                   --cut across in between--> gauges (y, z)
 
-Seen along an axis the hull covers exactly what its triangles cover that face the one way, so a profile is the union of
-their shadows: points, knife edges, several pieces and steps need no special case. A profile ends straight at a station
-that shows area; it is closed there, and no allowance is taken off that edge, so that the block keeps its thickness.
+A profile ends straight at a station that shows area; it is closed there, and no allowance is taken off that edge, so
+that the block keeps its thickness.
 
 Everywhere else a profile's allowances are square to the surface as it is seen, while those of faces and gauges lie in
 the section's own plane.
@@ -15,7 +14,6 @@ the section's own plane.
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from itertools import pairwise
 
 import numpy as np
@@ -27,19 +25,11 @@ from profiles.blocks.landmarks import CORNER_DEGREES
 from profiles.blocks.outlines import MITRE_LIMIT, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
 from profiles.blocks.settings import Allowances
-from profiles.blocks.silhouette import shadow
 from profiles.blocks.stations import SAME_PLACE, Span
 from profiles.errors import HullError
-from profiles.hull.sections import Section, Side, section
-from profiles.hull.surface import Surface
+from profiles.hull.sections import Section, Side
+from profiles.hull.shape import Shape, View
 from profiles.notes import Note, warning
-
-THIN = 0.001
-"""mm; points nearer than this to the line between their neighbours are left out of a profile. A hundredth of what can
-be seen on paper."""
-
-SPECK = 0.01
-"""mm2; smaller pieces and holes of a profile are rounding between neighbouring triangles: a prick of 0.1 mm."""
 
 SHARES = (0.25, 0.5, 0.75)
 """Where gauges are proposed: at these shares of the way from the smaller face's area to the larger one's."""
@@ -67,15 +57,6 @@ MARKS_APART = 9.0
 
 CORNER_THIN = 0.2
 """mm; a profile is simplified to this before corners are searched, so that facets of a mesh do not count as corners."""
-
-
-class View(StrEnum):
-    """From where a profile is seen."""
-
-    SIDE = "side"
-    """From port: (x, z)."""
-    PLAN = "plan"
-    """From above: (x, y)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +115,7 @@ class Tip:
 
 
 def tip_of(
-    surface: Surface,
+    shape: Shape,
     span: Span,
     gauges: Sequence[float] = (),
     *,
@@ -148,17 +129,17 @@ def tip_of(
     stand about every `mark_spacing` mm, or as suits the size. Raises HullError where a face cannot be closed.
     """
     allowed = allowances or Allowances()
-    ends = section(surface, span.x_fore, Side.AFT), section(surface, span.x_aft, Side.FORE)
-    side, plan = (_profile(surface, span, ends, view, allowed, mark_spacing) for view in View)
+    ends = shape.section(span.x_fore, Side.AFT), shape.section(span.x_aft, Side.FORE)
+    side, plan = (_profile(shape, span, ends, view, allowed, mark_spacing) for view in View)
     inside = sorted({float(x) for x in gauges if span.x_fore + SAME_PLACE < x < span.x_aft - SAME_PLACE})
-    made, notes = _gauges(surface, span, inside or _propose_gauges(surface, span, ends), allowed)
+    made, notes = _gauges(shape, span, inside or _propose_gauges(shape, span, ends), allowed)
     notes += _profile_notes(span, (side, plan))
     by_fore = ends[0].region.area > ends[1].region.area
     return Tip(span, by_fore, side, plan, made, tuple(notes))
 
 
 def _gauges(
-    surface: Surface, span: Span, places: Sequence[float], allowances: Allowances
+    shape: Shape, span: Span, places: Sequence[float], allowances: Allowances
 ) -> tuple[tuple[Gauge, ...], list[Note]]:
     """The gauges at those places, and a warning for each place without one."""
     made: list[Gauge] = []
@@ -166,7 +147,7 @@ def _gauges(
     for x in places:
         fault = "no foam is left there"
         try:
-            outline = outline_of(section(surface, x, Side.AFT).region, Allowances(skin=allowances.skin))
+            outline = outline_of(shape.section(x, Side.AFT).region, Allowances(skin=allowances.skin))
         except HullError as error:
             outline, fault = Outline(MultiPolygon(), MultiPolygon()), error.message
         if outline.cut.is_empty:
@@ -190,50 +171,17 @@ def _profile_notes(span: Span, profiles: tuple[Profile, Profile]) -> Iterator[No
 
 
 def _profile(
-    surface: Surface,
+    shape: Shape,
     span: Span,
     ends: tuple[Section, Section],
     view: View,
     allowances: Allowances,
     spacing: float | None,
 ) -> Profile:
-    finished = silhouette(surface, span.x_fore, span.x_aft, view)
+    finished = shape.silhouette(span.x_fore, span.x_aft, view)
     cut = _apply_allowances(finished, ends, view, allowances)
     closed = tuple(end.x for end in ends if not end.region.is_empty)
     return Profile(view, Outline(finished, cut), profile_marks(cut, closed, spacing))
-
-
-def silhouette(surface: Surface, x_fore: float, x_aft: float, view: View) -> MultiPolygon:
-    """The hull between two stations as seen along y (x, z) or z (x, y), mm; empty where there is no hull.
-
-    Walls at the stations themselves are not between them. Only the triangles that face one way are used, unless the
-    hull is open: then both, since either may lack what the other has.
-    """
-    touched = surface.faces[(surface.x_low < x_aft) & (surface.x_high > x_fore)]
-    axes = [0, 2] if view is View.SIDE else [0, 1]
-    corners = surface.vertices[touched][..., axes]
-    one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    turn = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
-    seen = touched[turn > 0]
-    if len(surface.open_edges):
-        seen = np.concatenate([seen, touched[turn < 0, ::-1]])
-    if not len(seen):
-        return MultiPolygon()
-    low, high = corners[..., 1].min() - 1, corners[..., 1].max() + 1
-    return _clean_up(shadow(surface.vertices[:, axes], seen).intersection(shapely.box(x_fore, low, x_aft, high)))
-
-
-def _clean_up(shape: shapely.Geometry) -> MultiPolygon:
-    """Without specks and needless points; both ends stay where they are."""
-    whole = MultiPolygon(
-        [
-            Polygon(part.exterior, [ring for ring in part.interiors if Polygon(ring).area > SPECK])
-            for part in as_multi(shape).geoms
-            if part.area > SPECK
-        ]
-    )
-    thin = as_multi(whole.simplify(THIN))
-    return thin if thin.bounds[::2] == whole.bounds[::2] else whole
 
 
 def _apply_allowances(
@@ -260,7 +208,7 @@ def _apply_allowances(
     return as_multi(whole.intersection(window))
 
 
-def _propose_gauges(surface: Surface, span: Span, ends: tuple[Section, Section]) -> list[float]:
+def _propose_gauges(shape: Shape, span: Span, ends: tuple[Section, Section]) -> list[float]:
     """Places where the area is at SHARES between that of the two faces, the first from the smaller face on."""
     areas = [end.region.area for end in ends]
     small, large = min(areas), max(areas)
@@ -268,7 +216,7 @@ def _propose_gauges(surface: Surface, span: Span, ends: tuple[Section, Section])
 
     def area(x: float) -> float:
         try:
-            return float(section(surface, x, Side.AFT).region.area)
+            return float(shape.section(x, Side.AFT).region.area)
         except HullError:
             return math.nan  # NaN compares as neither under nor over the target, so no gauge is proposed beside it
 

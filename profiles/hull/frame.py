@@ -9,12 +9,15 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from profiles.errors import HullError
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
 from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.half_hulls import mirror_half
+from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
 from profiles.hull.settings import ReadSettings
+from profiles.hull.shape import Shape
 from profiles.hull.surface import RawMesh, Surface, sort_faces, transform, with_rules
 from profiles.hull.symmetry import asymmetry, sample_surface
 from profiles.hull.trial_sections import (
@@ -43,7 +46,7 @@ class Hull:
     format: str
     unit: str
     unit_from: str
-    surface: Surface
+    shape: Shape
     """mm, hull frame."""
     length: float
     """mm overall."""
@@ -65,6 +68,14 @@ class Hull:
     steps: tuple[float, ...] = ()
     """x in mm of walls across the hull, where the section changes at once."""
     notes: tuple[Note, ...] = field(default=())
+
+    @property
+    def surface(self) -> Surface:
+        """The triangles; raises HullError where the shape is not made of any."""
+        if isinstance(self.shape, MeshShape):
+            return self.shape.surface
+        message = f"{self.name} is not made of triangles"
+        raise HullError(message)
 
 
 def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence[Note] = ()) -> Hull:
@@ -211,7 +222,7 @@ def _make_hull(
         format=raw.format,
         unit=raw.unit,
         unit_from=raw.unit_from,
-        surface=surface,
+        shape=MeshShape(surface),
         length=length,
         breadth=breadth,
         depth=depth,

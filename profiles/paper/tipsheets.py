@@ -19,7 +19,8 @@ from shapely import LineString, MultiPolygon, Polygon
 
 from profiles.blocks.blocks import Block, Which
 from profiles.blocks.outlines import as_multi
-from profiles.blocks.tips import Gauge, Profile, Tip, View
+from profiles.blocks.tips import Gauge, Profile, Tip
+from profiles.hull.shape import View
 from profiles.paper.cards import Card, card_beside, card_on, letters
 from profiles.paper.drawing import (
     Drawing,

@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 
 from profiles.errors import HullError
-from profiles.hull.sections import Section, Side, section
-from profiles.hull.surface import Surface
+from profiles.hull.sections import Section, Side
+from profiles.hull.shape import Shape
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, line, readonly
 
 WIDE = 170.0
@@ -46,19 +46,19 @@ class Extents:
 
 
 def hull_views(
-    name: str, surface: Surface, length: float, stations: Sequence[float] = (), steps: Sequence[float] = ()
+    name: str, shape: Shape, length: float, stations: Sequence[float] = (), steps: Sequence[float] = ()
 ) -> Drawing:
     """Side, plan and end view of a hull of `length` mm, nose to the left; `stations` (x in mm) are drawn across, and
     `steps` are the x of walls across the hull, looked at from both sides.
 
     Places where the section cannot be closed are left out of the picture.
     """
-    sections = list(_sections(surface, _places(length, steps)))
+    sections = list(_sections(shape, _places(length, steps)))
     if not sections:
         return Drawing(
             WIDE + 2 * EDGE, 4 * EDGE, (), (Label(f"{name}: no section can be closed", EDGE, 2 * EDGE, TEXT),)
         )
-    extents = _with_tips(surface, sections, length)
+    extents = _with_tips(shape, sections, length)
     (y_low, z_low), (y_high, z_high) = extents.low.min(axis=0).tolist(), extents.high.max(axis=0).tolist()
     scale = min(WIDE / length, TALLEST / max(y_high - y_low, z_high - z_low))
     strokes: list[Stroke] = []
@@ -78,12 +78,12 @@ def hull_views(
     return Drawing(WIDE + 2 * EDGE, top + (z_high - z_low) * scale + EDGE, tuple(strokes), tuple(labels))
 
 
-def extents_along(surface: Surface, length: float, steps: Sequence[float] = ()) -> Extents | None:
+def extents_along(shape: Shape, length: float, steps: Sequence[float] = ()) -> Extents | None:
     """Where a hull of `length` mm reaches to along it, `steps` looked at from both sides; None when no section can be
     closed.
     """
-    sections = list(_sections(surface, _places(length, steps)))
-    return _with_tips(surface, sections, length) if sections else None
+    sections = list(_sections(shape, _places(length, steps)))
+    return _with_tips(shape, sections, length) if sections else None
 
 
 def _places(length: float, steps: Sequence[float]) -> list[tuple[float, Side]]:
@@ -93,23 +93,23 @@ def _places(length: float, steps: Sequence[float]) -> list[tuple[float, Side]]:
     return sorted(places + [(x, side) for x in steps for side in Side], key=lambda at: (at[0], at[1] is Side.AFT))
 
 
-def _with_tips(surface: Surface, sections: Sequence[Section], length: float) -> Extents:
-    """The extents of the sections, and of the foremost and aftermost vertices where a pointed end has no section."""
+def _with_tips(shape: Shape, sections: Sequence[Section], length: float) -> Extents:
+    """The extents of the sections, and of the points in which a pointed end has no section."""
     x = [cut.x for cut in sections]
     bounds = [cut.region.bounds for cut in sections]
-    for end, place in ((0.0, 0), (length, len(x))):
-        tip = surface.vertices[surface.vertices[:, 0] == end][:, 1:]
-        if len(tip) and all(known != end for known in x):
+    for end, place in ((length, len(x)), (0.0, 0)):  # the tail first: after the nose its place would be another
+        tip = shape.tip_points(end)
+        if len(tip) and end not in x:
             x.insert(place, end)
             bounds.insert(place, (*tip.min(axis=0).tolist(), *tip.max(axis=0).tolist()))
     table = np.array(bounds)
     return Extents(np.array(x), table[:, :2], table[:, 2:])
 
 
-def _sections(surface: Surface, places: Iterable[tuple[float, Side]]) -> Iterable[Section]:
+def _sections(shape: Shape, places: Iterable[tuple[float, Side]]) -> Iterable[Section]:
     for x, side in places:
         try:
-            cut = section(surface, x, side)
+            cut = shape.section(x, side)
         except HullError:
             continue
         if not cut.region.is_empty:

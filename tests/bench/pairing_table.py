@@ -96,9 +96,9 @@ def _like(pair: RingPair, other: RingPair) -> RingPair:
 def rows(hull: Hull, foam: float) -> Iterator[Row]:
     """The blocks of a hull, divided where outlines split."""
     surface = hull.surface
-    cut = hull_cut(surface)
+    cut = hull_cut(hull.shape)
     plan = plan_stations(length=hull.length, foam=foam, breaks=hull.steps)
-    breaks = [x for span in plan.spans for x in split_x(surface, span.x_fore, span.x_aft)]
+    breaks = [x for span in plan.spans for x in split_x(hull.shape, span.x_fore, span.x_aft)]
     plan = plan_stations(length=hull.length, foam=foam, breaks=(*hull.steps, *breaks))
     for span in plan.spans:
         try:

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from profiles.blocks.body import THINNEST, Body, cut, divide_to_sand_less
-from profiles.blocks.changes import CLOSEST, change_places, critical_places, shape_stations
+from profiles.blocks.changes import CLOSEST, change_places, shape_stations
 from profiles.blocks.planning import plan
 from profiles.blocks.settings import StationSettings
 from profiles.hull.frame import Hull
+from profiles.hull.mesh_shape import critical_places
 from profiles.hull.reading import read
 from profiles.hull.settings import ReadSettings
 from tests import closed_forms as zoo

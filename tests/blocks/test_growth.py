@@ -8,16 +8,17 @@ import shapely
 import trimesh
 from shapely import MultiPolygon
 
-from profiles.blocks.depth import points_between
 from profiles.blocks.growth import CLOSE, GrownBlock, grow_block
 from profiles.blocks.hull_sections import hull_cut, hull_inside
 from profiles.blocks.outlines import offset_outline
 from profiles.blocks.ruled import block_mesh, volume
 from profiles.blocks.settings import Growth
 from profiles.blocks.splits import TO, split_x
+from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, surface_of
+from profiles.hull.surface_points import vertices_between
 from tests import closed_forms as zoo
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -25,9 +26,9 @@ MODELS = Path(__file__).parents[2] / "models"
 
 def cut_block(surface: Surface, x_fore: float, x_aft: float, growth: Growth = "block") -> GrownBlock:
     fore, aft = section(surface, x_fore, Side.AFT).region, section(surface, x_aft, Side.FORE).region
-    cut = hull_cut(surface)
+    cut = hull_cut(MeshShape(surface))
     inside = hull_inside(cut, x_fore, x_aft, fore, aft)
-    points = points_between(surface, x_fore, x_aft)
+    points = vertices_between(surface, x_fore, x_aft)
     return grow_block(fore, aft, inside, growth=growth, cut=cut, points=points)
 
 
@@ -111,7 +112,7 @@ def test_place_of_a_split_is_found() -> None:
     """Two boxes joined by a bridge that ends at x = 50: one piece becomes two there, on the wall itself."""
     bridge = zoo.box(length=50, breadth=90, depth=30)
     surface = surface_of(*zoo.joined(zoo.twin_boxes(length=100), bridge))
-    assert split_x(surface, 0.0, 100.0) == pytest.approx([50.0], abs=1e-6)
+    assert split_x(MeshShape(surface), 0.0, 100.0) == pytest.approx([50.0], abs=1e-6)
 
 
 def test_place_where_a_piece_begins_is_found() -> None:
@@ -119,12 +120,12 @@ def test_place_where_a_piece_begins_is_found() -> None:
     ball = zoo.spheroid(20.0, 15.0)
     beside = (ball[0] + (30.0, 80.0, 20.0), ball[1])
     surface = surface_of(*zoo.joined(zoo.box(), beside))
-    assert split_x(surface, 0.0, 100.0) == pytest.approx([30.0, 70.0], abs=TO)
+    assert split_x(MeshShape(surface), 0.0, 100.0) == pytest.approx([30.0, 70.0], abs=TO)
 
 
 def test_outline_that_stays_whole_has_no_split() -> None:
     """Nothing changes along a Wigley hull."""
-    assert split_x(surface_of(*zoo.wigley()), 100.0, 140.0) == []
+    assert split_x(MeshShape(surface_of(*zoo.wigley())), 100.0, 140.0) == []
 
 
 def test_hollow_that_opens_is_found() -> None:
@@ -132,4 +133,4 @@ def test_hollow_that_opens_is_found() -> None:
     void = zoo.turned_inside_out(zoo.box(20.0, 20.0, 10.0, x=40.0))
     void = (void[0] + (0.0, 0.0, 10.0), void[1])
     surface = surface_of(*zoo.joined(zoo.box(), void))
-    assert split_x(surface, 0.0, 100.0) == pytest.approx([40.0, 60.0], abs=1e-6)
+    assert split_x(MeshShape(surface), 0.0, 100.0) == pytest.approx([40.0, 60.0], abs=1e-6)

@@ -13,15 +13,17 @@ from shapely import MultiPolygon, Polygon, affinity
 from profiles.arrays import Floats
 from profiles.blocks.boundary import boundary_of
 from profiles.blocks.correspondence import angle_path, pair_along
-from profiles.blocks.depth import depth_inside, points_between
+from profiles.blocks.depth import depth_inside
 from profiles.blocks.deviation import Deviation, deviation_of
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside, lobatto
 from profiles.blocks.landmarks import ring_of
 from profiles.blocks.pairing import pair_faces
 from profiles.blocks.ruled import RuledBlock, areas, block_mesh, built_body, section_of, volume
+from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import surface_of
+from profiles.hull.surface_points import vertices_between
 from tests import closed_forms as zoo
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -149,7 +151,7 @@ def test_triangulated_hard_chine_hull_with_straight_lines_is_rebuilt() -> None:
     """A twisted panel cut into two triangles is ruled too, by wires that turn about its corners."""
     fore, aft = CHINE_POINTS, CHINE_POINTS * (0.5, 0.8) + (0.0, 6.0)
     mesh = zoo.loft(np.array([0.0, 60.0]), np.stack([fore, aft]))
-    cut = hull_cut(surface_of(*mesh))
+    cut = hull_cut(MeshShape(surface_of(*mesh)))
     found = measured(one(Polygon(fore)), one(Polygon(aft)), cut, 0.0, 60.0)
     assert max(found.missing, found.extra) < 1e-6
 
@@ -229,7 +231,7 @@ def test_wire_stays_on_the_chine(x_fore: float) -> None:
     """
     surface = read(MODELS / "skerrywing.stl").surface
     fore, aft = section(surface, x_fore, Side.AFT).region, section(surface, x_fore + 40, Side.FORE).region
-    inside = hull_inside(hull_cut(surface), x_fore, x_fore + 40, fore, aft)
+    inside = hull_inside(hull_cut(MeshShape(surface)), x_fore, x_fore + 40, fore, aft)
     block = RuledBlock(x_fore, x_fore + 40, pair_faces(fore, aft, between=inside.between).rings)
     for share, region in inside.between:
         bend = np.linalg.norm((1 - share) * chines(fore) + share * chines(aft) - chines(region), axis=1)
@@ -291,7 +293,7 @@ def test_cover_is_the_depth_in_the_points_own_section() -> None:
     surface = surface_of(*zoo.wigley())
     fore, aft = section(surface, 95.0, Side.AFT).region, section(surface, 135.0, Side.FORE).region
     block = RuledBlock(95.0, 135.0, pair_faces(fore, aft).rings)
-    points = points_between(surface, 95.0, 135.0)[::3]
+    points = vertices_between(surface, 95.0, 135.0)[::3]
     exact = []
     for x, y, z in points.tolist():
         region = section_of(block, (x - 95) / 40)

@@ -12,17 +12,19 @@ from shapely import LinearRing
 
 from profiles.arrays import Floats
 from profiles.blocks.blocks import grow_between
-from profiles.blocks.depth import depth_inside, points_on_edges, points_on_faces
+from profiles.blocks.depth import depth_inside
 from profiles.blocks.growth import PROMISED, GrownBlock
 from profiles.blocks.hull_sections import hull_cut
 from profiles.blocks.moved_rings import faces_of, handles_of, move_rings, refine
 from profiles.blocks.ruled import block_mesh, volume
 from profiles.blocks.settings import BlockSettings, Growth
 from profiles.blocks.varying import SLOPE
+from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
 from profiles.hull.settings import ReadSettings
 from profiles.hull.surface import Surface, surface_of
+from profiles.hull.surface_points import points_on_edges, points_on_faces
 from tests import closed_forms as zoo
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -31,7 +33,7 @@ MODELS = Path(__file__).parents[2] / "models"
 def grow(surface: Surface, x_fore: float, x_aft: float, growth: Growth = "varying", missing: float = 0.0) -> GrownBlock:
     finished = section(surface, x_fore, Side.AFT).region, section(surface, x_aft, Side.FORE).region
     settings = BlockSettings(growth=growth, missing=missing)
-    return grow_between(surface, hull_cut(surface), x_fore, x_aft, finished, settings)
+    return grow_between(MeshShape(surface), hull_cut(MeshShape(surface)), x_fore, x_aft, finished, settings)
 
 
 BLOCKS = {

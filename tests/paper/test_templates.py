@@ -10,6 +10,7 @@ from shapely import LineString
 from profiles.blocks.blocks import Block, Which, make_blocks
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
+from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.surface import surface_of
 from profiles.paper.drawing import Role, Stroke, Template
 from profiles.paper.facesheet import LEAST_TEXT, TemplateTitle, face_points
@@ -24,7 +25,7 @@ def blocks_of(mesh: zoo.Mesh, foam: float, settings: BlockSettings | None = None
     middle = vertices[:, 2].max() / 2 if vertices[:, 2].min() >= 0 else 0.0
     length = float(vertices[:, 0].max())
     plan = plan_stations(length=length, foam=foam, min_block=min(10, foam))
-    return make_blocks(surface_of(vertices - (0, 0, middle), faces), plan, settings or BlockSettings())
+    return make_blocks(MeshShape(surface_of(vertices - (0, 0, middle), faces)), plan, settings or BlockSettings())
 
 
 def all_templates(blocks: tuple[Block, ...]) -> list[Template]:

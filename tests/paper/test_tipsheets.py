@@ -12,7 +12,9 @@ from profiles.blocks.blocks import Block, make_blocks
 from profiles.blocks.outlines import box_around
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
-from profiles.blocks.tips import Tip, View, tip_of
+from profiles.blocks.tips import Tip, tip_of
+from profiles.hull.mesh_shape import MeshShape
+from profiles.hull.shape import View
 from profiles.hull.surface import surface_of
 from profiles.paper.drawing import Role, Stroke, Template
 from profiles.paper.facesheet import LEAST_TEXT, TemplateTitle
@@ -49,8 +51,8 @@ def made(name: str) -> tuple[Block, Tip, tuple[Template, ...]]:
     middle = vertices[:, 2].max() / 2 if vertices[:, 2].min() >= 0 else 0.0
     surface = surface_of(vertices - (0, 0, middle), faces)
     plan = plan_stations(length=float(vertices[:, 0].max()), foam=foam, min_block=min(10, foam))
-    block = make_blocks(surface, plan, settings)[which]
-    tip = tip_of(surface, block.span, allowances=settings.allowances)
+    block = make_blocks(MeshShape(surface), plan, settings)[which]
+    tip = tip_of(MeshShape(surface), block.span, allowances=settings.allowances)
     shapes = [tip.reach, *(face.outline.cut for face in block.faces if face.has_template)]
     block = replace(block, box=box_around(shapes, settings.allowance))
     return block, tip, tip_templates(block, tip, TITLE)
@@ -149,8 +151,8 @@ def test_starboard_is_up_on_the_plan() -> None:
     """A hull with its one box to starboard has it above the datum on the sheet."""
     surface = surface_of(*zoo.box(100, 20, 30, y=40))
     plan = plan_stations(length=100, foam=50)
-    block = make_blocks(surface, plan, BlockSettings())[0]
-    template = tip_templates(block, tip_of(surface, block.span), TITLE)[1]
+    block = make_blocks(MeshShape(surface), plan, BlockSettings())[0]
+    template = tip_templates(block, tip_of(MeshShape(surface), block.span), TITLE)[1]
     (ring,) = rings(template)
     assert ring.bounds == pytest.approx((-50, -50, 0, -30))
 

@@ -5,7 +5,7 @@ import pytest
 import shapely
 
 from profiles.arrays import Ints
-from profiles.blocks.silhouette import rim, shadow
+from profiles.hull.silhouette import rim, shadow
 
 GRID = np.array([(x, y) for y in range(4) for x in range(4)], dtype=np.float64)
 
