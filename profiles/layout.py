@@ -14,13 +14,14 @@ from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind, merge_notes
-from profiles.paper.drawing import Drawing, Template
+from profiles.paper.drawing import Drawing
 from profiles.paper.facesheet import TemplateTitle
+from profiles.paper.facetemplates import template_of
 from profiles.paper.pages import Heading, Page, Picture
 from profiles.paper.pages import lay_out as lay_out_pages
 from profiles.paper.settings import PageSettings
 from profiles.paper.sheetcount import many_sheets, refuse_too_many
-from profiles.paper.templates import template_of
+from profiles.paper.template import BlockTemplate
 from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
@@ -39,7 +40,7 @@ FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 class Layout:
     """A body on paper."""
 
-    templates: tuple[Template, ...]
+    templates: tuple[BlockTemplate, ...]
     pages: tuple[Page, ...]
     heading: Heading
     """What stands on every page: the body's name, the foam, the fingerprint."""
@@ -135,9 +136,9 @@ def _draw_sections(name: str, nest: Nest, room: tuple[float, float]) -> Drawing:
     return nested_sections(name, nest, room=room)
 
 
-def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) -> list[Template]:
+def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) -> list[BlockTemplate]:
     """The templates of some blocks: fore face, aft face, and what a tip block is carved by."""
-    templates: list[Template] = []
+    templates: list[BlockTemplate] = []
     for block in blocks:
         templates += [template_of(block, face, pin, title) for face in block.faces if face.has_template]
         if isinstance(block, CarvedBlock):

@@ -8,7 +8,6 @@ import csv
 import io
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from profiles import __version__
@@ -23,10 +22,10 @@ from profiles.foam.figures import foam_figures, origins
 from profiles.hull.frame import Hull
 from profiles.job import PARTS, Job
 from profiles.notes import Note, NoteKind
-from profiles.paper.drawing import Template
 from profiles.paper.fonts import font_in_use
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
+from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.setting import figures_of
 from profiles.units import figure
 
@@ -88,14 +87,12 @@ def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, st
     figures["blocks"] = [
         plain | _block_figures(block) for plain, block in zip(figures["blocks"], build.body.blocks, strict=True)
     ]
-    shown = {template.id: _shown(build.body.blocks, template) for template in build.layout.templates}
     figures["templates"] = [
-        _template_figures(template, shown[template.id], build, files[template.id])
-        for template in build.layout.templates
+        _template_figures(template, build, files[template.id]) for template in build.layout.templates
     ]
     ids: dict[int, list[str]] = {}
     for template in build.layout.templates:
-        ids.setdefault(template.block, []).append(template.id)
+        ids.setdefault(template.source.block, []).append(template.id)
     for block in figures["blocks"]:
         block["templates"] = ids.get(block["number"], [])
     figures["pages"] = [
@@ -162,25 +159,16 @@ def _block_figures(block: Block) -> Figures:
     }
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """What a template shows: an outline and its marks."""
-
-    outline: Outline
-    marks: Sequence[Mark]
-
-
-def _shown(blocks: Sequence[Block], template: Template) -> Shown:
-    """The face, profile or gauge of a template."""
-    block = next(block for block in blocks if block.span.number == template.block)
-    faces = {face.id: Shown(face.outline, face.marks) for face in block.faces}
-    if template.id in faces or not isinstance(block, CarvedBlock):
-        return faces[template.id]
-    for profile in block.tip.profiles:
-        if template.face == profile.view:
-            return Shown(profile.outline, profile.marks)
-    gauge = next(gauge for gauge in block.tip.gauges if template.face == f"gauge {gauge.number}")
-    return Shown(gauge.outline, ())
+def _outline_and_marks(blocks: Sequence[Block], source: Source) -> tuple[Outline, Sequence[Mark]]:
+    """What a template shows of its face, profile or gauge."""
+    block = next(block for block in blocks if block.span.number == source.block)
+    parts: dict[tuple[str, int], tuple[Outline, Sequence[Mark]]] = {
+        (face.which, 0): (face.outline, face.marks) for face in block.faces
+    }
+    if isinstance(block, CarvedBlock):
+        parts |= {(profile.view, 0): (profile.outline, profile.marks) for profile in block.tip.profiles}
+        parts |= {(Kind.GAUGE, gauge.number): (gauge.outline, ()) for gauge in block.tip.gauges}
+    return parts[source.kind, source.number]
 
 
 def _deviation_figures(found: Deviation) -> Figures:
@@ -214,18 +202,19 @@ def _deviation_figures(found: Deviation) -> Figures:
     }
 
 
-def _template_figures(template: Template, shown: Shown, build: Build, file: str) -> Figures:
-    cut = shown.outline.cut
+def _template_figures(template: BlockTemplate, build: Build, file: str) -> Figures:
+    outline, marks = _outline_and_marks(build.body.blocks, template.source)
+    cut = outline.cut
     return {
         "id": template.id,
-        "block": template.block,
-        "face": template.face,
-        "x": figure(template.x),
-        "finished_area": figure(shown.outline.finished.area),
+        "block": template.source.block,
+        "face": template.source.part,
+        "x": figure(template.source.x),
+        "finished_area": figure(outline.finished.area),
         "cut_area": figure(cut.area),
         "loops": len(cut.geoms),
         "holes": sum(len(part.interiors) for part in cut.geoms),
-        "marks": len(shown.marks),
+        "marks": len(marks),
         "file": file,
         "pages": [
             page.number for page in build.layout.pages if any(piece.template_id == template.id for piece in page.pieces)
@@ -275,7 +264,7 @@ def blocks_csv(build: Build) -> str:
                 "yes" if span.full else "no",
                 f"{span.x_fore:.2f}",
                 f"{span.x_aft:.2f}",
-                " + ".join(template.id for template in build.layout.templates if template.block == span.number),
+                " + ".join(template.id for template in build.layout.templates if template.source.block == span.number),
                 " + ".join(origin.layers) if origin else "",
                 "yes" if origin and origin.sliced else "no",
                 *((origin.billet, origin.strip, origin.blank) if origin else ("", "", "")),

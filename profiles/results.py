@@ -91,7 +91,7 @@ def kerf_test_pdf(job: Job) -> bytes:
 
 def load_libraries() -> None:
     """Load what drawing and rendering need, in a process that has nothing else to do yet."""
-    from profiles.paper import templates  # noqa: F401, PLC0415 - slow to import
+    from profiles.paper import facetemplates  # noqa: F401, PLC0415 - slow to import
     from profiles.paper.pdf import load_libraries as load_pdf  # noqa: PLC0415 - loads the cairo library
 
     load_pdf()

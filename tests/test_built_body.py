@@ -25,6 +25,7 @@ from profiles.hull.frame import Hull
 from profiles.jobfile import Words, job_from
 from profiles.notes import NoteKind
 from profiles.paper.drawing import Role
+from profiles.paper.template import Kind
 from profiles.report import Figures, _block_figures, report_figures
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -317,7 +318,7 @@ def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> Non
     assert len(shown) == len(faces)
     for template in shown:
         block = faces[template.id]
-        enlarged = block.growth[template.id.endswith("aft")]
+        enlarged = block.growth[template.source.kind is Kind.AFT]
         reported = f"up to {enlarged:.2f} mm oversize: sand to the dashed line"
         assert any(reported in label.text for label in template.drawing.labels)
         assert any(stroke.role is Role.FINISHED for stroke in template.drawing.strokes)

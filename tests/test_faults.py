@@ -19,12 +19,12 @@ from profiles.hull.surface import Surface, surface_of
 from profiles.notes import NoteKind
 from profiles.paper.drawing import Role
 from profiles.paper.facesheet import TemplateTitle
+from profiles.paper.facetemplates import template_of
 from profiles.paper.pages import Heading, lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure
 from profiles.paper.settings import PageSettings
 from profiles.paper.sheetcount import MANY_SHEETS, better_paper, estimated_sheets, many_sheets, refuse_too_many
-from profiles.paper.templates import template_of
 from profiles.units import paper_named
 from tests import closed_forms as zoo
 

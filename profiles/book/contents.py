@@ -16,8 +16,8 @@ from profiles.foam.cutting import CutPlan
 from profiles.foam.figures import Origin, origins
 from profiles.notes import Note
 from profiles.paper.cover import Heading
-from profiles.paper.drawing import Template
 from profiles.paper.pages import Page, Picture
+from profiles.paper.template import BlockTemplate
 from profiles.pictures.views import Extents
 
 
@@ -36,8 +36,6 @@ class TemplatePlace:
 
     id: str
     """"03 fore"."""
-    block: int
-    face: str
     x: float
     """mm aft of the foremost point."""
     pages: tuple[int, ...]
@@ -59,6 +57,7 @@ class BlockRow:
     pins: int
     """Number of pin holes."""
     templates: tuple[str, ...]
+    """What each shows of the block: "fore", "gauge 1 x 8.5"."""
     tip: bool
     """Carved by profiles and gauges, not cut between two faces."""
     body_volume: float | None
@@ -130,7 +129,7 @@ class BookContents:
 def contents_of(
     heading: Heading,
     blocks: Sequence[Block],
-    templates: Sequence[Template],
+    templates: Sequence[BlockTemplate],
     pages: Sequence[Page],
     *,
     plan: CutPlan | None = None,
@@ -154,7 +153,7 @@ def contents_of(
     )
 
 
-def template_places(templates: Sequence[Template], pages: Sequence[Page]) -> list[TemplatePlace]:
+def template_places(templates: Sequence[BlockTemplate], pages: Sequence[Page]) -> list[TemplatePlace]:
     """Each template with its pages, in the order of the templates."""
     numbers: dict[str, list[int]] = {}
     for page in pages:
@@ -163,20 +162,18 @@ def template_places(templates: Sequence[Template], pages: Sequence[Page]) -> lis
     return [
         TemplatePlace(
             template.id,
-            template.block,
-            template.face,
-            template.x,
+            template.source.x,
             tuple(dict.fromkeys(numbers.get(template.id, ()))),
         )
         for template in templates
     ]
 
 
-def block_rows(blocks: Sequence[Block], templates: Sequence[Template], plan: CutPlan | None) -> list[BlockRow]:
+def block_rows(blocks: Sequence[Block], templates: Sequence[BlockTemplate], plan: CutPlan | None) -> list[BlockRow]:
     """Each block with its templates and its place in the foam."""
-    ids: dict[int, list[str]] = {}
+    labels: dict[int, list[str]] = {}
     for template in templates:
-        ids.setdefault(template.block, []).append(template.id)
+        labels.setdefault(template.source.block, []).append(template.source.label)
     places = origins(plan) if plan else {}
     return [
         BlockRow(
@@ -188,7 +185,7 @@ def block_rows(blocks: Sequence[Block], templates: Sequence[Template], plan: Cut
             fore_area=block.fore.outline.cut.area,
             aft_area=block.aft.outline.cut.area,
             pins=len(block.pins),
-            templates=tuple(ids.get(block.span.number, ())),
+            templates=tuple(labels.get(block.span.number, ())),
             tip=isinstance(block, CarvedBlock),
             body_volume=volume(block.grown.block) if isinstance(block, CutBlock) else None,
             origin=places.get(block.span.number),

@@ -64,20 +64,13 @@ def _row(block: BlockRow) -> list[str]:
         mm(block.width),
         " + ".join(shortened(name, TABLE_TEXT, NAME) for name in origin.layers) if origin else "",
         place,
-        ", ".join(_faces(block)) or "none",
+        f"{block.number:02d} {', '.join(block.templates)}" if block.templates else "none",
         f"{block.box_volume / LITRE:.3f}",
         "carved" if block.tip else "" if block.body_volume is None else f"{block.body_volume / LITRE:.3f}",
         "" if block.waste is None else f"{block.waste / LITRE:.3f}",
         TICK,
         TICK,
     ]
-
-
-def _faces(block: BlockRow) -> list[str]:
-    """Template ids; the block's number only in the first."""
-    first, *others = block.templates or ("",)
-    stem = f"{block.number:02d} "
-    return [name for name in (first, *(other.removeprefix(stem) for other in others)) if name]
 
 
 def _total(blocks: Sequence[BlockRow]) -> list[str]:

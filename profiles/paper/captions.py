@@ -11,12 +11,13 @@ from profiles.paper.drawing import UPWARDS, Label, Role
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle
 from profiles.paper.lettering import ASCENT, text_width
 from profiles.paper.placing import Occupied, Rect, room_for
+from profiles.paper.template import Source
 
 Lines = list[list[tuple[str, float, bool]]]
 """Lines, each with texts (text, font size in mm, bold) side by side."""
 
 
-def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
+def label_box(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
     """Write the sides and sizes of the box and the caption of the template.
 
     They go in the foam round the outline if they fit there, which keeps the sheet small; else outside the box.
@@ -37,7 +38,7 @@ def label_box(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> Non
     wide = Label(f"{box.width:g}", (left + right) / 2, bottom - inset, TEXT, "middle")
     slides = (replace(wide, x=wide.x + step) for step in outwards(box.width / 2 - 8))
     place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
-    _write_caption(sheet, occupied, title)
+    _write_caption(sheet, occupied, source, title)
 
 
 def outwards(reach: float, step: float = 4.0) -> list[float]:
@@ -57,7 +58,7 @@ def _is_clear(sheet: Sheet, occupied: Occupied, rect: Rect) -> bool:
     return occupied.is_free(rect) and not shapely.intersects(sheet.cut, shapely.box(*rect))
 
 
-def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
+def _write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
     """The caption: beside the outline, or below the box in as few lines as its width allows."""
     face, block = sheet.face, sheet.block
     seen = "fore face, seen from the nose" if face.which is Which.FORE else "aft face, seen from the tail"
@@ -71,8 +72,8 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -
     growth = block.growth[face.which is Which.AFT]
     if round(growth, 2):
         facts.insert(3, _oversize(sheet, title, growth))
-    tall = [[(face.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
-    first = [(face.id, 5.0, True), (facts[0], TEXT, False)]
+    tall = [[(source.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
+    first = [(source.id, 5.0, True), (facts[0], TEXT, False)]
     flat = [first, *([("; ".join(facts[n : n + 2]), TEXT, False)] for n in range(1, len(facts), 2))]
     half = [first, *([(fact, TEXT, False)] for fact in facts[1:])]
     two: Lines = [[*first, (facts[1], TEXT, False)], [("; ".join(facts[2:]), TEXT, False)]]

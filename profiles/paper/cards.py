@@ -16,6 +16,7 @@ from profiles.paper.drawing import Label, Role, line
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle
 from profiles.paper.lettering import ASCENT, AWAY, DESCENT, TOWARDS, text_width, with_symbol
 from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
+from profiles.paper.template import Source
 
 LINE_GAP = 0.35
 """Space between lines of text, in font sizes."""
@@ -71,14 +72,13 @@ def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> lis
     ]
 
 
-def label_pieces(sheet: FaceSheet, occupied: Occupied, title: TemplateTitle) -> None:
+def label_pieces(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
     """Id, UP, nose and fingerprint on every piece of the template, or beside it on a leader."""
     pieces = sorted(
         sheet.cut.geoms, key=lambda part: part.bounds if sheet.face.which is Which.AFT else (-part.bounds[2],)
     )
     for letter, part in zip(letters(len(pieces)), pieces, strict=True):
-        name = f"{sheet.face.block:02d}{letter} {sheet.face.which}"
-        cards = _cards(sheet.face, name, sheet.block.span.thickness, title)
+        cards = _cards(sheet.face, source.name(letter), sheet.block.span.thickness, title)
         if not card_on(sheet, occupied, part, cards):
             card_beside(sheet, occupied, part, cards[2])
 

@@ -6,9 +6,10 @@ It consists of panels, columns of text and small pictures, which the pages place
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from profiles.paper.drawing import Drawing, Label, Role, Stroke, Template, line, readonly, rectangle
+from profiles.paper.drawing import Drawing, Label, Role, Stroke, line, readonly, rectangle
 from profiles.paper.flow import LEADING, TEXT, Item, deal, head, kept, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, seams
 
 TITLE = "Read this first"

@@ -4,7 +4,6 @@ Stroke    a polyline with a role, never a colour or a width
 Label     a line of text with its size in mm
 Area      a filled patch without an edge, for pictures
 Drawing   a sheet of strokes, labels and areas; x to the right, y DOWN, origin at the top left
-Template  the drawing of one block face at full size
 Style     how a role looks; one table for every output format
 """
 
@@ -188,28 +187,6 @@ class Drawing:
     def of_role(self, role: Role) -> tuple[Stroke, ...]:
         """The strokes with that role, in drawing order."""
         return tuple(stroke for stroke in self.strokes if stroke.role is role)
-
-
-@dataclass(frozen=True, slots=True)
-class Template:
-    """The drawing of one block face at full size.
-
-    `drawing` has its own sheet, just large enough for the block box and everything round it; `datum` is where the
-    datum cross (y = 0 and the datum height) lies on that sheet, mm.
-    """
-
-    id: str
-    """"03 fore": block number and face."""
-    block: int
-    face: str
-    x: float
-    drawing: Drawing
-    datum: tuple[float, float]
-
-    @property
-    def file_stem(self) -> str:
-        """The name of its own SVG file: "03-fore"."""
-        return self.id.replace(" ", "-")
 
 
 def readonly(points: npt.ArrayLike) -> Points:

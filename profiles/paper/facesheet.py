@@ -16,14 +16,19 @@ import shapely
 from shapely import MultiPolygon
 
 from profiles.blocks.blocks import Block, Face, Which
-from profiles.paper.drawing import Label, Points, Stroke
+from profiles.blocks.boundary import rings_of
+from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, readonly
 from profiles.paper.placing import Rect
+from profiles.paper.template import BlockTemplate, Source
 
 TEXT = 3.2
 """mm; font size of figures and marks. At arm's length (700 mm) capitals 2.3 mm high span 11 minutes of arc."""
 
 LEAST_TEXT = 2.6
 """mm; the smallest lettering on a template."""
+
+PAD = 0.5
+"""mm of sheet left round everything drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,3 +88,25 @@ class FaceSheet:
     def shown(self, points: Points) -> Points:
         """Hull (y, z) -> face (u, v), both (n, 2) mm."""
         return face_points(points, self.face.which)
+
+
+def outline_strokes(shape: MultiPolygon, role: Role) -> list[Stroke]:
+    """The closed lines of a shape, hollows included."""
+    return [Stroke(role, readonly(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings_of(shape)]
+
+
+def extents_of(sheet: Sheet) -> Rect:
+    """Left, top, right and bottom of everything drawn on a sheet, mm."""
+    corners = [stroke.points for stroke in sheet.strokes]
+    corners += [np.reshape(label.extent(), (2, 2)) for label in sheet.labels]
+    points = np.vstack(corners)
+    (left, top), (right, bottom) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return left, top, right, bottom
+
+
+def finished_template(sheet: Sheet, source: Source) -> BlockTemplate:
+    """The drawing moved onto a sheet of its own, just large enough for everything drawn."""
+    left, top, right, bottom = extents_of(sheet)
+    datum = (PAD - left, PAD - top)
+    drawing = Drawing(right + datum[0] + PAD, bottom + datum[1] + PAD, tuple(sheet.strokes), tuple(sheet.labels))
+    return BlockTemplate(source.id, drawing.moved(*datum), datum, source)

@@ -7,11 +7,12 @@ from profiles.blocks.kerf import TEST_SIZE
 from profiles.errors import PaperError
 from profiles.paper.bands import bands
 from profiles.paper.cover import WIDEST, Heading
-from profiles.paper.drawing import Drawing, Label, Role, Stroke, Template, circle, line, rectangle
+from profiles.paper.drawing import Drawing, Label, Role, Stroke, circle, line, rectangle
 from profiles.paper.flow import LEADING, TEXT, Item, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT
 from profiles.paper.pages import GAP, Page, lay_out
 from profiles.paper.settings import PageSettings
+from profiles.paper.template import Template
 
 PAD = 0.5
 """mm of sheet round a square, for the width of its line."""
@@ -109,7 +110,7 @@ def _square(number: int) -> Template:
         Label("this cross", middle + 3.0, middle - 4.0, TEXT),
     )
     drawing = Drawing(side, side, tuple(strokes), labels)
-    return Template(f"kerf test {number}", 0, str(number), 0.0, drawing, (middle, middle))
+    return Template(f"kerf test {number}", drawing, (middle, middle))
 
 
 def _pin(x: float, y: float) -> list[Stroke]:
@@ -131,7 +132,7 @@ def _told(width: float) -> Template:
         Item(3.0),
         *[_blank(word, width) for word in TO_FILL],
     ]
-    return Template("what to do", 0, "", 0.0, panel(items, width), (0.0, 0.0))
+    return Template("what to do", panel(items, width), (0.0, 0.0))
 
 
 def _blank(word: str, width: float) -> Item:

@@ -11,9 +11,10 @@ from profiles.paper.bands import Bands, bands, title_block
 from profiles.paper.bars import Bar
 from profiles.paper.correction import Correction
 from profiles.paper.cover import BETWEEN, TITLE, WIDEST, Entry, Heading, columns_in, cover_panels
-from profiles.paper.drawing import Area, Drawing, Label, Stroke, Template
+from profiles.paper.drawing import Area, Drawing, Label, Stroke
 from profiles.paper.packing import packed
 from profiles.paper.settings import PageSettings
+from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, Window, tile_drawings, tiled
 from profiles.units import Paper
 
@@ -53,13 +54,21 @@ class Piece:
     at: tuple[float, float]
 
     @property
+    def sheet(self) -> str:
+        """Which tile this is, like "sheet 2 of 4"; empty for a template on one sheet."""
+        count = self.rows * self.columns
+        return f"sheet {(self.row - 1) * self.columns + self.column} of {count}" if count > 1 else ""
+
+    @property
+    def short_name(self) -> str:
+        """Like "03 fore", or "03 fore sheet 2 of 4"."""
+        return f"{self.template_id} {self.sheet}".rstrip()
+
+    @property
     def name(self) -> str:
         """Like "03 fore", or "03 fore, sheet 2 of 4 (row 1, column 2)"."""
-        if self.rows * self.columns == 1:
-            return self.template_id
-        sheet = (self.row - 1) * self.columns + self.column
-        count = self.rows * self.columns
-        return f"{self.template_id}, sheet {sheet} of {count} (row {self.row}, column {self.column})"
+        tile = f", {self.sheet} (row {self.row}, column {self.column})" if self.sheet else ""
+        return f"{self.template_id}{tile}"
 
 
 @dataclass(frozen=True, slots=True)

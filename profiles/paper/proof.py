@@ -14,8 +14,9 @@ import numpy as np
 
 from profiles.errors import CheckError
 from profiles.paper.bars import Bar
-from profiles.paper.drawing import STYLES, Points, Role, Template
+from profiles.paper.drawing import STYLES, Points, Role
 from profiles.paper.pages import Page, Piece
+from profiles.paper.template import Template
 from profiles.paper.tiling import clipped
 from profiles.units import MM_PER_IN, PT_PER_MM
 
@@ -155,7 +156,7 @@ def _ruler_lengths(bar: Bar) -> tuple[float, float]:
 def _piece_checks(page: Page, piece: Piece, template: Template, cuts: Sequence[_Box]) -> list[Check]:
     expected = list(_expected_boxes(page, piece, template))
     measured = [box for box in cuts if _belongs(page, piece, box)]
-    name = piece.name.partition(" (")[0].replace(",", "")
+    name = piece.short_name
     checks = [Check(f"{name} cut lines", len(expected), len(measured), 0.0)]
     if len(expected) != len(measured):
         return checks

@@ -12,7 +12,7 @@ from shapely import LineString
 
 from profiles.paper.captions import outwards, place_label
 from profiles.paper.drawing import UPWARDS, Label, Points, Role, Stroke, readonly, rectangles
-from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet
+from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, extents_of
 from profiles.paper.flow import wrapped
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
 from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
@@ -233,7 +233,7 @@ def _outside(sheet: Sheet, occupied: Occupied, blocks: Sequence[_Block]) -> tupl
     it, or below it, where the sheet grows least.
     """
     left, top, right, bottom = sheet.box
-    reach = _reach(sheet)
+    reach = extents_of(sheet)
     highest = min(top, *(label.extent()[1] for label in sheet.labels))
     ways = [
         *(np.column_stack([right + BESIDE, np.full(len(BESIDE), v)]) for v in (top, highest)),
@@ -256,16 +256,6 @@ def _stretched(corner: Points, block: _Block) -> Rect:
     """The rectangle of a block with its upper left corner there."""
     u, v = corner.tolist()
     return u, v, u + block.width, v + block.height
-
-
-def _reach(sheet: Sheet) -> Rect:
-    """The extents of all that is on the sheet, mm."""
-    corners = [stroke.points for stroke in sheet.strokes]
-    corners += [np.reshape(label.extent(), (2, 2)) for label in sheet.labels]
-    everything = np.vstack(corners)
-    left, top = everything.min(axis=0).tolist()
-    right, bottom = everything.max(axis=0).tolist()
-    return left, top, right, bottom
 
 
 def _half_girth(reach: Rect, more: Rect) -> float:

@@ -23,20 +23,27 @@ from profiles.blocks.tips import Gauge, Profile, Tip
 from profiles.hull.shape import View
 from profiles.paper.cards import Card, card_beside, card_on, letters
 from profiles.paper.drawing import (
-    Drawing,
     Label,
     Points,
     Role,
     Stroke,
-    Template,
     line,
     readonly,
     rectangle,
     rectangles,
 )
-from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, TemplateTitle, face_points
+from profiles.paper.facesheet import (
+    LEAST_TEXT,
+    TEXT,
+    Sheet,
+    TemplateTitle,
+    face_points,
+    finished_template,
+    outline_strokes,
+)
 from profiles.paper.lettering import AWAY, TOWARDS, with_symbol
 from profiles.paper.placing import Occupied, Rect
+from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_account, write_running
 
@@ -52,9 +59,6 @@ PARTING = 1e-6
 LINE_AIR = 0.2
 """mm kept free above and below a mark's number beyond what any label keeps, since marks are placed by their figures'
 height and take that of a line."""
-
-PAD = 0.5
-"""mm of sheet left round everything drawn."""
 
 
 @dataclass(slots=True)
@@ -74,7 +78,7 @@ class _TipSheet:
         return (points - self.origin) * self.flip
 
 
-def tip_templates(block: Block, tip: Tip, title: TemplateTitle) -> tuple[Template, ...]:
+def tip_templates(block: Block, tip: Tip, title: TemplateTitle) -> tuple[BlockTemplate, ...]:
     """Side, plan and gauges of a block that is carved, each at full size; a profile without area is left out.
 
     The block's box must hold `tip.reach`.
@@ -85,25 +89,25 @@ def tip_templates(block: Block, tip: Tip, title: TemplateTitle) -> tuple[Templat
     return (*profiles, *(gauge_template(tip, gauge, title) for gauge in tip.gauges))
 
 
-def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTitle) -> Template:
+def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTitle) -> BlockTemplate:
     """The template of a side or plan profile, which must not be empty."""
+    source = Source(block.span.number, Kind(profile.view), tip.x_large)
     sheet = _profile_sheet(block, tip, profile)
     left, top, right, bottom = sheet.box
     sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
     sheet.strokes.append(line(Role.DATUM, (left, 0.0), (right, 0.0)))
     if not profile.outline.finished.equals_exact(profile.outline.cut, 1e-9):
-        sheet.strokes += _rings(_turned(profile.outline.finished, sheet), Role.FINISHED)
-    sheet.strokes += _rings(sheet.cut, Role.CUT)
+        sheet.strokes += outline_strokes(_turned(profile.outline.finished, sheet), Role.FINISHED)
+    sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
     homeless = draw_gauges(sheet, gauges, TICK)
     occupied = Occupied([*(stroke.whole for stroke in sheet.strokes), *ticks_of(sheet, profile.marks)])
     _take_labels(occupied, sheet.labels)
-    _label_pieces(sheet, occupied, tip, profile, title)
+    _label_pieces(sheet, occupied, tip, profile, source, title)
     label_sides(sheet, occupied, hands=profile.view is View.PLAN)
     label_above(sheet, occupied, homeless)
-    _write_profile(sheet, occupied, block, tip, profile.view, title)
-    name = f"{block.span.number:02d} {profile.view}"
-    return _finished(sheet, name, block.span.number, str(profile.view), tip.x_large)
+    _write_profile(sheet, occupied, block, tip, source, title)
+    return finished_template(sheet, source)
 
 
 def _profile_sheet(block: Block, tip: Tip, profile: Profile) -> _TipSheet:
@@ -121,13 +125,15 @@ def _outside(whole: LineString, cut: MultiPolygon) -> list[Stroke]:
     return [Stroke(Role.DATUM, readonly(shapely.get_coordinates(part))) for part in rest if part.length > 0]
 
 
-def _label_pieces(sheet: _TipSheet, occupied: Occupied, tip: Tip, profile: Profile, title: TemplateTitle) -> None:
+def _label_pieces(
+    sheet: _TipSheet, occupied: Occupied, tip: Tip, profile: Profile, source: Source, title: TemplateTitle
+) -> None:
     """A card on each piece, then the marks, then the cards that had no room beside their pieces."""
     before = len(sheet.labels)
     pieces = sorted(sheet.cut.geoms, key=lambda part: -part.bounds[3])
     beside = []
     for letter, part in zip(letters(len(pieces)), pieces, strict=True):
-        cards = _profile_cards(f"{tip.span.number:02d}{letter} {profile.view}", tip, profile.view, title)
+        cards = _profile_cards(source.name(letter), tip, profile.view, title)
         if not card_on(sheet, occupied, part, cards):
             beside.append((part, cards[-3]))
     _take_labels(occupied, sheet.labels[before:])
@@ -174,20 +180,19 @@ def _profile_cards(name: str, tip: Tip, view: View, title: TemplateTitle) -> lis
 
 
 def _write_profile(
-    sheet: _TipSheet, occupied: Occupied, block: Block, tip: Tip, view: View, title: TemplateTitle
+    sheet: _TipSheet, occupied: Occupied, block: Block, tip: Tip, source: Source, title: TemplateTitle
 ) -> None:
     """The account of the template and the order of work."""
-    seen = "from port, nose to the left" if view is View.SIDE else "from above, nose to the left, starboard up"
-    across = f"{block.box.height:g} high" if view is View.SIDE else f"{block.box.width:g} wide"
-    name = f"{tip.span.number:02d} {view}"
+    seen = "from port, nose to the left" if source.kind is Kind.SIDE else "from above, nose to the left, starboard up"
+    across = f"{block.box.height:g} high" if source.kind is Kind.SIDE else f"{block.box.width:g} wide"
     facts = [
-        f"{view} profile, seen {seen}",
+        f"{source.kind} profile, seen {seen}",
         f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f} mm",
         f"box {tip.span.thickness:.2f} thick x {across}",
         f"{title.hull}, {title.fingerprint}",
     ]
     order = [("Order of work", TEXT, True), *((text, TEXT, False) for text in order_of_work(tip))]
-    write_account(sheet, occupied, [(name, 5.0, True), *((fact, TEXT, False) for fact in facts)], order)
+    write_account(sheet, occupied, [(source.id, 5.0, True), *((fact, TEXT, False) for fact in facts)], order)
 
 
 def order_of_work(tip: Tip) -> tuple[str, ...]:
@@ -202,7 +207,7 @@ def order_of_work(tip: Tip) -> tuple[str, ...]:
     )
 
 
-def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> Template:
+def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> BlockTemplate:
     """The template of a hollow gauge: a card with the section cut out of it, parted where the section is widest."""
     which = Which.AFT if tip.by_fore else Which.FORE
     hollow = [Polygon(face_points(shapely.get_coordinates(part.exterior), which)) for part in gauge.outline.cut.geoms]
@@ -213,19 +218,19 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> Template:
     joins = _joins(hollow, box)
     _draw_gauge(sheet, hollow, joins)
     occupied = Occupied([stroke.whole for stroke in sheet.strokes])
-    name = f"{tip.span.number:02d} gauge {gauge.number}"
+    source = Source(tip.span.number, Kind.GAUGE, gauge.x, gauge.number)
     nose = with_symbol(TOWARDS, "NOSE to you") if which is Which.FORE else with_symbol(AWAY, "NOSE away")
     parted = as_multi(material.difference(shapely.union_all([join.buffer(PARTING) for join in joins])))
     halves = sorted(parted.geoms, key=lambda part: part.centroid.y)
     words = ["upper", "lower"] if len(halves) == len(("upper", "lower")) else letters(len(halves))
     for word, half in zip(words, halves, strict=True):
-        cards = _gauge_cards(f"{name} {word}".strip(), nose, f"x {gauge.x:g}", title)
+        cards = _gauge_cards(f"{source.name()} {word}".strip(), nose, f"x {gauge.x:g}", title)
         before = len(sheet.strokes)
         if not card_on(sheet, occupied, half, cards):
             card_beside(sheet, occupied, half, cards[-2])
             _take(occupied, sheet.strokes[before:])
-    _write_gauge(sheet, occupied, tip, gauge, title)
-    return _finished(sheet, f"{name} x {gauge.x:g}", tip.span.number, f"gauge {gauge.number}", gauge.x)
+    _write_gauge(sheet, occupied, tip, source, title)
+    return finished_template(sheet, source)
 
 
 def _joins(hollow: Sequence[Polygon], box: Rect) -> list[LineString]:
@@ -264,7 +269,7 @@ def _draw_gauge(sheet: _TipSheet, hollow: Sequence[Polygon], joins: Sequence[Lin
     if left < 0 < right:
         sheet.strokes += _outside(LineString([(0.0, top), (0.0, bottom)]), sheet.cut)
     sheet.strokes.append(rectangle(Role.CUT, left, top, right - left, bottom - top))
-    sheet.strokes += _rings(MultiPolygon(hollow), Role.CUT)
+    sheet.strokes += outline_strokes(MultiPolygon(hollow), Role.CUT)
     sheet.strokes += [Stroke(Role.CUT, readonly(shapely.get_coordinates(join))) for join in joins]
 
 
@@ -281,17 +286,15 @@ def _gauge_cards(name: str, nose: str, place: str, title: TemplateTitle) -> list
     ]
 
 
-def _write_gauge(sheet: _TipSheet, occupied: Occupied, tip: Tip, gauge: Gauge, title: TemplateTitle) -> None:
+def _write_gauge(sheet: _TipSheet, occupied: Occupied, tip: Tip, source: Source, title: TemplateTitle) -> None:
     end, large = ("tail", Which.FORE) if tip.by_fore else ("nose", Which.AFT)
-    number = f"{tip.span.number:02d}"
-    name = f"{number} gauge {gauge.number}"
     facts = [
-        f"x {gauge.x:.2f} mm, {abs(gauge.x - tip.x_large):.2f} mm from the {large} face of block {number}",
+        f"x {source.x:.2f} mm, {abs(source.x - tip.x_large):.2f} mm from the {large} face of block {source.block:02d}",
         f"hollow gauge for the foam's surface, seen from the {end}",
         "cut out the inside and part the card at the lines to its sides",
         *_datum_told(sheet),
     ]
-    head = [(name, 4.0, True), (f"{title.hull}, {title.fingerprint}", LEAST_TEXT, False)]
+    head = [(source.name(), 4.0, True), (f"{title.hull}, {title.fingerprint}", LEAST_TEXT, False)]
     write_running(sheet, occupied, head, "; ".join(facts))
 
 
@@ -311,20 +314,3 @@ def _datum_told(sheet: _TipSheet) -> list[str]:
 def _turned(shape: MultiPolygon, sheet: Sheet) -> MultiPolygon:
     turned: MultiPolygon = shapely.transform(shape, sheet.shown)
     return turned
-
-
-def _rings(shape: MultiPolygon, role: Role) -> list[Stroke]:
-    rings = [ring for part in shape.geoms for ring in (part.exterior, *part.interiors)]
-    return [Stroke(role, readonly(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings]
-
-
-def _finished(sheet: _TipSheet, name: str, block: int, face: str, x: float) -> Template:
-    """The sheet's frame moved onto a sheet just large enough for everything drawn."""
-    corners = [stroke.points for stroke in sheet.strokes]
-    corners += [np.reshape(label.extent(), (2, 2)) for label in sheet.labels]
-    everything = np.vstack(corners)
-    low, high = everything.min(axis=0) - PAD, everything.max(axis=0) + PAD
-    width, height = (high - low).tolist()
-    dx, dy = (-low).tolist()
-    drawing = Drawing(width, height, tuple(sheet.strokes), tuple(sheet.labels)).moved(dx, dy)
-    return Template(name, block, face, x, drawing, (dx, dy))

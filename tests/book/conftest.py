@@ -64,7 +64,7 @@ def _contents(wanted: list[WantedBlock], plan: CutPlan | None, name: str = "Test
             fore_area=0.7 * one.height * one.width,
             aft_area=0.72 * one.height * one.width,
             pins=0 if one.number % 5 == 0 else 2,
-            templates=(f"{one.number:02d} fore", f"{one.number:02d} aft"),
+            templates=("fore", "aft"),
             tip=one.number == 1,
             body_volume=None if one.number == 1 else 0.7 * one.thickness * one.height * one.width,
             origin=places.get(one.number),
@@ -79,7 +79,7 @@ def _contents(wanted: list[WantedBlock], plan: CutPlan | None, name: str = "Test
         Heading(name, "40 mm", "7C1D-09AA"),
         rows,
         tuple(
-            TemplatePlace(f"{row.number:02d} {face}", row.number, face, at, (row.number + 1,))
+            TemplatePlace(f"{row.number:02d} {face}", at, (row.number + 1,))
             for row in rows
             for face, at in (("fore", row.x_fore), ("aft", row.x_aft))
         ),

@@ -5,8 +5,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from profiles.paper.drawing import Drawing, Label, Role, Stroke, Template, circle, line, readonly, rectangle
+from profiles.paper.drawing import Drawing, Label, Role, Stroke, circle, line, readonly, rectangle
 from profiles.paper.pages import Heading
+from profiles.paper.template import Template
 
 Maker = Callable[..., Template]
 
@@ -45,7 +46,7 @@ def _template(block: int = 1, face: str = "fore", width: float = 150.0, height: 
         at = edge[k] + 5.5 * inward
         labels.append(Label(str(k), float(at[0]), float(at[1]) + 1.0, 2.4, "middle"))
     sheet = Drawing(width + 2 * pad, height + 2 * pad, tuple(strokes), tuple(labels))
-    return Template(name, block, face, 40.0 * block, sheet, (x, y))
+    return Template(name, sheet, (x, y))
 
 
 @pytest.fixture(name="template")

@@ -6,11 +6,12 @@ import pytest
 import shapely
 
 from profiles.paper.cover import WIDEST, Heading
-from profiles.paper.drawing import Role, Template, rectangle
+from profiles.paper.drawing import Role, rectangle
 from profiles.paper.kerfpage import NARROWEST, kerf_pages, kerf_templates
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure, refuse_if_off
 from profiles.paper.settings import PageSettings
+from profiles.paper.template import Template
 from profiles.units import paper_named
 
 

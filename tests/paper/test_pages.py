@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from profiles.errors import PaperError
 from profiles.paper.bands import WARNING
-from profiles.paper.drawing import STYLES, Drawing, Label, Template
+from profiles.paper.drawing import STYLES, Drawing, Label
 from profiles.paper.fonts import missing_requirements
 from profiles.paper.packing import fewest_piles, packed
 from profiles.paper.pages import Heading, Page, lay_out
@@ -17,6 +17,7 @@ from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure
 from profiles.paper.settings import PageSettings
 from profiles.paper.svg import drawing_svg
+from profiles.paper.template import Template
 from profiles.units import PAPERS, Paper, paper_named
 
 Maker = Callable[..., Template]

@@ -9,9 +9,9 @@ import shapely
 
 from profiles.errors import StationerError
 from profiles.paper import pdf
-from profiles.paper.drawing import Template
 from profiles.paper.fonts import missing_requirements
 from profiles.paper.pages import Heading, Page, PageSettings, lay_out
+from profiles.paper.template import Template
 from profiles.units import PAPERS, paper_named
 
 ISO_216 = {"A0": (841, 1189), "A1": (594, 841), "A2": (420, 594), "A3": (297, 420), "A4": (210, 297), "A5": (148, 210)}

@@ -6,11 +6,12 @@ import pikepdf
 import pytest
 
 from profiles.errors import CheckError
-from profiles.paper.drawing import Drawing, Role, Template
+from profiles.paper.drawing import Drawing, Role
 from profiles.paper.pages import Heading, Page, lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import Check, measure, refuse_if_off
 from profiles.paper.settings import PageSettings
+from profiles.paper.template import Template
 from profiles.units import paper_named
 
 Tamper = Callable[[pikepdf.Pdf], None]

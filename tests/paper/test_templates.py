@@ -12,9 +12,10 @@ from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.surface import surface_of
-from profiles.paper.drawing import Role, Stroke, Template
+from profiles.paper.drawing import Role, Stroke
 from profiles.paper.facesheet import LEAST_TEXT, TemplateTitle, face_points
-from profiles.paper.templates import UNSEEN, template_of
+from profiles.paper.facetemplates import UNSEEN, template_of
+from profiles.paper.template import BlockTemplate
 from tests import closed_forms as zoo
 
 TITLE = TemplateTitle("stonefly", "AB12-CD34")
@@ -28,7 +29,7 @@ def blocks_of(mesh: zoo.Mesh, foam: float, settings: BlockSettings | None = None
     return make_blocks(MeshShape(surface_of(vertices - (0, 0, middle), faces)), plan, settings or BlockSettings())
 
 
-def all_templates(blocks: tuple[Block, ...]) -> list[Template]:
+def all_templates(blocks: tuple[Block, ...]) -> list[BlockTemplate]:
     return [template_of(block, face, 3.0, TITLE) for block in blocks for face in block.faces if face.has_template]
 
 
@@ -44,7 +45,7 @@ HULLS = {
 
 
 @functools.cache
-def made(name: str) -> tuple[tuple[Block, ...], list[Template]]:
+def made(name: str) -> tuple[tuple[Block, ...], list[BlockTemplate]]:
     """The blocks and templates of one of the hulls above; built once."""
     blocks = blocks_of(*HULLS[name])
     return blocks, all_templates(blocks)
@@ -126,7 +127,7 @@ def test_every_piece_carries_its_id_and_the_fingerprint(name: str) -> None:
         pieces = len(faces[template.id].outline.cut.geoms)
         texts = [label.text for label in template.drawing.labels]
         letters = [""] if pieces == 1 else ["a", "b", "c"][:pieces]
-        number, face = template.id.split()
+        number, face = f"{template.source.block:02d}", template.source.part
         for letter in letters:
             assert any(text.startswith(f"{number}{letter} {face}") for text in texts), template.id
         assert sum(TITLE.fingerprint in text for text in texts) >= pieces + 1

@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from profiles.errors import PaperError
-from profiles.paper.drawing import Drawing, Label, Role, Stroke, Template, readonly
+from profiles.paper.drawing import Drawing, Label, Role, Stroke, readonly
+from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, clipped, join_marks, tile_drawings, tiled
 
 ROOM = (120.0, 140.0)

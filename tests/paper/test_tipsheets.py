@@ -16,11 +16,12 @@ from profiles.blocks.tips import Tip, tip_of
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.shape import View
 from profiles.hull.surface import surface_of
-from profiles.paper.drawing import Role, Stroke, Template
-from profiles.paper.facesheet import LEAST_TEXT, TemplateTitle
+from profiles.paper.drawing import Role, Stroke
+from profiles.paper.facesheet import LEAST_TEXT, PAD, TemplateTitle
 from profiles.paper.pages import Heading, lay_out
 from profiles.paper.settings import PageSettings
-from profiles.paper.tipsheets import FRAME, PAD, order_of_work, tip_templates
+from profiles.paper.template import BlockTemplate, Kind
+from profiles.paper.tipsheets import FRAME, order_of_work, tip_templates
 from profiles.units import paper_named
 from tests import closed_forms as zoo
 
@@ -45,7 +46,7 @@ HULLS = {
 
 
 @functools.cache
-def made(name: str) -> tuple[Block, Tip, tuple[Template, ...]]:
+def made(name: str) -> tuple[Block, Tip, tuple[BlockTemplate, ...]]:
     """A block, its tip and its sheets; built once. The box holds what the tip reaches, as it must."""
     (vertices, faces), foam, settings, which = HULLS[name]
     middle = vertices[:, 2].max() / 2 if vertices[:, 2].min() >= 0 else 0.0
@@ -62,12 +63,12 @@ def as_line(stroke: Stroke) -> LineString:
     return LineString(np.vstack([stroke.points, stroke.points[:1]]) if stroke.closed else stroke.points)
 
 
-def rings(template: Template) -> list[Polygon]:
+def rings(template: BlockTemplate) -> list[Polygon]:
     """The closed cut lines about the datum, u right and v down."""
     return [Polygon(s.points - template.datum) for s in template.drawing.of_role(Role.CUT) if s.closed]
 
 
-def named(name: str, word: str) -> Template:
+def named(name: str, word: str) -> BlockTemplate:
     return next(template for template in made(name)[2] if word in template.id)
 
 
@@ -163,12 +164,12 @@ def test_every_piece_carries_its_id_the_nose_and_the_fingerprint(name: str) -> N
     _, tip, templates = made(name)
     for template in templates:
         texts = [label.text for label in template.drawing.labels]
-        number, word = template.id.split()[:2]
-        if word == "gauge":
-            names = [f"{number} gauge {template.id.split()[2]} {half}" for half in ("upper", "lower")]
+        number, kind = f"{tip.span.number:02d}", template.source.kind
+        if kind is Kind.GAUGE:
+            names = [f"{number} gauge {template.source.number} {half}" for half in ("upper", "lower")]
         else:
-            pieces = len(next(profile for profile in tip.profiles if profile.view == word).outline.cut.geoms)
-            names = [f"{number}{letter} {word}" for letter in (["a", "b"] if pieces > 1 else [""])]
+            pieces = len(next(profile for profile in tip.profiles if str(profile.view) == kind).outline.cut.geoms)
+            names = [f"{number}{letter} {kind}" for letter in (["a", "b"] if pieces > 1 else [""])]
             assert all(line in " ".join(texts) for line in order_of_work(tip))
         for wanted in names:
             assert any(text.startswith(wanted) for text in texts), f"{template.id}: {wanted}"
@@ -220,7 +221,7 @@ def test_a_high_box_has_everything_in_it_or_beside_it(name: str) -> None:
 def test_gauge_is_a_frame_round_the_section_parted_to_both_sides(name: str) -> None:
     """Its closed cut lines are the frame and the outer lines of the section; the open ones part the frame in two."""
     _, tip, templates = made(name)
-    gauges = [template for template in templates if template.face.startswith("gauge")]
+    gauges = [template for template in templates if template.source.kind is Kind.GAUGE]
     assert len(gauges) == len(tip.gauges) > 0
     for gauge, template in zip(tip.gauges, gauges, strict=True):
         frame, *hollow = rings(template)

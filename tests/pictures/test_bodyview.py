@@ -12,12 +12,13 @@ from shapely import MultiPolygon, affinity
 
 from profiles.errors import PaperError
 from profiles.paper.correction import Correction
-from profiles.paper.drawing import STYLES, Area, Drawing, Role, Template, line, patch, readonly
+from profiles.paper.drawing import STYLES, Area, Drawing, Role, line, patch, readonly
 from profiles.paper.pages import Heading, Page, lay_out
 from profiles.paper.pdf import drawing_png, pages_pdf
 from profiles.paper.proof import measure
 from profiles.paper.settings import PageSettings
 from profiles.paper.svg import drawing_svg
+from profiles.paper.template import Template
 from profiles.pictures.bodyplan import nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.tints import EVEN, EXTRA, LEVELS, MISSING, TintScale, linear_rgb, oklab, scale_to

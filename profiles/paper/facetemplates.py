@@ -14,9 +14,17 @@ from profiles.blocks.blocks import Block, Face
 from profiles.blocks.outlines import as_multi
 from profiles.paper.captions import label_box
 from profiles.paper.cards import label_pieces
-from profiles.paper.drawing import Drawing, Points, Role, Stroke, Template, circle, line, readonly, rectangle
-from profiles.paper.facesheet import FaceSheet, TemplateTitle, face_points, face_shape
+from profiles.paper.drawing import Points, Role, circle, line, rectangle
+from profiles.paper.facesheet import (
+    FaceSheet,
+    TemplateTitle,
+    face_points,
+    face_shape,
+    finished_template,
+    outline_strokes,
+)
 from profiles.paper.placing import Occupied
+from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import draw_marks, ticks_of
 
 UNSEEN = 0.01
@@ -25,15 +33,16 @@ own width, and what the finished page is measured to. A hull of a million triang
 on paper."""
 
 
-def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> Template:
+def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> BlockTemplate:
     """The template of one face with area; `pin` is the diameter of the pin holes in mm."""
+    source = Source(face.block, Kind(face.which), face.x)
     sheet = FaceSheet(block, face, face_shape(_drawn(face.outline.cut), face.which))
     _draw_lines(sheet, pin)
     occupied = Occupied(_fixed_lines(sheet))
-    label_pieces(sheet, occupied, title)
+    label_pieces(sheet, occupied, source, title)
     draw_marks(sheet, occupied, face.marks)
-    label_box(sheet, occupied, title)
-    return _finished(sheet)
+    label_box(sheet, occupied, source, title)
+    return finished_template(sheet, source)
 
 
 def _drawn(shape: MultiPolygon) -> MultiPolygon:
@@ -60,11 +69,6 @@ def _alike(finished: MultiPolygon, cut: MultiPolygon) -> bool:
     return bool(finished.symmetric_difference(cut).area <= UNSEEN * finished.length / 2)
 
 
-def _outline_strokes(shape: MultiPolygon, role: Role) -> list[Stroke]:
-    rings = [ring for part in shape.geoms for ring in (part.exterior, *part.interiors)]
-    return [Stroke(role, readonly(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings]
-
-
 def _draw_lines(sheet: FaceSheet, pin: float) -> None:
     left, top, right, bottom = sheet.box
     sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
@@ -74,8 +78,8 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
     ]
     outline = sheet.face.outline
     if not _alike(outline.finished, outline.cut):
-        sheet.strokes += _outline_strokes(face_shape(_drawn(outline.finished), sheet.face.which), Role.FINISHED)
-    sheet.strokes += _outline_strokes(sheet.cut, Role.CUT)
+        sheet.strokes += outline_strokes(face_shape(_drawn(outline.finished), sheet.face.which), Role.FINISHED)
+    sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()
         arm = pin / 2 + 1.5
@@ -88,17 +92,3 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
 
 def _fixed_lines(sheet: FaceSheet) -> list[Points]:
     return [*ticks_of(sheet, sheet.face.marks), *(stroke.whole for stroke in sheet.strokes)]
-
-
-def _finished(sheet: FaceSheet) -> Template:
-    """The face frame moved onto a sheet just large enough for everything drawn."""
-    pad = 0.5
-    corners = [stroke.points for stroke in sheet.strokes]
-    corners += [np.reshape(label.extent(), (2, 2)) for label in sheet.labels]
-    everything = np.vstack(corners)
-    low, high = everything.min(axis=0) - pad, everything.max(axis=0) + pad
-    width, height = (high - low).tolist()
-    dx, dy = (-low).tolist()
-    drawing = Drawing(width, height, tuple(sheet.strokes), tuple(sheet.labels)).moved(dx, dy)
-    face = sheet.face
-    return Template(face.id, face.block, str(face.which), face.x, drawing, (dx, dy))

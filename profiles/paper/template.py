@@ -1,0 +1,81 @@
+"""A template: a drawing at full size, and what it is made from.
+
+Template        a drawing with its datum cross; pages and the proof need nothing more
+Source          the face, profile or gauge of a block that a template shows
+BlockTemplate   a template of a block, with its source
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from profiles.paper.drawing import Drawing
+
+
+class Kind(StrEnum):
+    """Which part of a block a template shows."""
+
+    FORE = "fore"
+    AFT = "aft"
+    SIDE = "side"
+    """The side profile of a carved block."""
+    PLAN = "plan"
+    """Its plan profile."""
+    GAUGE = "gauge"
+    """A hollow gauge that it is carved to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What the template of a block is made from."""
+
+    block: int
+    """The number of the block, from 1 at the nose."""
+    kind: Kind
+    x: float
+    """mm aft of the foremost point; for a profile, of the block's large face."""
+    number: int = 0
+    """The number of a gauge, from 1 at the block's fore face; 0 for a face or a profile."""
+
+    @property
+    def part(self) -> str:
+        """The part of the block: "fore", or "gauge 3"."""
+        return f"{self.kind} {self.number}" if self.number else str(self.kind)
+
+    @property
+    def label(self) -> str:
+        """The part of the block, of a gauge with its place: "fore", or "gauge 3 x 41.5"."""
+        return f"{self.part} x {self.x:g}" if self.number else self.part
+
+    @property
+    def id(self) -> str:
+        """Block and part, unique in a plan: "03 fore", or "03 gauge 3 x 41.5"."""
+        return f"{self.block:02d} {self.label}"
+
+    def name(self, letter: str = "") -> str:
+        """What is written on the card, with the letter of one of several pieces: "03b fore", or "03 gauge 3"."""
+        return f"{self.block:02d}{letter} {self.part}"
+
+
+@dataclass(frozen=True, slots=True)
+class Template:
+    """A drawing at full size.
+
+    `drawing` has its own sheet, just large enough for everything drawn; `datum` is where the datum cross (y = 0 and the
+    datum height) lies on that sheet, mm.
+    """
+
+    id: str
+    drawing: Drawing
+    datum: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockTemplate(Template):
+    """The template of a face, profile or gauge of a block."""
+
+    source: Source
+
+    @property
+    def file_stem(self) -> str:
+        """The name of its own SVG file: "03-fore"."""
+        return self.id.replace(" ", "-")
