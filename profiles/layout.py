@@ -20,7 +20,7 @@ from profiles.paper.facetemplates import template_of
 from profiles.paper.pages import Heading, Page, Picture
 from profiles.paper.pages import lay_out as lay_out_pages
 from profiles.paper.settings import PageSettings
-from profiles.paper.sheetcount import many_sheets, refuse_too_many
+from profiles.paper.sheetcount import refuse_too_many, sheet_notes
 from profiles.paper.template import BlockTemplate
 from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
@@ -78,7 +78,7 @@ def lay_out(
     pictures = pictures_of(body, extents)
     notes = [datum_sentence(hull), *warnings]
     pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=list(pictures.values()))
-    paper_notes = many_sheets(template_sizes(body.blocks), paper, len(pages))
+    paper_notes = sheet_notes(template_sizes(body.blocks), paper, len(pages))
     return Layout(templates, tuple(pages), heading, pictures, paper_notes, extents)
 
 

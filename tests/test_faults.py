@@ -24,7 +24,7 @@ from profiles.paper.pages import Heading, lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure
 from profiles.paper.settings import PageSettings
-from profiles.paper.sheetcount import MANY_SHEETS, better_paper, estimated_sheets, many_sheets, refuse_too_many
+from profiles.paper.sheetcount import MANY_SHEETS, estimate_sheets, find_larger_paper, refuse_too_many, sheet_notes
 from profiles.units import paper_named
 from tests import closed_forms as zoo
 
@@ -128,7 +128,7 @@ def test_sheets_are_estimated_well_enough_to_decide() -> None:
     templates = [template_of(block, face, 3.0, TITLE) for block in blocks for face in block.faces]
     pages = lay_out(templates, A4, Heading("wagtail", "40 mm", "AB12-CD34"), cover=False)
     sizes = [(block.box.width, block.box.height) for block in blocks for _ in block.faces]
-    assert estimated_sheets(sizes, A4) == pytest.approx(len(pages), rel=0.34)
+    assert estimate_sheets(sizes, A4) == pytest.approx(len(pages), rel=0.34)
 
 
 def test_too_many_sheets_are_refused_with_what_to_do() -> None:
@@ -142,13 +142,13 @@ def test_too_many_sheets_are_refused_with_what_to_do() -> None:
 def test_named_paper_takes_fewer_sheets() -> None:
     """The paper that a warning names does with no more than the limit, and no smaller named one does."""
     sizes = [(700.0, 500.0)] * 60
-    paper = better_paper(sizes, A4, MANY_SHEETS)
+    paper = find_larger_paper(sizes, A4, MANY_SHEETS)
     assert paper is not None
-    assert estimated_sheets(sizes, PageSettings(paper)) <= MANY_SHEETS < estimated_sheets(sizes, A4)
-    (note,) = many_sheets(sizes, A4, estimated_sheets(sizes, A4))
+    assert estimate_sheets(sizes, PageSettings(paper)) <= MANY_SHEETS < estimate_sheets(sizes, A4)
+    (note,) = sheet_notes(sizes, A4, estimate_sheets(sizes, A4))
     assert note.kind is NoteKind.WARNING
     assert f"--paper {paper.name}" in note.sentence
-    assert not many_sheets(sizes, A4, MANY_SHEETS)
+    assert not sheet_notes(sizes, A4, MANY_SHEETS)
 
 
 def test_hull_in_a_wrong_unit_is_refused_before_anything_is_drawn(tmp_path: Path) -> None:

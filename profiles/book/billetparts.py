@@ -9,8 +9,8 @@ from profiles.book.cutlist import DECIMALS, Cell, along_cut, billets_text, cells
 from profiles.book.scales import ratio_for, scale_words
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
 from profiles.foam.figures import is_sliced
-from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line, patch, readonly, rectangle
-from profiles.paper.flow import wrapped
+from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, freeze, line, patch, rectangle
+from profiles.paper.flow import wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
 from profiles.units import number_runs
@@ -76,7 +76,7 @@ def layers_view(billet: Billet) -> Drawing:
         if number:
             strokes.append(line(Role.TRIM, (0.0, y - LIFT / 2), (width, y - LIFT / 2)))
         tear = [(width - TEAR * (k % 2), y + high * k / TEETH) for k in range(TEETH + 1)]
-        strokes.append(Stroke(Role.BOX, readonly([(0.0, y), *tear, (0.0, y + high)]), closed=True))
+        strokes.append(Stroke(Role.BOX, freeze([(0.0, y), *tear, (0.0, y + high)]), closed=True))
         areas.append(Area("block", BLOCK, (strokes[-1].points,)))
         measured = "" if board.measured is None else f", measured {mm(board.measured)}"
         texts.append((f"{board.name}: {mm(board.thickness)} thick{measured}", y + high / 2))
@@ -152,7 +152,7 @@ def _slice_view(billet: Billet, cells: Sequence[Cell]) -> Drawing:
 
 def _lines(text: str, at: float) -> list[tuple[str, float]]:
     """A note in as many lines as it needs."""
-    return [(words, at) for words in wrapped(text, SIZES, NOTE)]
+    return [(words, at) for words in wrap(text, SIZES, NOTE)]
 
 
 def down_views(billet: Billet) -> list[Drawing]:

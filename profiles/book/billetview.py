@@ -114,9 +114,9 @@ def _enlarge_sheet(view: BilletView) -> BilletView:
         return view
     return replace(
         view,
-        drawing=replace(view.drawing.moved(0.0, over), height=low + over),
+        drawing=replace(view.drawing.translate(0.0, over), height=low + over),
         zero=(view.zero[0], view.zero[1] + over),
-        numbers=tuple(label.moved(0.0, over) for label in view.numbers),
+        numbers=tuple(label.translate(0.0, over) for label in view.numbers),
     )
 
 

@@ -7,9 +7,9 @@ import numpy as np
 
 from profiles.book.scales import ratio_for, scale_words
 from profiles.book.tables import TABLE_TEXT
-from profiles.paper.drawing import UPWARDS, Drawing, Label, Role, Stroke, line, readonly
+from profiles.paper.drawing import UPWARDS, Drawing, Label, Role, Stroke, freeze, line
 from profiles.paper.lettering import CAP_HEIGHT, text_width
-from profiles.pictures.bodyview import plain, thinned
+from profiles.pictures.bodyview import plain, thin_out
 from profiles.pictures.views import Extents
 
 SMALL = 2.5
@@ -55,7 +55,7 @@ def body_lines(
     names = [str(number) for number in numbers]
     labels += [
         Label(names[k], middles[k], row, SMALL, "middle", bold=True)
-        for k in thinned(middles, [text_width(name, SMALL, bold=True) for name in names])
+        for k in thin_out(middles, [text_width(name, SMALL, bold=True) for name in names])
     ]
     top = low + OVERHANG + GAP
     labels.append(
@@ -75,7 +75,7 @@ def body_lines(
         for x in at
         for end in ((side - OVERHANG / 2, low + OVERHANG / 2), (plan - OVERHANG / 2, bottom + OVERHANG))
     ]
-    for k in thinned(at, [SMALL] * len(at)):
+    for k in thin_out(at, [SMALL] * len(at)):
         x = at[k] + CAP_HEIGHT * SMALL / 2
         labels.append(Label(texts[k], x, bottom + OVERHANG + 1.0, SMALL, "end", UPWARDS))
     return Drawing(room[0], bottom + foot, tuple(strokes), tuple(labels))
@@ -85,6 +85,6 @@ def _view(extents: Extents, axis: int, zero: tuple[float, float], ratio: float, 
     """One view as a closed outline, with the datum line."""
     x = np.concatenate([extents.x, extents.x[::-1]]) / ratio
     across = np.concatenate([extents.low[:, axis], extents.high[::-1, axis]]) / ratio * up
-    outline = Stroke(Role.CUT, readonly(np.column_stack([x + zero[0], across + zero[1]])), closed=True)
+    outline = Stroke(Role.CUT, freeze(np.column_stack([x + zero[0], across + zero[1]])), closed=True)
     end = zero[0] + float(extents.x[-1]) / ratio
     return [outline, line(Role.DATUM, (zero[0] - OVERHANG, zero[1]), (end + OVERHANG, zero[1]))]

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from profiles.foam.wire import SETTING_UP
 from profiles.paper.drawing import patch
-from profiles.paper.flow import TEXT, Item, kept, text_items
+from profiles.paper.flow import TEXT, Item, keep_together, text_items
 
 BAR = (1.2, "#8a1c1c")
 """Width in mm and colour of the bar at the left of a caution; it stays dark in a grey print."""
@@ -140,5 +140,5 @@ def caution_items(hazards: tuple[Hazard, ...], width: float) -> list[Item]:
                 patch("caution", BAR[1], 0.0, 0.0, BAR[0], height),
             ),
         )
-        items += [ground, *kept([line.shifted(INDENT) for line in lines]), Item(0.8), Item(1.8)]
+        items += [ground, *keep_together([line.shift(INDENT) for line in lines]), Item(0.8), Item(1.8)]
     return items

@@ -17,7 +17,7 @@ from profiles.book.tables import TICK, Column, halved, table_items
 from profiles.errors import PaperError
 from profiles.foam.cutting import Billet, Cut, CutPlan, FenceSetting, Grain, Stage
 from profiles.paper.drawing import Drawing, Label, Role, line, patch, rectangle
-from profiles.paper.flow import Item, deal, head, kept, panel
+from profiles.paper.flow import Item, deal, head, keep_together, panel
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
 from profiles.units import number_runs
@@ -119,7 +119,7 @@ def _billet_leaf(group: Sequence[Billet], room: Room) -> Leaf:
 
 def _billet_items(view: BilletView, room: tuple[float, float]) -> list[Item]:
     width, height = room
-    items = [*head(_billet_title(view), width), *kept(paragraph(_billet_words(view), width))]
+    items = [*head(_billet_title(view), width), *keep_together(paragraph(_billet_words(view), width))]
     items += _drawing_and_cuts(view, (width, height - sum(item.height for item in items)))
     slices = [sketch for billet in view.billets for sketch in slice_views(billet)]
     if slices:
@@ -138,7 +138,7 @@ def _drawing_and_cuts(view: BilletView, room: tuple[float, float]) -> list[Item]
     if left >= BESIDE:
         table = panel(table_items(columns, rows, left), left)
         if table.height + legend.height <= height:
-            right = table.moved(drawing.width + BETWEEN, 0.0)
+            right = table.translate(drawing.width + BETWEEN, 0.0)
             both = drawing.with_more(right.strokes, right.labels, right.areas)
             return [drawing_item(replace(both, height=max(drawing.height, table.height)), keep=True), legend]
     top = [drawing_item(drawing, keep=True), legend, Item(2.0)]

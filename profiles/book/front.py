@@ -11,7 +11,7 @@ from profiles.book.picture import drawing_item, paragraphs
 from profiles.book.tables import Column, abreast, halved, headless, table_items
 from profiles.errors import PaperError
 from profiles.paper.drawing import Drawing
-from profiles.paper.flow import TEXT, Item, head, kept, text_items
+from profiles.paper.flow import TEXT, Item, head, keep_together, text_items
 
 TITLE = "Job book"
 
@@ -41,7 +41,7 @@ def front(contents: BookContents, room: Room, picture: Drawing | None, pages: Ma
     """The front page with its picture; `pages` is the page number of each chapter, or 0 while it is not known."""
     width, height = room.upright
     items = [
-        *kept(text_items(f"{TITLE}: {contents.heading.hull}", TITLE_SIZE, width, bold=True)),
+        *keep_together(text_items(f"{TITLE}: {contents.heading.hull}", TITLE_SIZE, width, bold=True)),
         *text_items(f"Plan {contents.heading.fingerprint}. Foam {contents.heading.foam}.", TEXT, width),
         Item(2.0),
     ]

@@ -9,7 +9,7 @@ from profiles.book.foam import LITRE
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
 from profiles.book.tables import TABLE_TEXT, TICK, Column, abreast, table_items
-from profiles.paper.bands import shortened
+from profiles.paper.bands import shorten
 from profiles.paper.cover import MEET
 from profiles.paper.cover import TITLE as READ_FIRST
 from profiles.paper.flow import Item, head
@@ -62,7 +62,7 @@ def _row(block: BlockRow) -> list[str]:
         mm(block.thickness),
         mm(block.height),
         mm(block.width),
-        " + ".join(shortened(name, TABLE_TEXT, NAME) for name in origin.layers) if origin else "",
+        " + ".join(shorten(name, TABLE_TEXT, NAME) for name in origin.layers) if origin else "",
         place,
         f"{block.number:02d} {', '.join(block.templates)}" if block.templates else "none",
         f"{block.box_volume / LITRE:.3f}",

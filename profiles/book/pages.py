@@ -6,7 +6,7 @@ A chapter begins on a new page, unless the whole of it fits below the chapter be
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from profiles.paper.bands import shortened
+from profiles.paper.bands import shorten
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing, Label, Role, line
 from profiles.paper.flow import Item, deal, panel
@@ -153,7 +153,7 @@ def _page(sheet: _Sheet, number: int, count: int, heading: Heading, settings: Bo
     y = settings.margin + HEADER
     for _, items in sheet.columns:
         column = panel(items, inner)
-        moved = column.moved(left, y)
+        moved = column.translate(left, y)
         drawing = drawing.with_more(moved.strokes, moved.labels, moved.areas)
         y += column.height + BETWEEN
     return BookPage(number, count, chapters, sheet.begins, paper, drawing)
@@ -171,9 +171,9 @@ def _header_and_footer(
     under = base + 4.4
     room = width - text_width(number, CHAPTER_SIZE, bold=True) - 4.0
     return [
-        Label(shortened(heading.hull, NAME_SIZE, width - plan_width, bold=True), left, base, NAME_SIZE, bold=True),
+        Label(shorten(heading.hull, NAME_SIZE, width - plan_width, bold=True), left, base, NAME_SIZE, bold=True),
         Label(plan, right, base, NAME_SIZE, "end", bold=True),
-        Label(shortened("; ".join(chapters), CHAPTER_SIZE, room), left, under, CHAPTER_SIZE),
+        Label(shorten("; ".join(chapters), CHAPTER_SIZE, room), left, under, CHAPTER_SIZE),
         Label(number, right, under, CHAPTER_SIZE, "end", bold=True),
-        Label(shortened(UNITS, FOOT_SIZE, width), left, top + height - 0.6, FOOT_SIZE),
+        Label(shorten(UNITS, FOOT_SIZE, width), left, top + height - 0.6, FOOT_SIZE),
     ]

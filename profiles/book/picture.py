@@ -31,7 +31,7 @@ def _row(drawings: Sequence[Drawing]) -> Item:
     sheet = Drawing(0.0, max(drawing.height for drawing in drawings) + 3.0)
     x = 0.0
     for drawing in drawings:
-        moved = drawing.moved(x, 0.0)
+        moved = drawing.translate(x, 0.0)
         sheet = sheet.with_more(moved.strokes, moved.labels, moved.areas)
         x += drawing.width + APART
     return drawing_item(sheet)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from profiles.paper.drawing import Area, Label, Role, Stroke, line, patch, rectangle
-from profiles.paper.flow import Item, kept, panel, wrapped
+from profiles.paper.flow import Item, keep_together, panel, wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 
 TABLE_TEXT = 2.8
@@ -55,7 +55,7 @@ def table_items(
     """The table as items, at most `width` mm wide. `total` is a last row in bold. A `TICK` cell is drawn as a box."""
     cells = [*rows, *([total] if total else [])]
     items = _rows(columns, cells, _widths(columns, cells, width, size), size, total=total is not None)
-    return [*kept(items[:-1]), items[-1]] if len(cells) <= WHOLE else items
+    return [*keep_together(items[:-1]), items[-1]] if len(cells) <= WHOLE else items
 
 
 def _rows(
@@ -117,13 +117,13 @@ def halved(
     parts = [panel(_rows(columns, part, widths, size), pitch) for part in (rows[:half], rows[half:])]
     if pitch + _reach(widths) > width or parts[0].height > height:
         return None
-    right = parts[1].moved(pitch, 0.0)
+    right = parts[1].translate(pitch, 0.0)
     both = parts[0].with_more(right.strokes, right.labels, right.areas)
     return [Item(both.height, both.strokes, both.labels, areas=both.areas)]
 
 
 def _beside(items: Sequence[Item], pitch: float) -> Item:
-    moved = [item.shifted(k * pitch) for k, item in enumerate(items)]
+    moved = [item.shift(k * pitch) for k, item in enumerate(items)]
     heads = [item.repeat[0] for item in items if item.repeat]
     return Item(
         max(item.height for item in moved),
@@ -190,7 +190,7 @@ def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[float
         if cell == TICK:
             strokes.append(rectangle(Role.MARK, left, PADDING + (LINE - TICK_SIZE) / 2, TICK_SIZE, TICK_SIZE))
         else:
-            lines = wrapped(cell, size, width, bold=bold)
+            lines = wrap(cell, size, width, bold=bold)
             most = max(most, len(lines))
             x = left + width if column.anchor == "end" else left
             labels += [

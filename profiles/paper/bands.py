@@ -133,13 +133,13 @@ def title_block(place: tuple[float, float, float], *, subject: str, number: str,
         bold = last == number and bool(last)
         taken = text_width(last, TITLE_SIZE, bold=bold) + CLEAR if last else 0.0
         if first:
-            labels.append(Label(shortened(first, TITLE_SIZE, width - taken), left, y, TITLE_SIZE))
+            labels.append(Label(shorten(first, TITLE_SIZE, width - taken), left, y, TITLE_SIZE))
         if last:
             labels.append(Label(last, right, y, TITLE_SIZE, "end", bold=bold))
     return labels
 
 
-def shortened(text: str, size: float, width: float, *, bold: bool = False) -> str:
+def shorten(text: str, size: float, width: float, *, bold: bool = False) -> str:
     """The text, or as much of it as fits into `width` mm with three dots after it."""
     if text_width(text, size, bold=bold) <= width:
         return text

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from profiles.paper.correction import Correction
-from profiles.paper.drawing import Label, Points, Role, Stroke, readonly
+from profiles.paper.drawing import Label, Points, Role, Stroke, freeze
 from profiles.paper.lettering import CAP_HEIGHT, DESCENT
 from profiles.units import MM_PER_IN, PT_PER_MM
 
@@ -66,7 +66,7 @@ class Bar:
         move = np.zeros(2)
         move[axis] = round(begin / SNAP) * SNAP - begin
         first, second = (
-            replace(stroke, points=readonly(comb + move)) for stroke, comb in zip(self.strokes, combs, strict=True)
+            replace(stroke, points=freeze(comb + move)) for stroke, comb in zip(self.strokes, combs, strict=True)
         )
         return replace(self, strokes=(first, second), labels=tuple(correction.label(label) for label in self.labels))
 
@@ -89,7 +89,7 @@ def scale_bar(x: float, y: float, size: tuple[int, int], *, across: bool) -> Bar
     numbers += [(k * MM_PER_IN, "0 in" if k == 0 else str(k), -1.0) for k in range(inches + 1)]
     ends = (millimetres, inches * MM_PER_IN)
     labels = [_number(along, text, side, ends) for along, text, side in numbers]
-    strokes = tuple(Stroke(Role.BAR, readonly(_placed(comb, x, y, across=across))) for comb in combs)
+    strokes = tuple(Stroke(Role.BAR, freeze(_placed(comb, x, y, across=across))) for comb in combs)
     placed = []
     for label in labels:
         at = _placed(np.array([[label.x, label.y]]), x, y, across=across)[0]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from profiles.paper.drawing import Area, Drawing, Label, Points, Stroke, readonly
+from profiles.paper.drawing import Area, Drawing, Label, Points, Stroke, freeze
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Correction:
     def points(self, points: Points) -> Points:
         """Where points (n, 2) mm go."""
         centre = np.asarray(self.centre)
-        return readonly(centre + (points - centre) * (self.x, self.y))
+        return freeze(centre + (points - centre) * (self.x, self.y))
 
     def stroke(self, stroke: Stroke) -> Stroke:
         """The stroke in its corrected place and size."""

@@ -6,8 +6,8 @@ It consists of panels, columns of text and small pictures, which the pages place
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from profiles.paper.drawing import Drawing, Label, Role, Stroke, line, readonly, rectangle
-from profiles.paper.flow import LEADING, TEXT, Item, deal, head, kept, panel, section, text_items
+from profiles.paper.drawing import Drawing, Label, Role, Stroke, freeze, line, rectangle
+from profiles.paper.flow import LEADING, TEXT, Item, deal, head, keep_together, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, seams
@@ -140,7 +140,7 @@ def _title(heading: Heading, width: float) -> list[Item]:
     facts = [f"Hull: {heading.hull}.", f"Foam: {heading.foam}.", f"Plan: {heading.fingerprint}."]
     line_of_all = " ".join(facts)
     lines = [line_of_all] if text_width(line_of_all, TEXT) <= width else facts
-    return [*kept(title), *(item for text in lines for item in text_items(text, TEXT, width))]
+    return [*keep_together(title), *(item for text in lines for item in text_items(text, TEXT, width))]
 
 
 def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
@@ -178,7 +178,7 @@ def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
         "Numbers are pages. Trim one of two neighbouring pages along the straight dashed line through the crosses, lay "
         "it on the other so that crosses of the same name meet, and tape them together. Maps are not to scale."
     )
-    items = [*head(MEET, width), *kept(text_items(lead, TEXT, width)), Item(2.0, keep=True)]
+    items = [*head(MEET, width), *keep_together(text_items(lead, TEXT, width)), Item(2.0, keep=True)]
     side = min(MAP if len(large) <= FEW else MAP_OF_MANY, (width - BETWEEN) / 2, height / 2)
     across = max(1, int((width + BETWEEN) // (side + BETWEEN)))
     for k in range(0, len(large), across):
@@ -186,8 +186,8 @@ def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
         strokes: list[Stroke] = []
         labels: list[Label] = []
         for column, picture in enumerate(pictures):
-            strokes += [stroke.moved(column * (side + BETWEEN), 0.0) for stroke in picture.strokes]
-            labels += [label.moved(column * (side + BETWEEN), 0.0) for label in picture.labels]
+            strokes += [stroke.translate(column * (side + BETWEEN), 0.0) for stroke in picture.strokes]
+            labels += [label.translate(column * (side + BETWEEN), 0.0) for label in picture.labels]
         items.append(Item(max(picture.height for picture in pictures) + 4.0, tuple(strokes), tuple(labels)))
     return items
 
@@ -202,7 +202,7 @@ def _map(entry: Entry, side: float) -> Item:
     strokes += [line(Role.TRIM, (x * ratio, top), (x * ratio, top + down)) for x in seams(tiling.columns)]
     strokes += [line(Role.TRIM, (0.0, top + y * ratio), (across, top + y * ratio)) for y in seams(tiling.rows)]
     for stroke in sheet.of_role(Role.CUT):
-        strokes.append(Stroke(Role.LABEL, readonly(stroke.points * ratio + (0.0, top)), stroke.closed))
+        strokes.append(Stroke(Role.LABEL, freeze(stroke.points * ratio + (0.0, top)), stroke.closed))
     labels = [Label(entry.template.id, 0.0, CAP_HEIGHT * TEXT + 0.4, TEXT, bold=True)]
     for k, page in enumerate(entry.pages):
         x0, y0, x1, y1 = (edge * ratio for edge in tiling.core(*divmod(k, len(tiling.columns))))

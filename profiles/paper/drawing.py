@@ -79,9 +79,9 @@ class Stroke:
         """The points with the first one again at the end of a closed stroke."""
         return np.vstack([self.points, self.points[:1]]) if self.closed else self.points
 
-    def moved(self, dx: float, dy: float) -> "Stroke":
+    def translate(self, dx: float, dy: float) -> "Stroke":
         """The same stroke shifted by (dx, dy) mm."""
-        return Stroke(self.role, readonly(self.points + np.array((dx, dy))), self.closed)
+        return Stroke(self.role, freeze(self.points + np.array((dx, dy))), self.closed)
 
 
 ANCHORS = {"start": 0.0, "middle": 0.5, "end": 1.0}
@@ -110,7 +110,7 @@ class Label:
         """How it goes to another process, like a stroke."""
         return Label, (self.text, self.x, self.y, self.size, self.anchor, self.angle, self.bold)
 
-    def moved(self, dx: float, dy: float) -> "Label":
+    def translate(self, dx: float, dy: float) -> "Label":
         """The same label shifted by (dx, dy) mm."""
         return Label(self.text, self.x + dx, self.y + dy, self.size, self.anchor, self.angle, self.bold)
 
@@ -148,9 +148,9 @@ class Area:
     colour: str
     rings: tuple[Points, ...]
 
-    def moved(self, dx: float, dy: float) -> "Area":
+    def translate(self, dx: float, dy: float) -> "Area":
         """The same area shifted by (dx, dy) mm."""
-        return areas_moved([self], dx, dy)[0]
+        return translate_areas([self], dx, dy)[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,14 +163,14 @@ class Drawing:
     labels: tuple[Label, ...] = ()
     areas: tuple[Area, ...] = ()
 
-    def moved(self, dx: float, dy: float) -> "Drawing":
+    def translate(self, dx: float, dy: float) -> "Drawing":
         """Everything shifted by (dx, dy) mm; the sheet stays."""
         return Drawing(
             self.width,
             self.height,
-            tuple(strokes_moved(self.strokes, dx, dy)),
-            tuple(label.moved(dx, dy) for label in self.labels),
-            tuple(areas_moved(self.areas, dx, dy)),
+            tuple(translate_strokes(self.strokes, dx, dy)),
+            tuple(label.translate(dx, dy) for label in self.labels),
+            tuple(translate_areas(self.areas, dx, dy)),
         )
 
     def with_more(
@@ -189,20 +189,20 @@ class Drawing:
         return tuple(stroke for stroke in self.strokes if stroke.role is role)
 
 
-def readonly(points: npt.ArrayLike) -> Points:
+def freeze(points: npt.ArrayLike) -> Points:
     """Points as a float64 array that cannot be written to."""
     array = np.array(points, dtype=np.float64)
     array.setflags(write=False)
     return array
 
 
-def strokes_moved(strokes: Sequence[Stroke], dx: float, dy: float) -> list[Stroke]:
+def translate_strokes(strokes: Sequence[Stroke], dx: float, dy: float) -> list[Stroke]:
     """The strokes shifted by (dx, dy) mm, all in one go."""
     moved = _shifted([stroke.points for stroke in strokes], dx, dy)
     return [Stroke(stroke.role, points, stroke.closed) for stroke, points in zip(strokes, moved, strict=True)]
 
 
-def areas_moved(areas: Sequence[Area], dx: float, dy: float) -> list[Area]:
+def translate_areas(areas: Sequence[Area], dx: float, dy: float) -> list[Area]:
     """The areas shifted by (dx, dy) mm, all in one go."""
     moved = _shifted([ring for area in areas for ring in area.rings], dx, dy)
     return [Area(area.kind, area.colour, tuple(islice(moved, len(area.rings)))) for area in areas]
@@ -222,17 +222,17 @@ def _shifted(lines: Sequence[Points], dx: float, dy: float) -> Iterator[Points]:
 
 def line(role: Role, *points: tuple[float, float]) -> Stroke:
     """An open polyline through the points, mm."""
-    return Stroke(role, readonly(points))
+    return Stroke(role, freeze(points))
 
 
 def rectangle(role: Role, x: float, y: float, width: float, height: float) -> Stroke:
     """A closed rectangle with its upper left corner at (x, y), mm."""
-    return Stroke(role, readonly([(x, y), (x + width, y), (x + width, y + height), (x, y + height)]), closed=True)
+    return Stroke(role, freeze([(x, y), (x + width, y), (x + width, y + height), (x, y + height)]), closed=True)
 
 
 def patch(kind: str, colour: str, x: float, y: float, width: float, height: float) -> Area:
     """A filled rectangle with its upper left corner at (x, y), mm."""
-    return Area(kind, colour, (readonly([(x, y), (x + width, y), (x + width, y + height), (x, y + height)]),))
+    return Area(kind, colour, (freeze([(x, y), (x + width, y), (x + width, y + height), (x, y + height)]),))
 
 
 def hairline(kind: str, colour: str, start: tuple[float, float], end: tuple[float, float], width: float) -> Area:
@@ -240,7 +240,7 @@ def hairline(kind: str, colour: str, start: tuple[float, float], end: tuple[floa
     a, b = np.array(start), np.array(end)
     along = b - a
     across = np.array((-along[1], along[0])) * (width / 2 / max(float(np.hypot(*along)), width))
-    return Area(kind, colour, (readonly([a + across, b + across, b - across, a - across]),))
+    return Area(kind, colour, (freeze([a + across, b + across, b - across, a - across]),))
 
 
 def rectangles(labels: Iterable[Label]) -> list[Polygon]:
@@ -251,4 +251,4 @@ def rectangles(labels: Iterable[Label]) -> list[Polygon]:
 def circle(role: Role, x: float, y: float, radius: float, sides: int = 24) -> Stroke:
     """A circle as a closed polygon; 24 sides stay within 0.013 mm of a 3 mm pin hole's edge."""
     turn = np.linspace(0.0, 2 * np.pi, sides, endpoint=False)
-    return Stroke(role, readonly(np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn)])), closed=True)
+    return Stroke(role, freeze(np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn)])), closed=True)

@@ -17,7 +17,7 @@ from shapely import MultiPolygon
 
 from profiles.blocks.blocks import Block, Face, Which
 from profiles.blocks.boundary import rings_of
-from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, readonly
+from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
 from profiles.paper.placing import Rect
 from profiles.paper.template import BlockTemplate, Source
 
@@ -92,7 +92,7 @@ class FaceSheet:
 
 def outline_strokes(shape: MultiPolygon, role: Role) -> list[Stroke]:
     """The closed lines of a shape, hollows included."""
-    return [Stroke(role, readonly(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings_of(shape)]
+    return [Stroke(role, freeze(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings_of(shape)]
 
 
 def extents_of(sheet: Sheet) -> Rect:
@@ -109,4 +109,4 @@ def finished_template(sheet: Sheet, source: Source) -> BlockTemplate:
     left, top, right, bottom = extents_of(sheet)
     datum = (PAD - left, PAD - top)
     drawing = Drawing(right + datum[0] + PAD, bottom + datum[1] + PAD, tuple(sheet.strokes), tuple(sheet.labels))
-    return BlockTemplate(source.id, drawing.moved(*datum), datum, source)
+    return BlockTemplate(source.id, drawing.translate(*datum), datum, source)

@@ -8,7 +8,7 @@ panel     one column as a drawing
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, areas_moved, line, strokes_moved
+from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line, translate_areas, translate_strokes
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 
 TEXT = 3.1
@@ -38,14 +38,14 @@ class Item:
         """Nothing but room, which no column begins with."""
         return not (self.labels or self.strokes or self.areas)
 
-    def shifted(self, dx: float) -> "Item":
+    def shift(self, dx: float) -> "Item":
         """The same item `dx` mm further right."""
         return replace(
             self,
-            strokes=tuple(strokes_moved(self.strokes, dx, 0.0)),
-            labels=tuple(label.moved(dx, 0.0) for label in self.labels),
-            areas=tuple(areas_moved(self.areas, dx, 0.0)),
-            repeat=tuple(item.shifted(dx) for item in self.repeat),
+            strokes=tuple(translate_strokes(self.strokes, dx, 0.0)),
+            labels=tuple(label.translate(dx, 0.0) for label in self.labels),
+            areas=tuple(translate_areas(self.areas, dx, 0.0)),
+            repeat=tuple(item.shift(dx) for item in self.repeat),
         )
 
 
@@ -79,14 +79,14 @@ def panel(items: Sequence[Item], width: float) -> Drawing:
     areas: list[Area] = []
     y = 0.0
     for item in items:
-        strokes += strokes_moved(item.strokes, 0.0, y)
-        labels += [label.moved(0.0, y) for label in item.labels]
-        areas += areas_moved(item.areas, 0.0, y)
+        strokes += translate_strokes(item.strokes, 0.0, y)
+        labels += [label.translate(0.0, y) for label in item.labels]
+        areas += translate_areas(item.areas, 0.0, y)
         y += item.height
     return Drawing(width, y, tuple(strokes), tuple(labels), tuple(areas))
 
 
-def wrapped(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
+def wrap(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
     """The text in lines of at most `width` mm, broken between words; a word that is too long is broken anywhere."""
     lines: list[str] = []
     current = ""
@@ -112,11 +112,11 @@ def text_items(text: str, size: float, width: float, *, bold: bool = False, inde
     base = (height + CAP_HEIGHT * size) / 2
     return [
         Item(height, labels=(Label(words, indent, base, size, bold=bold),))
-        for words in wrapped(text, size, width - indent, bold=bold)
+        for words in wrap(text, size, width - indent, bold=bold)
     ]
 
 
-def kept(items: Sequence[Item]) -> list[Item]:
+def keep_together(items: Sequence[Item]) -> list[Item]:
     """The same items, each held to the one after it."""
     return [replace(item, keep=True) for item in items]
 
@@ -130,13 +130,13 @@ def section(title: str, rules: Iterable[str], width: float) -> list[Item]:
         lines = text_items(rule, TEXT, width, indent=indent)
         mark = Label(str(number), 0.0, lines[0].labels[0].y, TEXT)
         items.append(replace(lines[0], labels=(mark, *lines[0].labels), keep=len(lines) > 1))
-        items += kept(lines[1:-1]) + (lines[-1:] if len(lines) > 1 else [])
+        items += keep_together(lines[1:-1]) + (lines[-1:] if len(lines) > 1 else [])
         items.append(Item(0.9))
     return items
 
 
 def head(title: str, width: float) -> list[Item]:
     """Space, the head line, and a hairline under it; held to what follows."""
-    heads = kept(text_items(title, HEAD, width, bold=True))
+    heads = keep_together(text_items(title, HEAD, width, bold=True))
     rule = Item(1.6, strokes=(line(Role.LABEL, (0.0, 0.4), (width, 0.4)),), keep=True)
     return [Item(3.0, keep=True), *heads, rule]

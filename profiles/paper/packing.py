@@ -22,7 +22,7 @@ class Slot(NamedTuple):
     y: float
 
 
-def packed(sizes: Sequence[tuple[float, float]], area: tuple[float, float], gap: float) -> tuple[tuple[Slot, ...], ...]:
+def pack(sizes: Sequence[tuple[float, float]], area: tuple[float, float], gap: float) -> tuple[tuple[Slot, ...], ...]:
     """Sheets with the slots on each; `sizes` (width, height) mm must each fit the `area`, `gap` mm stays between two.
 
     Rectangles keep their order from sheet to sheet where that costs no sheet; otherwise the small ones are put beside

@@ -12,10 +12,10 @@ from profiles.paper.bars import Bar
 from profiles.paper.correction import Correction
 from profiles.paper.cover import BETWEEN, TITLE, WIDEST, Entry, Heading, columns_in, cover_panels
 from profiles.paper.drawing import Area, Drawing, Label, Stroke
-from profiles.paper.packing import packed
+from profiles.paper.packing import pack
 from profiles.paper.settings import PageSettings
 from profiles.paper.template import Template
-from profiles.paper.tiling import Tiling, Window, tile_drawings, tiled
+from profiles.paper.tiling import Tiling, Window, choose_tiling, tile_drawings
 from profiles.units import Paper
 
 __all__ = ["Heading", "Page", "PageSettings", "Picture", "Piece", "lay_out"]
@@ -180,7 +180,7 @@ def lay_out(
     for paper in _papers(settings):
         try:
             frame = bands(paper, settings)
-            tilings = tuple(tiled(template.drawing, frame.room[2:], settings.overlap) for template in templates)
+            tilings = tuple(choose_tiling(template.drawing, frame.room[2:], settings.overlap) for template in templates)
         except PaperError as error:
             refused.append(error)
             continue
@@ -230,7 +230,7 @@ def _mixed_orientations(
 
 def _sheets_for(templates: Sequence[Template], numbers: Sequence[int], orientation: _Orientation) -> int:
     sizes = [(templates[k].drawing.width, templates[k].drawing.height) for k in numbers]
-    return len(packed([_clip_size(size, orientation.room) for size in sizes], orientation.room, GAP))
+    return len(pack([_clip_size(size, orientation.room) for size in sizes], orientation.room, GAP))
 
 
 def _layouts(
@@ -288,13 +288,13 @@ def _draw_picture(picture: Picture, room: tuple[float, float]) -> Drawing | None
 
 def _group_by_sheet(pictures: Sequence[Drawing], room: tuple[float, float]) -> tuple[tuple[Drawing, ...], ...]:
     sizes = [_clip_size((picture.width, picture.height), room) for picture in pictures]
-    return tuple(tuple(pictures[slot.which] for slot in slots) for slots in packed(sizes, room, GAP))
+    return tuple(tuple(pictures[slot.which] for slot in slots) for slots in pack(sizes, room, GAP))
 
 
 def _place_pictures(pictures: Sequence[Drawing], orientation: _Orientation) -> tuple[tuple[Drawing, float, float], ...]:
     """The pictures of one sheet in their places."""
     sizes = [_clip_size((picture.width, picture.height), orientation.room) for picture in pictures]
-    return tuple((pictures[slot.which], slot.x, slot.y) for slot in packed(sizes, orientation.room, GAP)[0])
+    return tuple((pictures[slot.which], slot.x, slot.y) for slot in pack(sizes, orientation.room, GAP)[0])
 
 
 def _template_sheets(
@@ -333,7 +333,7 @@ def _packed_sheets(
     lead = len(sizes)
     sizes += [(templates[k].drawing.width, templates[k].drawing.height) for k in small]
     numbered: list[tuple[int, _Sheet]] = []
-    for slots in packed([_clip_size(size, orientation.room) for size in sizes], orientation.room, GAP):
+    for slots in pack([_clip_size(size, orientation.room) for size in sizes], orientation.room, GAP):
         panels = tuple((0, slot.x, slot.y) for slot in slots if lead and slot.which == 0)
         pictures = tuple((leading[slot.which], slot.x, slot.y) for slot in slots if 0 < slot.which < lead)
         whole = [(small[slot.which - lead], slot.x, slot.y) for slot in slots if slot.which >= lead]
@@ -416,7 +416,7 @@ def _page(
         placed.append((tiles[piece.template_id][piece.row - 1, piece.column - 1], (piece.at[0] - x0, piece.at[1] - y0)))
     placed += [(picture, (frame.room[0] + x, frame.room[1] + y)) for picture, x, y in sheet.pictures]
     for drawing, (dx, dy) in placed:
-        moved = drawing.moved(dx, dy)
+        moved = drawing.translate(dx, dy)
         strokes += moved.strokes
         labels += moved.labels
         areas += moved.areas

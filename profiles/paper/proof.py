@@ -17,7 +17,7 @@ from profiles.paper.bars import Bar
 from profiles.paper.drawing import STYLES, Points, Role
 from profiles.paper.pages import Page, Piece
 from profiles.paper.template import Template
-from profiles.paper.tiling import clipped
+from profiles.paper.tiling import clip
 from profiles.units import MM_PER_IN, PT_PER_MM
 
 if TYPE_CHECKING:
@@ -175,7 +175,7 @@ def _expected_boxes(page: Page, piece: Piece, template: Template) -> Iterator[_B
     """Extents on the page of every cut line of the template that the piece's window shows."""
     shift = np.subtract(piece.at, piece.window[:2])
     for stroke in template.drawing.of_role(Role.CUT):
-        for part in clipped(stroke, piece.window):
+        for part in clip(stroke, piece.window):
             yield _box(page.correction.points(part.points + shift))
 
 

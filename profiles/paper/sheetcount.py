@@ -24,7 +24,7 @@ MANY_SHEETS = 300
 """Sheets that one printer tray does not hold and one evening does not tape: a warning names a larger paper."""
 
 
-def estimated_sheets(sizes: Sequence[Size], settings: PageSettings) -> int:
+def estimate_sheets(sizes: Sequence[Size], settings: PageSettings) -> int:
     """Sheets that templates with these sizes of block box take, the way the paper lies better.
 
     Raises PaperError where the paper cannot hold the bars.
@@ -38,13 +38,13 @@ def estimated_sheets(sizes: Sequence[Size], settings: PageSettings) -> int:
         except PaperError as error:
             refused.append(error)
             continue
-        counts.append(sheets_in(sizes, room, settings.overlap))
+        counts.append(count_sheets(sizes, room, settings.overlap))
     if not counts:
         raise refused[0]
     return min(counts)
 
 
-def sheets_in(sizes: Sequence[Size], room: Size, overlap: float) -> int:
+def count_sheets(sizes: Sequence[Size], room: Size, overlap: float) -> int:
     """Sheets with this room for templates with these sizes of block box: windows of large ones, area of the rest."""
     windows, area = 0, 0.0
     for box in sizes:
@@ -63,14 +63,14 @@ def _windows(length: float, room: float, overlap: float) -> int:
     return math.ceil((length - overlap) / max(room - overlap, 1.0))
 
 
-def better_paper(sizes: Sequence[Size], settings: PageSettings, limit: int) -> Paper | None:
+def find_larger_paper(sizes: Sequence[Size], settings: PageSettings, limit: int) -> Paper | None:
     """The smallest paper larger than the one at hand that takes no more than `limit` sheets; None where none does."""
     at_hand = settings.paper.width * settings.paper.height
     larger = [paper for paper in PAPERS.values() if paper.width * paper.height > at_hand]
     for paper in sorted(larger, key=lambda sheet: (sheet.width * sheet.height, sheet.name)):
         changed = replace(settings, paper=paper)
         try:
-            if estimated_sheets(sizes, changed) <= limit:
+            if estimate_sheets(sizes, changed) <= limit:
                 return paper
         except PaperError:
             continue
@@ -79,11 +79,11 @@ def better_paper(sizes: Sequence[Size], settings: PageSettings, limit: int) -> P
 
 def refuse_too_many(sizes: Sequence[Size], settings: PageSettings, most: int) -> None:
     """Raise PaperError where the templates take more than `most` sheets."""
-    count = estimated_sheets(sizes, settings)
+    count = estimate_sheets(sizes, settings)
     if count <= most:
         return
     width, height = (max(size[axis] for size in sizes) for axis in (0, 1))
-    paper = better_paper(sizes, settings, most)
+    paper = find_larger_paper(sizes, settings, most)
     message = (
         f"The {len(sizes)} templates of up to {width:g} x {height:g} mm take about {count:,} sheets of "
         f"{settings.paper.name}, more than max_sheets allows ({most:,})"
@@ -94,14 +94,14 @@ def refuse_too_many(sizes: Sequence[Size], settings: PageSettings, most: int) ->
     )
 
 
-def many_sheets(sizes: Sequence[Size], settings: PageSettings, count: int) -> tuple[Note, ...]:
+def sheet_notes(sizes: Sequence[Size], settings: PageSettings, count: int) -> tuple[Note, ...]:
     """A warning where `count` sheets are more than MANY_SHEETS, with the paper that does with fewer."""
     if count <= MANY_SHEETS:
         return ()
-    paper = better_paper(sizes, settings, MANY_SHEETS) or better_paper(sizes, settings, count // 2)
+    paper = find_larger_paper(sizes, settings, MANY_SHEETS) or find_larger_paper(sizes, settings, count // 2)
     text = f"the templates take {count:,} sheets of {settings.paper.name}"
     if paper is None:
         return (warning(f"{text}. No paper of the usual sizes does with half of them"),)
     changed = replace(settings, paper=paper)
-    fewer = estimated_sheets(sizes, changed)
+    fewer = estimate_sheets(sizes, changed)
     return (warning(f"{text}. {paper.name} does with about {fewer:,}: give --paper {paper.name}"),)

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from profiles.blocks.pairing import Mark
-from profiles.paper.drawing import Label, Points, Role, Stroke, line, readonly
+from profiles.paper.drawing import Label, Points, Role, Stroke, freeze, line
 from profiles.paper.facesheet import TEXT, Sheet
 from profiles.paper.lettering import text_width
 from profiles.paper.placing import Occupied
@@ -60,7 +60,7 @@ def draw_marks(sheet: Sheet, occupied: Occupied, marks: Sequence[Mark]) -> None:
     for mark, tick, out, size, places, fit in zip(
         marks, ticks, -inward, sizes, inside.tolist(), fits.reshape(len(marks), -1).tolist(), strict=True
     ):
-        sheet.strokes.append(Stroke(Role.MARK, readonly(tick)))
+        sheet.strokes.append(Stroke(Role.MARK, freeze(tick)))
         place = next(
             (rect for rect, fine in zip(places, fit, strict=True) if fine and occupied.is_off_labels(rect)), None
         )

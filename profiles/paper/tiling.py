@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from profiles.errors import PaperError
-from profiles.paper.drawing import Drawing, Label, Role, Stroke, line, readonly
+from profiles.paper.drawing import Drawing, Label, Role, Stroke, freeze, line
 from profiles.paper.lettering import CAP_HEIGHT
 
 Span = tuple[float, float]
@@ -85,7 +85,7 @@ def _core(spans: Sequence[Span], k: int) -> Span:
     return (middle[k - 1] if k else spans[0][0]), (middle[k] if k < len(middle) else spans[-1][1])
 
 
-def tiled(drawing: Drawing, room: tuple[float, float], overlap: float) -> Tiling:
+def choose_tiling(drawing: Drawing, room: tuple[float, float], overlap: float) -> Tiling:
     """Windows no larger than `room` mm that show the whole drawing, each overlapping the next by `overlap` mm.
 
     One window if the drawing fits. Seams are spaced evenly and then moved so that every label is whole in one window
@@ -177,7 +177,7 @@ def _seam_cost(seam: float, half: float, obstacles: _Obstacles) -> float:
     return cost
 
 
-def clipped(stroke: Stroke, window: Window) -> tuple[Stroke, ...]:
+def clip(stroke: Stroke, window: Window) -> tuple[Stroke, ...]:
     """The pieces of a stroke inside a window, in drawing order.
 
     Wholly inside: the stroke itself, still closed. Wholly outside, or touching only: none. Otherwise open pieces, a
@@ -194,7 +194,7 @@ def clipped(stroke: Stroke, window: Window) -> tuple[Stroke, ...]:
         parts = [part for part in shapely.get_parts(pieces).tolist() if part.geom_type == "LineString"]
         pieces = shapely.line_merge(shapely.MultiLineString(parts))
     return tuple(
-        Stroke(stroke.role, readonly(shapely.get_coordinates(part)))
+        Stroke(stroke.role, freeze(shapely.get_coordinates(part)))
         for part in shapely.get_parts(pieces).tolist()
         if part.geom_type == "LineString" and part.length > TOUCH
     )
@@ -208,7 +208,7 @@ def tile_drawings(drawing: Drawing, tiling: Tiling) -> dict[tuple[int, int], Dra
     for row in range(len(tiling.rows)):
         for column in range(len(tiling.columns)):
             window = tiling.window(row, column)
-            shown = [piece for stroke in drawing.strokes for piece in clipped(stroke, window)]
+            shown = [piece for stroke in drawing.strokes for piece in clip(stroke, window)]
             joins, letters = _joins(marks, tiling, row, column)
             result[row, column] = Drawing(
                 drawing.width, drawing.height, (*shown, *joins), (*labels[row, column], *letters)
@@ -250,7 +250,7 @@ def _shifted(label: Label, window: Window) -> Label:
         box = label.footprint().bounds
     right = max(window[0] - box[0], 0.0) - max(box[2] - window[2], 0.0)
     down = max(window[1] - box[1], 0.0) - max(box[3] - window[3], 0.0)
-    return label.moved(right, down)
+    return label.translate(right, down)
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,7 +358,7 @@ def _overlap(tiling: Tiling, mark: JoinMark) -> float:
 def _cross(mark: JoinMark, overlap: float) -> list[Stroke]:
     arm, tip = min(MARK_ARM, overlap / 2), min(MARK_DIAMOND, overlap / 2 - 0.5)
     x, y = mark.x, mark.y
-    diamond = readonly([(x - tip, y), (x, y - tip), (x + tip, y), (x, y + tip)])
+    diamond = freeze([(x - tip, y), (x, y - tip), (x + tip, y), (x, y + tip)])
     return [
         line(Role.JOIN, (x - arm, y), (x + arm, y)),
         line(Role.JOIN, (x, y - arm), (x, y + arm)),

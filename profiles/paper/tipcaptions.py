@@ -11,9 +11,9 @@ import shapely
 from shapely import LineString
 
 from profiles.paper.captions import outwards, place_label
-from profiles.paper.drawing import UPWARDS, Label, Points, Role, Stroke, readonly, rectangles
+from profiles.paper.drawing import UPWARDS, Label, Points, Role, Stroke, freeze, rectangles
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, extents_of
-from profiles.paper.flow import wrapped
+from profiles.paper.flow import wrap
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
 from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
 
@@ -79,7 +79,7 @@ def draw_gauges(sheet: Sheet, gauges: Sequence[tuple[float, str]], tick: float) 
             occupied.take(number.extent())
         highest = Label(text, u + 0.35 * TEXT, top + INSET, TEXT, "end", UPWARDS)
         reach = max(bottom - top - 2 * INSET - text_width(text, TEXT), 0.0)
-        choices = [highest.moved(0.0, far) for far in np.arange(0.0, reach, 2.0).tolist()]
+        choices = [highest.translate(0.0, far) for far in np.arange(0.0, reach, 2.0).tolist()]
         rects = np.array([choice.extent() for choice in choices]).reshape(-1, 4)
         free = occupied.free(rects) & ~shapely.intersects(cards, shapely.box(*rects.T))
         rest = LineString(lines[k]).difference(sheet.cut.buffer(-tick))
@@ -90,7 +90,7 @@ def draw_gauges(sheet: Sheet, gauges: Sequence[tuple[float, str]], tick: float) 
         else:
             homeless.append((u, text))
         parts = [part for part in shapely.get_parts(rest) if part.length > (STUB if free.any() else 0)]
-        sheet.strokes += [Stroke(Role.DATUM, readonly(shapely.get_coordinates(part))) for part in parts]
+        sheet.strokes += [Stroke(Role.DATUM, freeze(shapely.get_coordinates(part))) for part in parts]
     sheet.labels += numbers
     return homeless
 
@@ -103,14 +103,14 @@ def label_above(sheet: Sheet, occupied: Occupied, gauges: Sequence[tuple[float, 
         lowest = Label(text, u + 0.35 * TEXT, top - INSET, TEXT, "start", UPWARDS)
         written = shapely.union_all(rectangles(sheet.labels))
         for place in places:  # the last stands where none is free
-            label = lowest.moved(*place)
+            label = lowest.translate(*place)
             leader = LineString([(u, top), (label.x - 0.35 * TEXT, label.y + 0.5 * INSET)])
             if occupied.is_free(label.extent()) and not leader.intersects(written):
                 break
         sheet.labels.append(label)
         occupied.take(label.extent())
         if place != places[0]:
-            sheet.strokes.append(Stroke(Role.DATUM, readonly(shapely.get_coordinates(leader))))
+            sheet.strokes.append(Stroke(Role.DATUM, freeze(shapely.get_coordinates(leader))))
             x0, y0, x1, y1 = leader.bounds
             occupied.take((x0, y0, x1, y1))
 
@@ -127,7 +127,7 @@ def label_sides(sheet: Sheet, occupied: Occupied, *, hands: bool) -> None:
         inner = at + INSET + ASCENT * LEAST_TEXT if out < 0 else at - INSET - DESCENT * LEAST_TEXT
         highest = Label(text, inner, top + INSET, LEAST_TEXT, "end", UPWARDS)
         reach = bottom - top - 2 * INSET - text_width(text, LEAST_TEXT)
-        upright = [highest.moved(0.0, far) for far in np.arange(0.0, max(reach, 0.0), 4.0).tolist()]
+        upright = [highest.translate(0.0, far) for far in np.arange(0.0, max(reach, 0.0), 4.0).tolist()]
         outside = [Label(text, at + out * INSET, upper + far, LEAST_TEXT, beyond) for far in FURTHER.tolist()]
         place_label(sheet, occupied, level + upright + outside, fallback=outside[-1])
     if hands:
@@ -154,12 +154,12 @@ def _label_sizes(sheet: Sheet, occupied: Occupied) -> None:
     left, top, right, bottom = sheet.box
     along, down = outwards((right - left) / 2 - 8), outwards((bottom - top) / 2 - 12)
     high = Label(f"{round(bottom - top, 2):g}", right - INSET, (top + bottom) / 2, TEXT, "middle", UPWARDS)
-    inside = [high.moved(0.0, step) for step in down]
-    outside = [high.moved(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
+    inside = [high.translate(0.0, step) for step in down]
+    outside = [high.translate(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
     place_label(sheet, occupied, inside + outside, fallback=outside[-1])
     wide = Label(f"{round(right - left, 2):g}", (left + right) / 2, bottom - INSET, TEXT, "middle")
-    inside = [wide.moved(step, 0.0) for step in along]
-    outside = [wide.moved(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
+    inside = [wide.translate(step, 0.0) for step in along]
+    outside = [wide.translate(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
     place_label(sheet, occupied, inside + outside, fallback=outside[-1])
 
 
@@ -185,9 +185,7 @@ def write_running(sheet: Sheet, occupied: Occupied, head: Sequence[Line], text: 
 
 def _set(lines: Sequence[Line], width: float) -> _Block:
     """The lines one under the other, those too long for `width` mm broken between words."""
-    broken = [
-        (part, size, bold) for text, size, bold in lines for part in wrapped(text, size, width - CLEAR, bold=bold)
-    ]
+    broken = [(part, size, bold) for text, size, bold in lines for part in wrap(text, size, width - CLEAR, bold=bold)]
     labels, top = [], 0.0
     for text, size, bold in broken:
         labels.append(Label(text, 0.0, top + size * ASCENT, size, bold=bold))
@@ -196,13 +194,13 @@ def _set(lines: Sequence[Line], width: float) -> _Block:
 
 
 def _stacked(upper: _Block, lower: _Block) -> _Block:
-    moved = (label.moved(0.0, upper.height) for label in lower.labels)
+    moved = (label.translate(0.0, upper.height) for label in lower.labels)
     return _Block((*upper.labels, *moved), max(upper.width, lower.width), upper.height + lower.height)
 
 
 def _abreast(first: _Block, second: _Block) -> _Block:
     at = first.width + COLUMN_GAP
-    moved = (label.moved(at, 0.0) for label in second.labels)
+    moved = (label.translate(at, 0.0) for label in second.labels)
     return _Block((*first.labels, *moved), at + second.width, max(first.height, second.height))
 
 
@@ -212,7 +210,7 @@ def _place(sheet: Sheet, occupied: Occupied, blocks: Sequence[_Block]) -> None:
     """
     inside = next(_in_foam(sheet, occupied, blocks), None)
     block, (left, top, right, bottom) = inside or _outside(sheet, occupied, blocks)
-    sheet.labels += [label.moved(left, top) for label in block.labels]
+    sheet.labels += [label.translate(left, top) for label in block.labels]
     occupied.take((left, top, right, bottom))
 
 

@@ -27,8 +27,8 @@ from profiles.paper.drawing import (
     Points,
     Role,
     Stroke,
+    freeze,
     line,
-    readonly,
     rectangle,
     rectangles,
 )
@@ -122,7 +122,7 @@ def _profile_sheet(block: Block, tip: Tip, profile: Profile) -> _TipSheet:
 def _outside(whole: LineString, cut: MultiPolygon) -> list[Stroke]:
     """A datum line but for its middle on the cards, where the lettering stands: it reaches TICK in over their edges."""
     rest = shapely.get_parts(whole.difference(cut.buffer(-TICK)))
-    return [Stroke(Role.DATUM, readonly(shapely.get_coordinates(part))) for part in rest if part.length > 0]
+    return [Stroke(Role.DATUM, freeze(shapely.get_coordinates(part))) for part in rest if part.length > 0]
 
 
 def _label_pieces(
@@ -270,7 +270,7 @@ def _draw_gauge(sheet: _TipSheet, hollow: Sequence[Polygon], joins: Sequence[Lin
         sheet.strokes += _outside(LineString([(0.0, top), (0.0, bottom)]), sheet.cut)
     sheet.strokes.append(rectangle(Role.CUT, left, top, right - left, bottom - top))
     sheet.strokes += outline_strokes(MultiPolygon(hollow), Role.CUT)
-    sheet.strokes += [Stroke(Role.CUT, readonly(shapely.get_coordinates(join))) for join in joins]
+    sheet.strokes += [Stroke(Role.CUT, freeze(shapely.get_coordinates(join))) for join in joins]
 
 
 def _gauge_cards(name: str, nose: str, place: str, title: TemplateTitle) -> list[Card]:

@@ -13,7 +13,7 @@ from shapely import MultiPolygon, affinity
 
 from profiles.blocks.assignment import assigned
 from profiles.errors import PaperError
-from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, circle, hairline, line, readonly
+from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, circle, freeze, hairline, line
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import EDGE, LARGEST_RATIO, LEAST_VIEW, ROOM, TEXT, TITLE, plain
 from profiles.pictures.tints import GREY, PALE, round_value
@@ -223,7 +223,7 @@ def _side(
 
 def _stroke(part: shapely.LineString) -> Stroke:
     points = shapely.get_coordinates(part)
-    return Stroke(Role.LABEL, readonly(points[:-1] if part.is_ring else points), closed=bool(part.is_ring))
+    return Stroke(Role.LABEL, freeze(points[:-1] if part.is_ring else points), closed=bool(part.is_ring))
 
 
 def _anchors(half: _Half, edges: Sequence[shapely.Geometry]) -> Points:

@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from profiles.errors import PaperError
-from profiles.paper.drawing import UPWARDS, Area, Drawing, Label, Role, Stroke, hairline, line, patch, readonly
+from profiles.paper.drawing import UPWARDS, Area, Drawing, Label, Role, Stroke, freeze, hairline, line, patch
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.tints import (
     CELL,
@@ -162,7 +162,7 @@ def body_view(
     strokes, labels = _between(stations, figures, side, strip)
     labels += [*_head(name, size, known, room[0] - 2 * EDGE), *_places(stations, side, bottom)]
     drawing = drawing.with_more(strokes, labels)
-    moved = legend.moved(EDGE, bottom + BELOW + LEGEND_GAP)
+    moved = legend.translate(EDGE, bottom + BELOW + LEGEND_GAP)
     return drawing.with_more(moved.strokes, moved.labels, moved.areas)
 
 
@@ -201,7 +201,7 @@ def area_of(kind: str, colour: str, shape: shapely.Geometry) -> list[Area]:
     """The polygons of a shape (mm on the sheet) as one area; none where it has no polygon."""
     parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon" and not part.is_empty]
     rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
-    return [Area(kind, colour, tuple(readonly(shapely.get_coordinates(ring)[:-1]) for ring in rings))] if rings else []
+    return [Area(kind, colour, tuple(freeze(shapely.get_coordinates(ring)[:-1]) for ring in rings))] if rings else []
 
 
 def hatching(shape: shapely.Geometry) -> list[Area]:
@@ -221,9 +221,7 @@ def hatching(shape: shapely.Geometry) -> list[Area]:
 def _lines(view: _View, outline: shapely.Geometry, length: float) -> list[Stroke]:
     """The outline, and the datum line across it."""
     parts = [part for part in shapely.get_parts(outline) if part.geom_type == "Polygon"]
-    outlines = [
-        Stroke(Role.LABEL, readonly(shapely.get_coordinates(part.exterior)[:-1]), closed=True) for part in parts
-    ]
+    outlines = [Stroke(Role.LABEL, freeze(shapely.get_coordinates(part.exterior)[:-1]), closed=True) for part in parts]
     end = view.place(length, 0.0)
     return [*outlines, line(Role.DATUM, (view.zero[0] - OVERHANG, view.zero[1]), (end[0] + OVERHANG, view.zero[1]))]
 
@@ -261,18 +259,18 @@ def _between(
     row = top + 2.6 + CAP_HEIGHT * TEXT
     labels = [
         Label(numbers[k], middles[k], row, TEXT, "middle", bold=True)
-        for k in thinned(middles, [text_width(text, TEXT, bold=True) for text in numbers])
+        for k in thin_out(middles, [text_width(text, TEXT, bold=True) for text in numbers])
     ]
     row += 1.5 * SMALL
     for decimals in (2, 1):
         texts = [figure.signed(decimals) if figure else "" for figure in figures]
-        if len(thinned(middles, [text_width(text, SMALL) for text in texts])) == len(texts):
+        if len(thin_out(middles, [text_width(text, SMALL) for text in texts])) == len(texts):
             labels += [Label(text, x, row, SMALL, "middle") for text, x in zip(texts, middles, strict=True) if text]
             break
     return strokes, labels
 
 
-def thinned(places: Sequence[float], widths: Sequence[float]) -> list[int]:
+def thin_out(places: Sequence[float], widths: Sequence[float]) -> list[int]:
     """Which of the labels centred at rising `places` to set, so that none comes nearer than CLEAR to the next: all, or
     every second, fifth, tenth as counted from 1; the first few are left out where they stand closer than the others.
     """
@@ -292,7 +290,7 @@ def thinned(places: Sequence[float], widths: Sequence[float]) -> list[int]:
 def _places(stations: Sequence[float], view: _View, bottom: float) -> list[Label]:
     """Where the stations are, mm from the nose, set upright under the lower view."""
     at = [view.place(x, 0.0)[0] for x in stations]
-    shown = thinned(at, [SMALL] * len(at))
+    shown = thin_out(at, [SMALL] * len(at))
     texts = [plain(stations[k]) for k in shown]
     under = bottom + 2.0 + max(text_width(text, SMALL) for text in texts) + 1.5 * SMALL
     return [

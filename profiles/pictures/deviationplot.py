@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from profiles.arrays import Bools
-from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, hairline, line, patch, readonly
+from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, freeze, hairline, line, patch
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import EDGE, LEAST_SHOWN, TEXT, TITLE, format_mm, hatching, plain
 from profiles.pictures.tints import EXTRA, GREY, MISSING, PALE, round_value
@@ -206,7 +206,7 @@ def _curve(kind: str, colour: str, axes: _Axes, x: Points, value: Points) -> lis
         if first == last or not figures.any():
             continue
         ends = axes.places(stretch[[-1, 0]], np.zeros(2))
-        areas.append(Area(kind, colour, (readonly(np.concatenate([axes.places(stretch, figures), ends])),)))
+        areas.append(Area(kind, colour, (freeze(np.concatenate([axes.places(stretch, figures), ends])),)))
     return areas
 
 

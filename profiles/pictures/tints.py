@@ -67,7 +67,7 @@ def oklab(linear: Points) -> Points:
     return lab
 
 
-def mixed(start: str, end: str, share: float) -> str:
+def mix(start: str, end: str, share: float) -> str:
     """The colour that lies `share` of the way from `start` to `end` in OKLab."""
     lab = (1 - share) * oklab(linear_rgb(start)) + share * oklab(linear_rgb(end))
     linear = np.clip(np.linalg.solve(_TO_CONES, np.linalg.solve(_TO_LAB, lab) ** 3), 0.0, 1.0)
@@ -84,8 +84,8 @@ class Tint:
 
 
 EVEN = Tint("even", SAND)
-MISSING = tuple(Tint(f"missing-{k}", mixed(LILAC, VIOLET, k / LEVELS)) for k in range(1, LEVELS + 1))
-EXTRA = tuple(Tint(f"extra-{k}", mixed(PEACH, EARTH, k / LEVELS)) for k in range(1, LEVELS + 1))
+MISSING = tuple(Tint(f"missing-{k}", mix(LILAC, VIOLET, k / LEVELS)) for k in range(1, LEVELS + 1))
+EXTRA = tuple(Tint(f"extra-{k}", mix(PEACH, EARTH, k / LEVELS)) for k in range(1, LEVELS + 1))
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ import shapely
 from profiles.errors import HullError
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape
-from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, line, readonly
+from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze, line
 
 WIDE = 170.0
 """mm on the sheet for the length of the hull."""
@@ -122,7 +122,7 @@ def _profile(
     """One long view as a closed outline, with the datum line and the stations across."""
     x = np.concatenate([extents.x, extents.x[::-1]]) * scale
     across = np.concatenate([extents.low[:, axis], extents.high[::-1, axis]]) * scale * up
-    outline = Stroke(Role.CUT, readonly(np.column_stack([x + zero[0], across + zero[1]])), closed=True)
+    outline = Stroke(Role.CUT, freeze(np.column_stack([x + zero[0], across + zero[1]])), closed=True)
     end = zero[0] + float(extents.x[-1]) * scale
     low, high = extents.low[:, axis], extents.high[:, axis]
     cuts = [
@@ -144,6 +144,6 @@ def _ribs(sections: Sequence[Section], zero: tuple[float, float], scale: float) 
         for part in cut.region.geoms:
             for ring in (part.exterior, *part.interiors):
                 points = shapely.get_coordinates(ring)[:-1] * (scale, -scale) + zero
-                strokes.append(Stroke(Role.LABEL, readonly(points), closed=True))
+                strokes.append(Stroke(Role.LABEL, freeze(points), closed=True))
     y_low, _, y_high, _ = shapely.total_bounds([cut.region for cut in chosen]).tolist()
     return [*strokes, line(Role.DATUM, (zero[0] + y_low * scale, zero[1]), (zero[0] + y_high * scale, zero[1]))]

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from profiles.paper.drawing import Drawing, Label, Role, Stroke, circle, line, readonly, rectangle
+from profiles.paper.drawing import Drawing, Label, Role, Stroke, circle, freeze, line, rectangle
 from profiles.paper.pages import Heading
 from profiles.paper.template import Template
 
@@ -25,8 +25,8 @@ def _template(block: int = 1, face: str = "fore", width: float = 150.0, height: 
     name = f"{block:02d} {face}"
     strokes = [
         rectangle(Role.BOX, pad, pad, width, height),
-        Stroke(Role.CUT, readonly(outline(6.0)), closed=True),
-        Stroke(Role.FINISHED, readonly(outline(8.0)), closed=True),
+        Stroke(Role.CUT, freeze(outline(6.0)), closed=True),
+        Stroke(Role.FINISHED, freeze(outline(8.0)), closed=True),
         line(Role.DATUM, (pad - 4, y), (pad + width + 4, y)),
         line(Role.DATUM, (x, pad - 4), (x, pad + height + 4)),
         circle(Role.PIN, x - width / 5, y, 1.5),

@@ -11,7 +11,7 @@ from profiles.errors import PaperError
 from profiles.paper.bands import WARNING
 from profiles.paper.drawing import STYLES, Drawing, Label
 from profiles.paper.fonts import missing_requirements
-from profiles.paper.packing import fewest_piles, packed
+from profiles.paper.packing import fewest_piles, pack
 from profiles.paper.pages import Heading, Page, lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure
@@ -208,7 +208,7 @@ def test_up_stays_up(template: Maker, heading: Heading) -> None:
     one = template(1, "fore", 100.0, 60.0)
     for page in _pages((one,), heading, "A4", orientation="landscape"):
         for piece in page.pieces:
-            moved = one.drawing.moved(*piece.at)
+            moved = one.drawing.translate(*piece.at)
             shown = {stroke.points.tobytes() for stroke in page.drawing.strokes}
             assert all(stroke.points.tobytes() in shown for stroke in moved.strokes)
 
@@ -232,20 +232,20 @@ def test_a_printer_that_scales_the_page_is_refused(heading: Heading, factor: flo
 
 def test_packing_keeps_its_order_where_that_costs_nothing() -> None:
     """Equal rectangles fill one sheet after another in the order given."""
-    sheets = packed([(90.0, 60.0)] * 10, (190.0, 130.0), 4.0)
+    sheets = pack([(90.0, 60.0)] * 10, (190.0, 130.0), 4.0)
     assert [[slot.which for slot in sheet] for sheet in sheets] == [[0, 1, 2, 3], [4, 5, 6, 7], [8, 9]]
 
 
 def test_packing_breaks_its_order_where_that_saves_a_sheet() -> None:
     """Small and large by turns share sheets as well as they would sorted."""
     sizes = [(100.0, 100.0), (60.0, 60.0)] * 2
-    assert len(packed(sizes, (170.0, 104.0), 4.0)) == 2
+    assert len(pack(sizes, (170.0, 104.0), 4.0)) == 2
 
 
 def test_packing_puts_small_beside_large_in_order() -> None:
     """Large ones take a sheet each in the order given, and the small ones go beside the first that have room."""
     sizes = [(56.0, 100.0), (56.0, 100.0), (120.0, 100.0), (120.0, 100.0), (120.0, 100.0)]
-    sheets = packed(sizes, (180.0, 104.0), 4.0)
+    sheets = pack(sizes, (180.0, 104.0), 4.0)
     assert [[slot.which for slot in sheet] for sheet in sheets] == [[0, 2], [1, 3], [4]]
 
 
@@ -276,4 +276,4 @@ def test_the_bound_on_piles_is_sharp(sizes: list[int], least: int) -> None:
 
 def test_packing_nothing_needs_nothing() -> None:
     """No rectangles, no sheets."""
-    assert packed([], (100.0, 100.0), 4.0) == ()
+    assert pack([], (100.0, 100.0), 4.0) == ()

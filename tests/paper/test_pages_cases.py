@@ -126,7 +126,7 @@ def test_a_single_sheet_stands_in_the_corner_of_the_room(sheet: Maker, heading: 
     corner = bands(page.paper, settings).room[:2]
     assert page.pieces[0].at == pytest.approx(corner)
     assert page.pieces[0].name == "01 fore"
-    moved = one.drawing.moved(*corner)
+    moved = one.drawing.translate(*corner)
     drawn = {(stroke.role, stroke.points.tobytes()) for stroke in page.content.strokes}
     assert {(stroke.role, stroke.points.tobytes()) for stroke in moved.strokes} <= drawn
     assert set(moved.labels) <= set(page.content.labels)
@@ -142,7 +142,7 @@ def test_every_stroke_of_every_sheet_is_on_its_page(mixed: tuple[Template, ...],
         own = [parts[piece.template_id] for piece in page.pieces]
         assert len(page.content.strokes) == 1 + sum(len(drawing.strokes) for drawing in own)
         for piece, drawing in zip(page.pieces, own, strict=True):
-            moved = drawing.moved(*piece.at)
+            moved = drawing.translate(*piece.at)
             assert set(moved.labels) <= set(page.content.labels)
 
 
@@ -306,7 +306,7 @@ def test_cover_of_its_own_begins_in_the_corner_of_the_room(heading: Heading) -> 
     (page,) = lay_out((), settings, heading)
     x, y, width, height = bands(page.paper, settings).room
     (panel,) = cover_panels(heading, "A4", [], [], (min(width, 175.0), height))
-    assert {label.moved(x, y) for label in panel.labels} <= set(page.content.labels)
+    assert {label.translate(x, y) for label in panel.labels} <= set(page.content.labels)
 
 
 def test_cover_names_the_paper_to_print_on(heading: Heading) -> None:

@@ -126,7 +126,7 @@ def test_a_lost_cut_line_is_found(pages: tuple[Page, ...], mixed: tuple[Template
 
 def test_a_cut_line_of_nobody_is_found(pages: tuple[Page, ...], mixed: tuple[Template, ...]) -> None:
     """An outline where no template is would be cut all the same."""
-    stray = pages[1].content.with_more([s.moved(2.0, 0.0) for s in pages[1].content.of_role(Role.CUT)])
+    stray = pages[1].content.with_more([s.translate(2.0, 0.0) for s in pages[1].content.of_role(Role.CUT)])
     drawn = (replace(pages[0], content=stray), *pages[1:])
     assert "page 1 cut lines outside any template" in _off(pages_pdf(drawn), pages, mixed)
 

@@ -12,7 +12,7 @@ from shapely import MultiPolygon, affinity
 
 from profiles.errors import PaperError
 from profiles.paper.correction import Correction
-from profiles.paper.drawing import STYLES, Area, Drawing, Role, line, patch, readonly
+from profiles.paper.drawing import STYLES, Area, Drawing, Role, freeze, line, patch
 from profiles.paper.pages import Heading, Page, lay_out
 from profiles.paper.pdf import drawing_png, pages_pdf
 from profiles.paper.proof import measure
@@ -342,11 +342,11 @@ def test_an_area_is_rendered_with_its_hole() -> None:
 
 def test_areas_move_and_are_corrected_like_lines() -> None:
     """Shifting a drawing and the printer correction take its areas along."""
-    corner = readonly([(10.0, 10.0), (20.0, 10.0), (20.0, 20.0)])
+    corner = freeze([(10.0, 10.0), (20.0, 10.0), (20.0, 20.0)])
     drawing = Drawing(
         50.0, 50.0, (line(Role.LABEL, *map(tuple, corner.tolist())),), areas=(Area("a", "#fff", (corner,)),)
     )
-    for changed in (drawing.moved(3.0, 4.0), Correction(1.01, 0.98, (25.0, 25.0)).drawing(drawing)):
+    for changed in (drawing.translate(3.0, 4.0), Correction(1.01, 0.98, (25.0, 25.0)).drawing(drawing)):
         assert changed.areas[0].rings[0] == pytest.approx(changed.strokes[0].points)
         assert changed.areas[0].rings[0] != pytest.approx(corner)
 
