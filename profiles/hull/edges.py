@@ -1,7 +1,7 @@
-"""Which faces meet at which edge: the table that mending, halves, openings and frame all read.
+"""The table of edges: which faces meet at which edge, for repair, half hulls, openings and frame.
 
-A half edge is one side of one face, numbered 3 * face + side and run in the face's own direction. An edge is the set of
-half edges between the same two vertices: one of them on a boundary, two on a clean surface, more where sheets meet.
+A half edge is one side of one face, numbered 3 * face + side, in the direction of the face. An edge is the set of half
+edges between the same two vertices: one on a boundary, two on a clean surface, more where sheets meet.
 """
 
 from dataclasses import dataclass
@@ -13,32 +13,32 @@ from profiles.arrays import Bools, Ints
 from profiles.hull.surface import AT_ONCE
 
 CLEAN = 2
-"""Sides of an edge inside a clean surface."""
+"""Half edges of an edge inside a clean surface."""
 
-MOST_LOTS = 64
-"""Lots in which half edges are sorted at most; a hull of 10 million triangles needs 32."""
+MOST_PARTS = 64
+"""Most parts in which half edges are sorted; a hull of 10 million triangles needs 32."""
 
 LEAST_SHELL = 4
-"""Faces of the least closed shell; two faces back to back are none."""
+"""Faces of the smallest closed shell; two faces back to back are not a shell."""
 
 SEAM = 0.005
-"""Of the hull's breadth, depth or middle size: open edges this close together are the two sides of a seam. Wider than
-any rounding, narrower than the rim of any opening."""
+"""Share of the hull's breadth, depth or middle size: open edges this close together are the two sides of a seam. It is
+wider than any rounding and narrower than the rim of any opening."""
 
 SEAM_NEIGHBOURS = 8
-"""Nearest points that are compared with each point on an open edge when looking for seams."""
+"""Nearest points compared with each point on an open edge in the search for seams."""
 
 
 @dataclass(frozen=True, slots=True)
 class EdgeTable:
-    """All half edges, sorted so that those of one edge stand together."""
+    """All half edges, sorted so that those of one edge are neighbours."""
 
     tail: Ints
-    """(3m,) vertex a half edge starts from."""
+    """(3m,) vertex where a half edge starts."""
     head: Ints
-    """(3m,) vertex it runs to."""
+    """(3m,) vertex where it ends."""
     order: Ints
-    """(3m,) half edges, those of one edge together."""
+    """(3m,) half edges, sorted by edge."""
     start: Ints
     """(e,) where in `order` the half edges of each edge begin."""
     count: Ints
@@ -62,7 +62,7 @@ class EdgeTable:
 
     @property
     def neighbours(self) -> tuple[Ints, Ints]:
-        """(q,) and (q,) half edges that follow each other in one edge, crowded edges too."""
+        """(q,) and (q,) half edges that follow each other in one edge, also in crowded edges."""
         inner = np.ones(len(self.order), dtype=bool)
         inner[self.start] = False
         later = np.flatnonzero(inner)
@@ -82,15 +82,15 @@ def edge_table(faces: Ints, vertex_count: int) -> EdgeTable:
 
 
 def _sort_by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bools]:
-    """The half edges (h,) by their edges and then by their numbers, and where another edge begins.
+    """The half edges (h,) sorted by edge, then by number, and where a new edge begins.
 
-    The number of a half edge is packed into the low bits of its edge's key, so that one plain sort gives the order, in
-    a fraction of the time. Where both do not fit in 64 bits the edges are sorted in lots, by their lower vertex.
+    The number of a half edge is packed into the low bits of the edge's key, so one plain sort gives the order in a
+    fraction of the time. Where both do not fit into 64 bits, edges are sorted in parts, by lower vertex.
     """
     bits = max(1, (len(tail) - 1).bit_length())
     at_once = (1 << (63 - bits)) // max(1, vertex_count)
     low = np.minimum(tail, head)
-    if at_once >= vertex_count or at_once * MOST_LOTS < vertex_count:
+    if at_once >= vertex_count or at_once * MOST_PARTS < vertex_count:
         keys = low
         keys *= np.int64(vertex_count)
         keys += np.maximum(tail, head)
@@ -107,7 +107,7 @@ def _sort_by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bool
 
 
 def _sort_packed(key: Ints, number: Ints, bits: int) -> tuple[Ints, Bools]:
-    """The numbers in the order of their keys, which are used up, and where another key begins."""
+    """The numbers sorted by key, and where a new key begins. Overwrites `key`."""
     key <<= bits
     key |= number
     key.sort()
@@ -123,8 +123,8 @@ def _starts_of_runs(keys: Ints) -> Bools:
 
 
 def is_one_shell(faces: Ints, vertex_count: int) -> bool:
-    """Whether faces (m, 3) are one closed shell wound one way: every edge is run once each way, and all of them hang
-    together. No face of such a shell repeats a vertex or another face.
+    """Whether faces (m, 3) are one closed, consistently wound shell: every edge is run once in each direction, and all
+    faces are connected. No face of such a shell repeats a vertex or another face.
     """
     ways = _edge_keys_each_way(faces, vertex_count)
     if ways is None:
@@ -142,8 +142,9 @@ def is_one_shell(faces: Ints, vertex_count: int) -> bool:
 
 
 def _edge_keys_each_way(faces: Ints, vertex_count: int) -> tuple[Ints, Ints, int] | None:
-    """Half edges from a lower vertex to a higher one, and those the other way: the key of each one's edge, and the
-    number of its face in so many low bits. None where not as many run each way, or the keys do not fit.
+    """Half edges from a lower vertex to a higher one, and those in the other direction: the key of the edge, with the
+    number of the face in the low bits, and the number of these bits. None where the two differ in number or the keys
+    do not fit.
     """
     face_count, half = len(faces), 3 * len(faces) // 2
     bits = face_count.bit_length()
@@ -172,8 +173,8 @@ def _edge_keys_each_way(faces: Ints, vertex_count: int) -> tuple[Ints, Ints, int
 
 
 def _key_spread(faces: Ints, vertex_count: int, bits: int) -> int:
-    """One more than the numbers of an edge's vertices may lie apart; looked up where an edge's key has to be short to
-    go into so many bits, as vertices that lie together mostly have numbers that do.
+    """One more than the largest difference between the vertex numbers of an edge. It is searched for only where the
+    keys must be short to fit into so many bits: near vertices mostly have near numbers.
     """
     if vertex_count**2 <= 1 << bits or not len(faces):
         return vertex_count
@@ -182,9 +183,9 @@ def _key_spread(faces: Ints, vertex_count: int, bits: int) -> int:
 
 
 def label_groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
-    """Connected groups of node_count nodes joined by links a[i]-b[i]: how many, and (node_count,) labels from 0."""
-    # Every node takes a lower label within reach, and labels are followed to their ends in between, so that the
-    # number of rounds grows with the logarithm of the longest chain. scipy does this too, but takes longer to import.
+    """Connected groups of `node_count` nodes with links a[i]-b[i]: how many, and (node_count,) labels from 0."""
+    # In every round a node takes a lower label of a neighbour, and then labels are followed to their ends, so that the
+    # number of rounds grows with the logarithm of the longest chain. scipy can do this, but takes longer to import.
     label = _label_runs(a, b, node_count)
     while True:
         root_a, root_b = label[a], label[b]
@@ -193,7 +194,7 @@ def label_groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
             break
         a, b = a[apart], b[apart]
         root_a, root_b = root_a[apart], root_b[apart]
-        # Of several links to lower roots any one will do: the others are still apart in the next round.
+        # Of several links to lower roots any will do: the others are still apart in the next round.
         label[np.maximum(root_a, root_b)] = np.minimum(root_a, root_b)
         while not np.array_equal(shorter := label[label], label):
             label = shorter
@@ -202,8 +203,8 @@ def label_groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
 
 
 def _label_runs(a: Ints, b: Ints, node_count: int) -> npt.NDArray[np.int32]:
-    """(node_count,) the first node of the run that each stands in: of nodes linked one to the next, as faces often are.
-    It costs little, and leaves little to do.
+    """(node_count,) the first node of each node's run, in which every node is linked to the next, as faces often are.
+    This costs little and does most of the work.
     """
     to_next = np.zeros(node_count, dtype=bool)
     apart = b - a
@@ -215,7 +216,7 @@ def _label_runs(a: Ints, b: Ints, node_count: int) -> npt.NDArray[np.int32]:
 
 
 def label_chains(tail: Ints, head: Ints) -> tuple[int, Ints]:
-    """Connected groups of loose edges tail[i]-head[i]; branching ones are one group: how many, and (k,) labels."""
+    """Connected groups of loose edges tail[i]-head[i]: how many, and (k,) labels. Edges that branch are one group."""
     nodes, joined = np.unique(np.concatenate([tail, head]), return_inverse=True)
     half = len(tail)
     joined = joined.reshape(-1).astype(np.int64)

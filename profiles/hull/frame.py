@@ -35,7 +35,7 @@ from profiles.hull.walls import square_walls
 from profiles.notes import Note, NoteKind, assumption, warning
 
 AGREES = 0.03
-"""Relative difference between mesh volume and the soundings' above which the mesh overlaps itself."""
+"""Relative difference between the volumes by mesh and by sections above which the mesh overlaps itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +79,9 @@ class Hull:
 
 
 def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence[Note] = ()) -> Hull:
-    """The hull in its own frame, from a repaired surface in the file's frame and the file's own words in raw.
+    """The hull in the hull frame, from a repaired surface in the file's frame and what the file declares (`raw`).
 
-    Halves are mirrored, axes found, openings closed, size and datum set; `notes` are those of earlier steps and come
+    Mirrors halves, finds the axes, closes openings, sets size and datum. `notes` are those of earlier steps and come
     first. Raises HullError where no section closes.
     """
     all_notes = list(notes)
@@ -93,7 +93,7 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
         all_notes += half.notes
         samples = sample_surface(surface)
         skew = asymmetry(samples, surface.bounds)
-    found = find_roles(
+    roles = find_roles(
         samples,
         skew,
         length_axis=options.length_axis,
@@ -101,23 +101,23 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
         across=None if half is None else half.axis,
         up_hint=raw.up_hint,
     )
-    all_notes += role_notes(found)
+    all_notes += role_notes(roles)
     open_rims = () if surface.whole else find_rims(surface)
-    sign, up_reason = up_sign(found, samples, open_rims, up=options.up, up_hint=raw.up_hint)
-    up = ("-" if sign < 0 else "") + AXES[found.upright]
+    sign, up_reason = up_sign(roles, samples, open_rims, up=options.up, up_hint=raw.up_hint)
+    up = ("-" if sign < 0 else "") + AXES[roles.upright]
     if options.up is None:
         all_notes.append(assumption(f"up is {up}: {up_reason}. Override with --up {_opposite(up)}."))
-    plane = half.plane if half is not None else _centre_plane(surface, found, all_notes)
-    surface = _turn_to_frame(surface, found, sign, plane, options)
+    plane = half.plane if half is not None else _centre_plane(surface, roles, all_notes)
+    surface = _turn_to_frame(surface, roles, sign, plane, options)
     surface, opened = (surface, ()) if surface.whole else mark_openings(surface)
     surface = sort_faces(with_rules(surface, solid=True) if options.solid else surface)
     trials = cut_trial_sections(surface)
-    nose, nose_reason = _nose(surface, trials, options, found, all_notes)
+    nose, nose_reason = _nose(surface, trials, options, roles, all_notes)
     if nose == "high":
         surface, opened, trials = _end_for_end(surface, opened, trials)
     surface, squared = square_walls(surface)
     all_notes += squared
-    axes = Axes(AXES[found.length], up, nose, found.reason, up_reason, nose_reason)
+    axes = Axes(AXES[roles.length], up, nose, roles.reason, up_reason, nose_reason)
     return _make_hull(surface, raw, options, axes, trials, (*all_notes, *opened))
 
 
@@ -125,59 +125,59 @@ def _opposite(up: str) -> str:
     return up[1:] if up.startswith("-") else f"-{up}"
 
 
-def _centre_plane(surface: Surface, found: Roles, all_notes: list[Note]) -> float:
-    """Where, in mm along the model's transverse axis, the centre plane stands."""
+def _centre_plane(surface: Surface, roles: Roles, all_notes: list[Note]) -> float:
+    """Place of the centre plane along the model's transverse axis, mm."""
     low, high = surface.bounds
-    if found.symmetric:
-        return float(low[found.across] + high[found.across]) / 2
-    # Exact, not sampled: a lopsided body must not lean a little more for being triangulated otherwise.
+    if roles.symmetric:
+        return float(low[roles.across] + high[roles.across]) / 2
+    # Exact, not sampled: the result must not depend on how a lopsided body is triangulated.
     a, b, c = (surface.vertices[surface.faces[:, k]] for k in range(3))
     area = np.linalg.norm(np.cross(b - a, c - a), axis=1)
-    middle = float(area @ (a + b + c)[:, found.across] / (3 * area.sum()))
+    middle = float(area @ (a + b + c)[:, roles.across] / (3 * area.sum()))
     all_notes.append(
-        assumption(f"centre plane at {AXES[found.across]} = {middle:.4g} mm, the middle of the skin's area")
+        assumption(f"centre plane at {AXES[roles.across]} = {middle:.4g} mm, the middle of the skin's area")
     )
     return middle
 
 
-def _turn_to_frame(surface: Surface, found: Roles, sign: int, plane: float, options: ReadSettings) -> Surface:
-    """The surface with the low end forward, to size, the centre plane at y = 0 and its lowest point at z = 0."""
+def _turn_to_frame(surface: Surface, roles: Roles, sign: int, plane: float, options: ReadSettings) -> Surface:
+    """The surface scaled to size, its low end forward, the centre plane at y = 0 and the lowest point at z = 0."""
     aft, up = np.zeros(3), np.zeros(3)
-    aft[found.length], up[found.upright] = 1.0, sign
+    aft[roles.length], up[roles.upright] = 1.0, sign
     matrix = np.stack([aft, np.cross(up, aft), up])
     low, high = surface.bounds
     factor = options.scale or 1.0
     if options.length is not None:
-        factor = options.length / float(high[found.length] - low[found.length])
+        factor = options.length / float(high[roles.length] - low[roles.length])
     centre = np.zeros(3)
-    centre[found.across] = plane
+    centre[roles.across] = plane
     corners = np.stack([low, high]) @ matrix.T
     lowest = corners.min(axis=0)
     offset = -np.array([lowest[0], (matrix @ centre)[1], lowest[2]])
-    # Moved first and scaled after: points on the centre plane and in the lowest corner then land on exact zeros.
+    # Moved first, scaled after: points on the centre plane and in the lowest corner then land exactly on zero.
     shifted = transform(surface, matrix, offset)
     return shifted if factor == 1.0 else transform(shifted, np.eye(3) * factor, np.zeros(3))
 
 
 def _nose(
-    surface: Surface, found: Sequence[TrialSection], options: ReadSettings, parts: Roles, all_notes: list[Note]
+    surface: Surface, trials: Sequence[TrialSection], options: ReadSettings, roles: Roles, all_notes: list[Note]
 ) -> tuple[str, str]:
     if options.nose is not None:
         return options.nose, "given"
-    x = np.array([trial.x for trial in found])
-    areas = np.array([trial.solid_area if trial.region is not None else np.nan for trial in found])
+    x = np.array([trial.x for trial in trials])
+    areas = np.array([trial.solid_area if trial.region is not None else np.nan for trial in trials])
     known = np.isfinite(areas)
     areas = np.interp(x, x[known], areas[known])
-    open_decked, flat_topped = has_open_deck(surface), is_flat_topped(found)
+    open_decked, flat_topped = has_open_deck(surface), is_flat_topped(trials)
     nose, reason = nose_end(_ends(surface), x, areas, open_decked=open_decked, flat_topped=flat_topped)
     other = "low" if nose == "high" else "high"
-    where = f"the nose is at the {nose} end of {AXES[parts.length]}"
+    where = f"the nose is at the {nose} end of {AXES[roles.length]}"
     all_notes.append(assumption(f"{where}: {reason}. Override with --nose {other}."))
     return nose, reason
 
 
 def _ends(surface: Surface) -> Surface:
-    """Only the faces near the hull's ends, which show whether it is cut off square there; the bounds stay."""
+    """The faces near the hull's ends, which show whether it is cut off square there. The bounds are kept."""
     low, high = surface.bounds
     reach = END_FACES * float(high[0] - low[0])
     near = np.flatnonzero((surface.x_high <= low[0] + reach) | (surface.x_low >= high[0] - reach))
@@ -192,15 +192,15 @@ def _ends(surface: Surface) -> Surface:
 
 
 def _end_for_end(
-    surface: Surface, opened: tuple[Note, ...], found: Sequence[TrialSection]
+    surface: Surface, opened: tuple[Note, ...], trials: Sequence[TrialSection]
 ) -> tuple[Surface, tuple[Note, ...], tuple[TrialSection, ...]]:
-    """The hull turned by half a turn about its upright axis, its foremost point at x = 0 again."""
+    """The hull turned by 180 degrees about its upright axis, its foremost point again at x = 0."""
     _, high = surface.bounds
     length = float(high[0])
     surface = transform(surface, np.diag([-1.0, -1.0, 1.0]), np.array([length, 0.0, 0.0]))
     if opened:
         surface, opened = mark_openings(surface)
-    return sort_faces(surface), opened, reverse_trial_sections(found, length)
+    return sort_faces(surface), opened, reverse_trial_sections(trials, length)
 
 
 def _make_hull(
@@ -208,15 +208,15 @@ def _make_hull(
     raw: RawMesh,
     options: ReadSettings,
     axes: Axes,
-    found: Sequence[TrialSection],
+    trials: Sequence[TrialSection],
     notes: tuple[Note, ...],
 ) -> Hull:
     low, high = surface.bounds
     length, breadth, depth = (high - low).tolist()
-    datum = options.datum if options.datum is not None else datum_height(found, float(low[2]), depth)
-    volume, volume_from, steps = _volume(surface, found)
+    datum = options.datum if options.datum is not None else datum_height(trials, float(low[2]), depth)
+    volume, volume_from, steps = _volume(surface, trials)
     surface = transform(surface, np.eye(3), np.array([0.0, 0.0, -datum - low[2]]))
-    notes = (*notes, *_warnings(surface, found))
+    notes = (*notes, *_warnings(surface, trials))
     return Hull(
         name=raw.name,
         format=raw.format,
@@ -239,13 +239,13 @@ def _make_hull(
     )
 
 
-def _volume(surface: Surface, found: Sequence[TrialSection]) -> tuple[float, str, tuple[float, ...]]:
-    """Volume in mm3, where it is from, and the steps along the hull."""
-    steps = steps_along(surface, max(trial.solid_area for trial in found))
+def _volume(surface: Surface, trials: Sequence[TrialSection]) -> tuple[float, str, tuple[float, ...]]:
+    """Volume in mm3, its source, and the steps along the hull."""
+    steps = steps_along(surface, max(trial.solid_area for trial in trials))
     if _is_closed(surface) and not surface.rules.solid and body_count(surface) == 1:
         volume = mesh_volume(surface)
-        x = np.array([trial.x for trial in found])
-        areas = np.array([0.0 if trial.region is None else trial.region.area for trial in found])
+        x = np.array([trial.x for trial in trials])
+        areas = np.array([0.0 if trial.region is None else trial.region.area for trial in trials])
         if abs(float(np.trapezoid(areas, x)) - volume) <= AGREES * volume:
             return volume, "mesh", steps
         by_sections = section_volume(surface, steps)
@@ -259,16 +259,16 @@ def _is_closed(surface: Surface) -> bool:
     return surface.whole or bool((edge_table(surface.faces, len(surface.vertices)).count == CLEAN).all())
 
 
-def _warnings(surface: Surface, found: Sequence[TrialSection]) -> list[Note]:
+def _warnings(surface: Surface, trials: Sequence[TrialSection]) -> list[Note]:
     notes = []
-    faults = [trial for trial in found if trial.region is None]
+    faults = [trial for trial in trials if trial.region is None]
     if faults:
         notes.append(
             warning(
-                f"{len(faults)} of {len(found)} trial sections stay open. The first: {faults[0].fault}", x=faults[0].x
+                f"{len(faults)} of {len(trials)} trial sections stay open. The first: {faults[0].fault}", x=faults[0].x
             )
         )
-    share = is_shell(found)
+    share = is_shell(trials)
     if share is not None and not surface.rules.solid:
         notes.append(
             warning(
@@ -280,7 +280,7 @@ def _warnings(surface: Surface, found: Sequence[TrialSection]) -> list[Note]:
 
 
 def void_count(surface: Surface) -> int:
-    """How many closed shells of a surface are wound inwards: the voids. A single shell has been turned outwards."""
+    """Number of closed shells that are wound inwards: the voids. A single shell has been turned outwards before."""
     if surface.whole:
         return 0
     _, shell = label_groups(
@@ -295,13 +295,5 @@ def void_count(surface: Surface) -> int:
     whole = np.ones(len(volume), dtype=bool)
     whole[owner[table.boundary // 3]] = False
     total = float(np.abs(volume).sum())
-    # A shell without volume may come out a rounding below nothing.
+    # Rounding may give a shell without volume a little less than zero.
     return int((whole[: len(volume)] & (volume < -1e-9 * total)).sum())
-
-
-def with_notes(hull: Hull, *notes: Note) -> Hull:
-    """The hull with more notes after its own."""
-    return replace(hull, notes=(*hull.notes, *notes))
-
-
-__all__ = ["Axes", "Hull", "place", "void_count", "with_notes"]

@@ -1,6 +1,6 @@
-"""How large a hull file may be. What a file declares is compared with this before anything is unpacked or made.
+"""How large a hull file may be. The sizes that a file declares are checked before anything is unpacked or allocated.
 
-Both limits may be raised by option. They keep a file that is damaged, or made to do harm, from taking the machine.
+The limits keep a damaged or malicious file from using up the machine. Options raise them.
 """
 
 from dataclasses import dataclass
@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from profiles.errors import HullError
 
 MOST_TRIANGLES = 5_000_000
-"""Triangles, every copy placed; some 2.5 GB of work. A hull that is cut by hand needs a hundredth of it."""
+"""Triangles, every copy counted: some 2.5 GB of memory. A hull that is cut by hand needs a hundredth of it."""
 
 MOST_BYTES = 1 << 29
-"""Bytes of a file, unpacked: ten million triangles in the leanest format."""
+"""Bytes of an unpacked file: ten million triangles in the smallest format."""
 
 MIB = 1 << 20
 
@@ -21,9 +21,9 @@ class Limits:
     """How large a hull file may be."""
 
     triangles: int = MOST_TRIANGLES
-    """Every copy placed."""
+    """Every copy counted."""
     bytes: int = MOST_BYTES
-    """Of the file and of what is unpacked from it, each."""
+    """Of the file, and of the data unpacked from it."""
 
     @property
     def vertices(self) -> int:
@@ -39,14 +39,14 @@ def check_triangles(number: int, limits: Limits, what: str = "triangles") -> Non
 
 
 def check_vertices(number: int, limits: Limits) -> None:
-    """Raises HullError for more vertices than so many triangles can have."""
+    """Raises HullError for more vertices than the allowed triangles can have."""
     if number > limits.vertices:
         msg = f"it has {number:,} vertices; {limits.vertices:,} (of {limits.triangles:,} triangles) are allowed."
         raise HullError(msg, remedy="Reduce the mesh, or raise the limit with --max-triangles.")
 
 
 def check_bytes(number: int, limits: Limits, what: str = "it", share: int = 1) -> None:
-    """Raises HullError for more bytes than the limit, or than that share (1 over `share`) of it, allows."""
+    """Raises HullError for more bytes than the limit divided by `share`."""
     allowed = limits.bytes // share
     if number > allowed:
         msg = f"{what} has {_size(number)} of data; {_size(allowed)} are allowed."

@@ -2,17 +2,17 @@
 
 A plane x = X is never treated as touching a vertex. Each section is a limit from one side: for the limit from forward
 (FORE) every vertex with x >= X counts as aft of the plane, for the limit from aft (AFT) only those with x > X do. Each
-vertex is then clearly on one side, so the cases need no list:
+vertex is then clearly on one side, and no case needs code of its own:
 
-    plane through a vertex or edge      the crossing lies on the vertex itself, segments of no length vanish
+    plane through a vertex or edge      the crossing is the vertex itself; segments without length vanish
     plane in a wall (coplanar faces)    the wall's faces are not cut; the two limits differ by the wall
     plane at the far end of a body      one limit is the end face, the other is empty
     plane beyond the body               empty
 
 Segments are linked by the mesh edge they cross, never by rounded coordinates. Each runs with the solid on its left,
 seen with y to the right and z up, so a region is where the winding number of all loops is positive: voids, nested and
-self-overlapping shells need no special case either. This is the perturbation that Edelsbrunner and Muecke call
-simulation of simplicity (ACM Transactions on Graphics 9, 1990), in one dimension.
+self-overlapping shells need no code of their own either. In one dimension this is the perturbation that Edelsbrunner
+and Muecke call simulation of simplicity (ACM Transactions on Graphics 9, 1990).
 """
 
 from collections import defaultdict
@@ -46,7 +46,7 @@ class Side(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """What the plane x = const. cuts out of the hull, as the limit from one side."""
+    """The cut of the hull by a plane x = const., as the limit from one side."""
 
     x: float
     side: Side
@@ -125,7 +125,7 @@ def _crossings(surface: Surface, x: float, side: Side) -> _Cut:
 
 
 def _by_body(cut: _Cut) -> list[Ints]:
-    """The segments of each body, by its number."""
+    """Segment numbers, one array for each body, in the order of the bodies."""
     if (cut.body == cut.body[:1]).all():
         return [np.arange(len(cut.body))] if len(cut.body) else []
     return [np.flatnonzero(cut.body == body) for body in np.unique(cut.body)]
@@ -138,7 +138,7 @@ _Ways = dict[int, list[int]]
 def _link_segments(cut: _Cut, segments: Ints) -> tuple[list[_Nodes], list[_Nodes], int]:
     """Closed loops and open chains of nodes, and how many sheets were left out.
 
-    At a node with several ways on any of them will do for a loop: the winding number round the loops is the same.
+    Where a node has several ways onward, a loop may take any of them: the winding numbers stay the same.
     """
     single = _simple_loops(cut, segments)
     if single is not None:
@@ -161,7 +161,7 @@ def _link_segments(cut: _Cut, segments: Ints) -> tuple[list[_Nodes], list[_Nodes
 
 
 def _simple_loops(cut: _Cut, segments: Ints) -> list[_Nodes] | None:
-    """The loops where every node has one way on to it and one from it, as on a sound surface; else None."""
+    """The loops where one segment ends and one begins at every node, as on a sound surface; else None."""
     start, end = cut.start[segments], cut.end[segments]
     leaving, entering = (np.bincount(nodes, minlength=len(cut.points)) for nodes in (start, end))
     if leaving.max(initial=0) > 1 or not np.array_equal(leaving, entering):
@@ -188,8 +188,8 @@ def _walk(onward: _Ways, node: int) -> _Nodes:
 
 
 def _strip_sheets(cut: _Cut, onward: _Ways, ends: dict[int, int]) -> int:
-    """Take out walls without thickness: chains that begin or end where the skin runs on (more faces than two meet on
-    that mesh edge). Of the ways between their ends the one that bounds least is the wall; `ends` is brought up to date.
+    """Remove walls without thickness, and return how many: chains that begin or end where the skin runs on, at a mesh
+    edge with more than two faces. Of the ways between their ends the one that bounds least is the wall. Updates `ends`.
     """
     count = 0
     back = _reverse_ways(onward)
@@ -220,7 +220,7 @@ def _reverse_ways(onward: _Ways) -> _Ways:
 
 
 def _path_to_end(ways: _Ways, node: int, step: int, ends: dict[int, int], sign: int) -> _Nodes:
-    """From a node by its way to `step` and on to the first node where chains of the other sign end."""
+    """The path from a node through `step` to the first node where chains of the other sign end."""
     path = [node, step]
     seen = {node, step}
     while ends.get(step, 0) * sign >= 0:
@@ -234,19 +234,18 @@ def _path_to_end(ways: _Ways, node: int, step: int, ends: dict[int, int], sign: 
 
 
 def _swept_area(points: Floats) -> float:
-    """Twice the area that a path (n, 2) sweeps as seen from its first point, positive anticlockwise."""
+    """Twice the area that a path (n, 2) sweeps about its first point; positive anticlockwise."""
     y, z = (points - points[0]).T
     return float(np.dot(y[:-1], z[1:]) - np.dot(z[:-1], y[1:]))
 
 
 def _region(loops: list[Floats], x: float) -> MultiPolygon:
-    """The region with positive winding number round loops of (n, 2) mm points; slivers under AREA_FLOOR dropped."""
+    """The region where loops (n, 2) mm have a positive winding number, without slivers under AREA_FLOOR."""
     rings = [loop for loop in map(_without_repeats, loops) if len(loop) >= 3]  # noqa: PLR2004 - a triangle
     if len(rings) == 1:
         only = Polygon(rings[0])
         if only.is_valid:
-            sound = _signed_area(rings[0]) > AREA_FLOOR
-            return MultiPolygon([only]) if sound else MultiPolygon()
+            return MultiPolygon([only]) if _signed_area(rings[0]) > AREA_FLOOR else MultiPolygon()
     if not rings:
         return MultiPolygon()
     refuse_tangle(rings, x)
@@ -276,7 +275,7 @@ def _signed_area(ring: Floats) -> float:
 def winding_numbers(rings: list[Floats], points: Floats) -> Ints:
     """How often rings (n, 2) turn round each of the points (p, 2): signed crossings of the rays towards +y.
 
-    A segment is held only against the points between its ends in z, found in their order.
+    Points are sorted by z, so that each segment is compared only with those between its ends.
     """
     a = np.concatenate(rings)
     b = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])

@@ -1,4 +1,4 @@
-"""A surface: triangles in mm with everything that cutting them needs; no file, no unit, no guess.
+"""A surface: triangles in mm with everything that cutting them needs.
 
 RawMesh   what a file holds, as loading.py hands it over: nothing welded, nothing repaired
 Surface   welded, oriented triangles, numbered bodies, and the openings that may be closed straight
@@ -35,25 +35,25 @@ class RawMesh:
     """The model axis that the format or file declares to be up ("x", "y", "z"), if it does."""
     notes: tuple[Note, ...] = ()
     welded: bool = False
-    """No vertex is given twice, and each is used."""
+    """Every vertex is given once, and each is used."""
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """The faces of a surface in order along x, so that those which a plane touches are found without looking at all.
+    """The faces of a surface sorted along x, so that a section finds its faces without testing all of them.
 
-    They stand in groups of about equal extent along x, and in each by their least x: a plane then touches only faces
-    that begin no further forward of it than the group's greatest extent, however long a few other faces are.
+    Faces of about equal extent along x form a group, and each group is sorted by least x. A plane cuts only faces of a
+    group that begin within its greatest extent forward of the plane, however long a few faces of other groups are.
     """
 
     faces: npt.NDArray[np.int32]
-    """(m,) numbers of the faces, group by group."""
+    """(m,) face numbers, group after group."""
     begin: npt.NDArray[np.float32]
-    """(m,) mm; a number not above the least x of each, ascending within a group."""
+    """(m,) mm; at most the least x of each face, ascending within a group."""
     starts: tuple[int, ...]
     """Where each group begins, and the end of the last."""
     reach: tuple[float, ...]
-    """mm; the greatest extent along x in each group, with what rounding may add."""
+    """mm; the greatest extent along x in each group, with an allowance for rounding."""
 
 
 CRACK = 0.5
@@ -92,16 +92,16 @@ class Surface:
     bounds: tuple[Floats, Floats]
     """Least and greatest corner, each (3,) mm, of the vertices that faces use; NaN without faces."""
     whole: bool = False
-    """Known to be one shell in which every edge has two faces; False where that is not so or was not looked at."""
+    """Known to be one shell in which every edge has two faces; False where it is not, or was not tested."""
     order: Order | None = None
-    """The faces in order along x, where `sort_faces` has put them."""
+    """The faces sorted along x, after `sort_faces`."""
 
 
 Number = TypeVar("Number", bound=np.generic)
 
 
 def freeze(array: npt.ArrayLike, dtype: type[Number]) -> npt.NDArray[Number]:
-    """The array as a contiguous read-only one of that dtype."""
+    """A contiguous, read-only array of that dtype; the array itself where it is one already."""
     if isinstance(array, np.ndarray) and array.dtype == dtype and _is_frozen(array):
         return array
     result: npt.NDArray[Number] = np.array(array, dtype=dtype, order="C")
@@ -115,7 +115,7 @@ def _read_only(array: npt.NDArray[Number]) -> npt.NDArray[Number]:
 
 
 def _is_frozen(array: npt.NDArray[Any]) -> bool:
-    """Whether an array is one that `frozen` has made: it owns its numbers, which nobody can change."""
+    """Whether an array is one that `freeze` made: it owns its numbers, and they cannot change."""
     return array.flags.c_contiguous and array.flags.owndata and not array.flags.writeable
 
 
@@ -150,12 +150,12 @@ def surface_of(
 
 
 AT_ONCE = 1 << 14
-"""Faces that are worked on together: what is made of them stays near the processor, and takes little memory."""
+"""Faces worked on together: intermediate results stay in the processor's cache and take little memory."""
 
 
 def doubled_normals(vertices: Floats, faces: Ints) -> Iterator[tuple[slice, Floats, Floats]]:
-    """Faces (m, 3), some at a time: which they are, their first corners (3, k) mm and normals (3, k), twice as long as
-    their area, mm2.
+    """For faces (m, 3), AT_ONCE at a time: their slice, first corners (3, k) mm, and normals (3, k) mm2, twice as
+    long as the area.
     """
     columns = [np.ascontiguousarray(vertices[:, axis]) for axis in range(3)]
     for start in range(0, len(faces), AT_ONCE):
@@ -167,7 +167,7 @@ def doubled_normals(vertices: Floats, faces: Ints) -> Iterator[tuple[slice, Floa
 
 
 def transform(surface: Surface, matrix: Floats, offset: Floats) -> Surface:
-    """The surface with vertices p -> matrix @ p + offset, (3, 3) and (3,); a mirroring one turns the faces as well."""
+    """The surface with vertices matrix @ p + offset, (3, 3) and (3,). A matrix that mirrors reverses the faces, too."""
     vertices = surface.vertices @ matrix.T
     vertices += offset
     if np.array_equal(matrix, np.eye(3)) and not offset[0]:
@@ -180,11 +180,11 @@ def transform(surface: Surface, matrix: Floats, offset: Floats) -> Surface:
 
 
 GROUPS_OF_EXTENT = 16
-"""At most; the last holds all faces that are shorter along x than 2^-15 of the longest."""
+"""At most. The group of shortest faces holds all below 2^-15 of the longest extent."""
 
 
 def sort_faces(surface: Surface) -> Surface:
-    """The surface with its faces put in order along x, which makes every section of it quick."""
+    """The surface with its faces sorted along x, which makes sections quick."""
     if not len(surface.faces):
         return surface
     extent = surface.x_high - surface.x_low
@@ -208,9 +208,9 @@ def sort_faces(surface: Surface) -> Surface:
 
 
 def _sort_in_groups(group: npt.NDArray[np.int32], begin: npt.NDArray[np.float32]) -> npt.NDArray[np.int32]:
-    """(m,) the faces by group, then by where they begin, then by their numbers; by one plain sort of packed keys."""
+    """(m,) faces by group, then by where they begin, then by number: one sort of packed keys."""
     bits = begin.view(np.uint32)
-    # The bits of positive numbers ascend with them, those of negative ones descend.
+    # The bits of positive floats ascend with their values; those of negative floats descend.
     ascending = np.where(bits >> np.uint32(31), ~bits, bits | np.uint32(1 << 31)).astype(np.uint64)
     ascending |= group.astype(np.uint64) << np.uint64(32)
     number_bits = 64 - 36
@@ -227,7 +227,7 @@ def faces_cut_by(surface: Surface, x: float, *, aft: bool) -> Ints:
     near_faces = []
     for start, end, reach in zip(surface.order.starts[:-1], surface.order.starts[1:], surface.order.reach, strict=True):
         begin = surface.order.begin[start:end]
-        # As wide as the faces' own numbers, or numpy would widen all of them first.
+        # In 32 bits like `begin`; otherwise numpy would convert all of `begin` first.
         ends = np.nextafter(np.array((x - reach, x), dtype=np.float32), np.array((-np.inf, np.inf), dtype=np.float32))
         first, last = begin.searchsorted(ends).tolist()
         near_faces.append(surface.order.faces[start + first : start + last])

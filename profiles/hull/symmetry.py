@@ -1,7 +1,7 @@
-"""How far a surface is from being its own mirror image, measured with samples that do not depend on the triangles.
+"""Measure how much a surface differs from its mirror image, with samples that do not depend on the triangulation.
 
-The same samples show where the bulk of the surface lies: spread is an area-weighted standard deviation, so that a mast
-or a flying boat's wing, which is long but has little skin, is not taken for the hull.
+The samples also show where the bulk of the surface is: `spread` is an area-weighted standard deviation, so a mast or a
+flying boat's wing, long but with little skin, is not taken for the hull.
 """
 
 from dataclasses import dataclass
@@ -12,24 +12,24 @@ from profiles.arrays import Floats, Ints
 from profiles.hull.surface import Surface, doubled_normals
 
 SAMPLES = 2000
-"""Points on the surface: some 2 % of the breadth apart on a slender hull, and measured in well under 0.1 s."""
+"""Points on the surface: on a slender hull about 2 % of the breadth apart, measured in well under 0.1 s."""
 
 MIRRORED = 300
-"""Of them mirrored and looked for on the other side."""
+"""Samples whose mirror images are compared with the surface."""
 
 NEIGHBOURS = 4
-"""Samples compared with each mirrored point; with fewer a point near a chine, or in a thin wall, may meet only the
-other side of it."""
+"""Nearest samples compared with each mirrored point. With fewer, a point near a chine or in a thin wall may find only
+the wrong side."""
 
 AT_ONCE = 50
-"""Points whose distances to all samples are worked out together: 1 MB, which stays near the processor."""
+"""Points whose distances to all samples are computed together: 1 MB, which stays in the processor's cache."""
 
 ROUNDING = 1e-6
-"""Of the longest side: vertices this near to the image of others are that image."""
+"""Share of the longest side within which a vertex equals the mirror image of another."""
 
 SYMMETRIC = 0.03
-"""Mean distance to the mirror image over the girth's spread below which a body is symmetric. Drawn symmetric it
-measures under 0.005 here, built symmetric by hand about 0.01; bow and stern, keel and deck differ by 0.1 or more."""
+"""Mean distance to the mirror image over the girth's spread; a body with less is symmetric. Bodies drawn symmetric
+measure under 0.005, built symmetric by hand about 0.01; bow and stern, keel and deck differ by 0.1 or more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +41,11 @@ class Samples:
     normals: Floats
     """(n, 3) unit."""
     spacing: float
-    """mm, roughly, from one to the next."""
+    """mm, approximately, between neighbours."""
     corners: Floats | None = None
-    """(v, 3) mm, the surface's own vertices."""
+    """(v, 3) mm, the vertices of the surface."""
     silhouette: Floats | None = None
-    """(3,) mm2, half of what all faces show along each axis: what a body without bays shows there."""
+    """(3,) mm2, half the area of all faces projected along each axis: the silhouette of a body without bays."""
 
     @property
     def centroid(self) -> Floats:
@@ -59,7 +59,7 @@ class Samples:
 
 
 def sample_surface(surface: Surface) -> Samples:
-    """SAMPLES points, evenly by area in the order of the faces; the same surface always gives the same points."""
+    """SAMPLES points, spread evenly by area in the order of the faces; the same points for the same surface."""
     double, shown = np.empty(len(surface.faces)), np.zeros(3)
     for part, _, normal in doubled_normals(surface.vertices, surface.faces):
         double[part] = np.sqrt((normal * normal).sum(axis=0))
@@ -80,8 +80,8 @@ def sample_surface(surface: Surface) -> Samples:
 def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:
     """(3,) for each axis: mean distance between the surface and its mirror image, over the girth's spread.
 
-    The mirror stands in the middle of the bounds or at the samples' centroid, whichever fits better: an aerial on one
-    side moves the one, a hatch on one side the other.
+    The mirror plane is in the middle of the bounds or at the samples' centroid, whichever fits better: an aerial on one
+    side moves the former, a hatch on one side the latter.
     """
     spread = np.sort(samples.spread)
     girth = float(np.sqrt(spread[0] * spread[1])) or float(spread[2])
@@ -89,25 +89,25 @@ def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:
     some = samples.points[:: max(1, SAMPLES // MIRRORED)]
     result = np.empty(3)
     for axis in range(3):
-        found = []
-        for at in {round(float(place), 9) for place in (middle[axis], samples.centroid[axis])}:
+        distances = []
+        for place in {round(float(x), 9) for x in (middle[axis], samples.centroid[axis])}:
             image = some.copy()
-            image[:, axis] = 2 * at - image[:, axis]
-            found.append(distance(image, samples))
-        result[axis] = min(found) / girth
-        # In a body of many thin parts a sample's neighbour may be on another part; its vertices decide.
+            image[:, axis] = 2 * place - image[:, axis]
+            distances.append(distance(image, samples))
+        result[axis] = min(distances) / girth
+        # In a body of many thin parts a neighbour may lie on another part; there the vertices decide.
         if result[axis] >= SYMMETRIC and _is_mirrored(samples.corners, axis, float(middle[axis])):
             result[axis] = 0.0
     return result
 
 
 def _is_mirrored(corners: Floats | None, axis: int, middle: float) -> bool:
-    """Whether vertices (v, 3) are their own mirror image, except for rounding."""
+    """Whether the mirror image of vertices (v, 3) is the same set, except for rounding."""
     if corners is None or not len(corners):
         return False
     size = float(np.ptp(corners, axis=0).max())
     if abs(float(corners[:, axis].mean()) - middle) > ROUNDING * size:
-        return False  # most bodies that are not symmetric end here
+        return False  # this excludes most bodies that are not symmetric
     grid = np.round((corners - corners.min(axis=0)) / (ROUNDING * size)).astype(np.int64)
     image = grid.copy()
     image[:, axis] = round((2 * middle - 2 * float(corners[:, axis].min())) / (ROUNDING * size)) - grid[:, axis]
@@ -116,10 +116,10 @@ def _is_mirrored(corners: Floats | None, axis: int, middle: float) -> bool:
 
 
 def distance(points: Floats, samples: Samples) -> float:
-    """Mean distance, mm, from points (n, 3) to a sampled surface: to the nearest samples, or the tangent planes there
-    where they are near.
+    """Mean distance in mm from points (n, 3) to a sampled surface: to the nearest samples, or to their tangent planes
+    if they are near.
 
-    Every point is compared with every sample; a search tree would save nothing on so few and takes long to import.
+    Every point is compared with every sample. A search tree takes longer to import than it saves on so few.
     """
     parts = np.split(points, range(AT_ONCE, len(points), AT_ONCE))
     near = np.concatenate([_nearest(part, samples.points) for part in parts])
@@ -130,13 +130,13 @@ def distance(points: Floats, samples: Samples) -> float:
 
 
 def _nearest(points: Floats, others: Floats) -> Ints:
-    """(n, NEIGHBOURS) which of the other points lie nearest to each point."""
+    """(n, NEIGHBOURS) numbers of the other points nearest to each point."""
     far: Floats = np.zeros((len(points), len(others)))
     for axis in range(3):
         far += (points[:, axis, None] - others[:, axis]) ** 2
     rows = np.arange(len(points))
     near = np.empty((len(points), NEIGHBOURS), dtype=np.int64)
-    for place in range(NEIGHBOURS):  # a few searches for the least are quicker than one that puts all in parts
+    for place in range(NEIGHBOURS):  # a few searches for the least are quicker than a partition
         near[:, place] = far.argmin(axis=1)
         far[rows, near[:, place]] = np.inf
     return near

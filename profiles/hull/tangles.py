@@ -1,7 +1,7 @@
-"""Outlines that cross themselves too often for a hull, refused before they cost minutes.
+"""Refuse outlines that cross themselves too often for a hull, before they cost minutes.
 
-A damaged file may still hold a closed surface, with its corners in the wrong places. Each of its sections is then a
-tangle: cutting n lines at each other takes up to n x n pieces, at some hundred sections for one hull.
+A damaged file may hold a closed surface with its corners in wrong places. Each section is then a tangle: n lines cut
+each other into up to n x n pieces, and a hull has some hundred sections.
 """
 
 import numpy as np
@@ -12,27 +12,26 @@ from profiles.arrays import Floats, Ints
 from profiles.errors import TangledError
 
 MOST_CROSSINGS = 500
-"""In one outline. Hulls whose shells run through each other have some ten; an outline of 8000 corners with this many
-takes 0.2 s, and a hull is cut at 41 places and more."""
+"""Crossings in one outline. Hulls whose shells overlap have some ten. An outline of 8000 corners with this many takes
+0.2 s, and a hull is cut at 41 places and more."""
 
 SAMPLED = 64
-"""Segments looked at, evenly spread, before an outline is cut at its crossings."""
+"""Segments sampled evenly before an outline is cut at its crossings."""
 
 COMPARED = 4096
-"""Segments that each of those is compared with, evenly spread too."""
+"""Segments that each sample is compared with, also spread evenly."""
 
 BUSY = 0.1
-"""Share of the segments, those with most crossings, of which the least counts: one long edge over many small
-ones is not a tangle."""
+"""Share of the segments that must be crossed often: one long edge across many short ones is not a tangle."""
 
 CERTAIN = 4
-"""Times MOST_CROSSINGS from which a count by sample is believed."""
+"""Multiple of MOST_CROSSINGS from which the estimate by samples is certain enough."""
 
 FEW_RINGS = 8
-"""Rings; the walls of a hollow hull or the hulls of a catamaran. So many without crossings are not a tangle."""
+"""Rings, such as the walls of a hollow hull or the hulls of a catamaran. Up to this many simple rings are no tangle."""
 
 FEW = 300
-"""Segments; fewer are cut at once, at most 45 000 crossings in a second or two."""
+"""Segments; an outline with no more is cut straight away: at most 45 000 crossings, in a second or two."""
 
 
 def refuse_tangle(rings: list[Floats], x: float) -> None:
@@ -47,7 +46,7 @@ def refuse_tangle(rings: list[Floats], x: float) -> None:
     sampled, compared = _spread_evenly(segment_count, SAMPLED), _spread_evenly(segment_count, COMPARED)
     crossed = _count_crossings(start[sampled], end[sampled], start[compared], end[compared])
     least = np.quantile(crossed, 1 - BUSY, method="lower") * segment_count / len(compared)
-    crossings = BUSY * segment_count * least / 2  # each is met from both its segments
+    crossings = BUSY * segment_count * least / 2  # each is counted from both of its segments
     if crossings > CERTAIN * MOST_CROSSINGS:
         raise _tangled(x, f"some {int(crossings):,} times".replace(",", " "))
 
@@ -57,7 +56,7 @@ def refuse_crossings(pieces: npt.NDArray[np.object_], rings: int, x: float) -> N
     if len(pieces) - rings <= MOST_CROSSINGS:
         return
     ends = np.concatenate([shapely.get_coordinates(shapely.get_point(pieces, end)) for end in (0, -1)])
-    # Where rings run together their common corners are ends of pieces too, but of two only.
+    # Where rings run together, their common corners are ends of pieces too, but of only two.
     _, meeting = np.unique(ends, axis=0, return_counts=True)
     crossings = np.count_nonzero(meeting > 2)  # noqa: PLR2004 - as above
     if crossings > MOST_CROSSINGS:
@@ -76,9 +75,9 @@ def _spread_evenly(segment_count: int, most: int) -> Ints:
     return np.arange(min(segment_count, most)) * segment_count // min(segment_count, most)
 
 
-def _count_crossings(start: Floats, end: Floats, others: Floats, their_ends: Floats) -> Ints:
-    """(n,) how many of the others each segment (n, 2) to (n, 2) truly crosses; touching is not crossing."""
-    a, b, c, d = start[:, None], end[:, None], others[None], their_ends[None]
+def _count_crossings(start: Floats, end: Floats, others: Floats, other_ends: Floats) -> Ints:
+    """(n,) how many of the other segments each segment (n, 2) to (n, 2) crosses; touching is not crossing."""
+    a, b, c, d = start[:, None], end[:, None], others[None], other_ends[None]
     apart = (_side_of_line(a, b, c) * _side_of_line(a, b, d) < 0) & (
         _side_of_line(c, d, a) * _side_of_line(c, d, b) < 0
     )
@@ -87,7 +86,7 @@ def _count_crossings(start: Floats, end: Floats, others: Floats, their_ends: Flo
 
 
 def _side_of_line(a: Floats, b: Floats, p: Floats) -> Floats:
-    """The sign shows on which side of the line a-b a point lies."""
+    """1 or -1 for the side of the line a-b on which p lies, 0 on the line."""
     sides: Floats = np.sign(
         (b[..., 0] - a[..., 0]) * (p[..., 1] - a[..., 1]) - (b[..., 1] - a[..., 1]) * (p[..., 0] - a[..., 0])
     )

@@ -1,7 +1,4 @@
-"""What is measured on a hull by cutting it at many places.
-
-Where it is full, hollow and stepped, how much it holds, and where a datum fits.
-"""
+"""Trial sections along a hull show where it is full, hollow or stepped, its volume, and a datum that fits."""
 
 import math
 from collections.abc import Sequence
@@ -20,31 +17,31 @@ STATIONS = 41
 """Places at which a hull is cut to find its nose and datum: every 2 or 3 % of its length, about 0.1 s."""
 
 END = 0.002
-"""Of the length: how close to the ends the first and last of them stand; twice the rounding of a mesh's end."""
+"""Share of the length between an end and the first trial section: twice the rounding of a mesh's end."""
 
 INTERVALS = 120
-"""Intervals of the volume's integral, 2-point Gauss in each: exact for sections that change as a cubic between."""
+"""Intervals of the volume integral, with 2-point Gauss in each: exact where the area is a cubic in an interval."""
 
 STEP = 0.02
-"""Of the largest section: the least area of a wall across the hull that counts as a step."""
+"""Share of the largest section; a smaller wall across the hull is not a step."""
 
 SQUARE_ON = 1e-9
-"""1 - |cosine| below which a face stands square across the hull; walls drawn flat are exactly so."""
+"""1 - |cosine| below which a face is square to the length. Walls that are drawn flat are exactly square."""
 
 STEPS_TRIED = 60
-"""Walls looked at, largest first; a mesh with more of them is stepped everywhere, such as one built of cubes."""
+"""Walls tested, largest first. A mesh with more is stepped everywhere, such as one built of cubes."""
 
 SHELL = 0.6
-"""Section over its filled outline below which the hull is hollow there."""
+"""Area of a section over that of its filled outline; the hull is hollow where it is less."""
 
 FLAT_TOP = 0.6
-"""Breadth near the top over the greatest, from which the median section has a deck; a circle has 0.44."""
+"""Breadth near the top over the greatest breadth; from this on the median section has a deck. A circle has 0.44."""
 
 NEAR_TOP = 0.05
-"""Of the height: how far under the top that breadth is taken."""
+"""Share of the height: how far below the top that breadth is taken."""
 
 EDGE = 1e-6
-"""mm added before rounding to whole mm, so that a hull moved about in its file keeps its datum."""
+"""mm added before rounding to whole mm, so that a hull keeps its datum wherever it lies in its file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,14 +77,14 @@ def cut_trial_sections(surface: Surface) -> tuple[TrialSection, ...]:
             result.append(TrialSection(x, region, filled_area(region)))
     if len(faults) == STATIONS:
         raise faults[STATIONS // 2]
-    if not any(sounding.solid_area > 0 for sounding in result):
+    if not any(trial.solid_area > 0 for trial in result):
         msg = f"expected a body with volume, found no area in any of {STATIONS} sections along {length:.4g} mm."
         raise HullError(msg, remedy="Export the hull as a closed body, or as its whole outer skin.")
     return tuple(result)
 
 
 def reverse_trial_sections(trials: Sequence[TrialSection], length: float) -> tuple[TrialSection, ...]:
-    """The same soundings of the hull turned end for end about its upright axis."""
+    """The trial sections of the hull turned end for end about its upright axis."""
     return tuple(
         TrialSection(
             length - trial.x,
@@ -100,7 +97,7 @@ def reverse_trial_sections(trials: Sequence[TrialSection], length: float) -> tup
 
 
 def is_shell(trials: Sequence[TrialSection]) -> float | None:
-    """The share of their outline that the sections fill, where at least a quarter of them are hollow; else None."""
+    """The median share of their outline that hollow sections fill; None where fewer than a quarter are hollow."""
     filled = [trial for trial in trials if trial.region is not None and trial.solid_area > 0]
     shares = [trial.region.area / trial.solid_area for trial in filled if trial.region is not None]
     hollow = [share for share in shares if share < SHELL]
@@ -108,7 +105,7 @@ def is_shell(trials: Sequence[TrialSection]) -> float | None:
 
 
 def is_flat_topped(trials: Sequence[TrialSection]) -> bool:
-    """Whether the usual section, the one of median area, is broad right under its top, as under a deck."""
+    """Whether the section of median area is broad just below its top, as below a deck."""
     cut = sorted(
         (trial for trial in trials if trial.region is not None and trial.solid_area > 0),
         key=lambda trial: trial.solid_area,
@@ -125,9 +122,9 @@ def is_flat_topped(trials: Sequence[TrialSection]) -> bool:
 
 
 def datum_height(trials: Sequence[TrialSection], lowest: float, depth: float) -> float:
-    """Height above the lowest point, mm, that lies inside most sections on the centre plane, to the whole mm.
+    """Height above the lowest point, in whole mm, that lies inside most sections on the centre plane.
 
-    The middle of the best stretch; half the depth where nothing lies on the centre plane, as between twin hulls.
+    It is the middle of the best stretch, or half the depth where nothing is on the centre plane, as between twin hulls.
     """
     spans = [span for trial in trials if trial.region is not None for span in _on_centre(trial.region)]
     if not spans:
@@ -137,15 +134,9 @@ def datum_height(trials: Sequence[TrialSection], lowest: float, depth: float) ->
     bottoms, tops = np.array(spans).T
     inside = ((bottoms[None] < middles[:, None]) & (tops[None] > middles[:, None])).sum(axis=1)
     best = np.flatnonzero(inside == inside.max())
-    # Stretches that are equally good and touch are one.
+    # Equally good stretches that touch count as one.
     runs = np.split(best, np.flatnonzero(np.diff(best) > 1) + 1)
-    run = max(
-        runs,
-        key=lambda run_members: (
-            round(float(ends[run_members[-1] + 1] - ends[run_members[0]]), 6),
-            -int(run_members[0]),
-        ),
-    )
+    run = max(runs, key=lambda run: (round(float(ends[run[-1] + 1] - ends[run[0]]), 6), -int(run[0])))
     bottom, top = float(ends[run[0]]) - lowest, float(ends[run[-1] + 1]) - lowest
     rounded = _round_to_mm((bottom + top) / 2)
     return rounded if bottom < rounded < top else (bottom + top) / 2
@@ -174,9 +165,9 @@ def mesh_volume(surface: Surface) -> float:
 
 
 def section_volume(surface: Surface, steps: Sequence[float] = ()) -> float:
-    """mm3 of a hull from its sections: 2-point Gauss over INTERVALS intervals, which end at the steps.
+    """Volume of a hull in mm3 from its sections: 2-point Gauss over INTERVALS intervals, which end at the steps.
 
-    Where a section stays open its neighbours stand in for it.
+    Neighbours stand in for a section that stays open.
     """
     low, high = surface.bounds
     x, weights = gauss_stations(float(low[0]), float(high[0]), steps)
@@ -204,9 +195,9 @@ def gauss_stations(low: float, high: float, steps: Sequence[float]) -> tuple[Flo
 
 
 def steps_along(surface: Surface, largest: float) -> tuple[float, ...]:
-    """mm: where walls square across the hull make the sections on their two sides differ by more than STEP.
+    """Places in mm of walls across the hull where the sections before and behind differ by more than STEP.
 
-    largest is the area (mm2) of the largest section. The hull's two ends are no steps.
+    `largest` is the area of the largest section, mm2. The two ends of the hull are not steps.
     """
     low, high = surface.bounds
     length = float(high[0] - low[0])

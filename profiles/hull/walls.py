@@ -1,7 +1,7 @@
-"""Walls across the hull (a transom, a step, a bulkhead) made truly square where rounding has left them uneven.
+"""Square up walls across the hull (a transom, a step, a bulkhead) that rounding has left uneven.
 
-A section's limit at a wall is exact only when all corners of the wall share one x. Files written in metres as 32-bit
-numbers scatter them by some 1e-4 mm, and a plane would then cut through the wall itself.
+The section just before or behind a wall is exact only when all corners of the wall have the same x. In files in metres
+with 32-bit numbers they differ by some 1e-4 mm, and a plane would then cut through the wall itself.
 """
 
 from dataclasses import replace
@@ -12,18 +12,18 @@ from profiles.hull.surface import Surface, sort_faces, surface_of
 from profiles.notes import Note, repair
 
 UNEVEN = 0.005
-"""mm; corners of a wall scattered over less than this are brought to one x. Ten times the rounding of 32-bit numbers at
-10 m written in metres, and far below what a wire or a rule can tell."""
+"""mm; corners of a wall that differ by less get the same x. Ten times the rounding of 32-bit numbers at 10 m written in
+metres, and far below what a wire or a rule can show."""
 
 SQUARE_ON = 0.999
-"""Cosine; faces this nearly square to the length can belong to a wall."""
+"""Cosine of the angle to the length; a face with at least this much can belong to a wall."""
 
 WALL = 0.01
-"""Of breadth x depth; less area in one plane is the round of a nose or tail, which must not be flattened."""
+"""Share of breadth x depth; less area in one plane is the rounding of a nose or tail and must not be flattened."""
 
 
 def square_walls(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
-    """The surface with every uneven wall square, and one note for each that was repaired. Even walls are left alone."""
+    """The surface with uneven walls made square, and a note for each. Even walls stay as they are."""
     level = np.flatnonzero(surface.x_high - surface.x_low <= UNEVEN)
     a, b, c = (surface.vertices[surface.faces[level, corner]] for corner in range(3))
     normal = np.cross(b - a, c - a) / 2

@@ -1,9 +1,9 @@
-"""COLLADA through pycollada: every geometry of the scene, placed by its nodes, in the file's own unit and axes.
+"""COLLADA through pycollada: every geometry of the scene in the place its nodes give it, in the file's unit and axes.
 
-trimesh reads COLLADA through the same library, but cuts concave polygons into overlapping triangles and lets a geometry
-vanish silently when the library complains of anything, be it a material that is not in the file. So pycollada is
-asked directly: the document is first stripped to what makes the shape, and then any complaint is a refusal.
-Its numbers are float32: 0.0002 mm in 3 m. Unit and up axis are handed on; loading applies the unit.
+trimesh reads COLLADA through the same library, but cuts concave polygons into overlapping triangles, and drops a
+geometry without a word when the library raises any error, even for a missing material. So we call pycollada directly:
+first we strip the document to what makes the shape, then every error is a refusal. Numbers are float32: 0.0002 mm in
+3 m. Unit and up axis are returned; loading applies the unit.
 Reference: COLLADA 1.4.1 specification, Khronos Group (asset 5-19, defaults of `unit` and `up_axis`).
 """
 
@@ -26,10 +26,10 @@ from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_UNIT
 
 SAME_UNIT = 1e-6
-"""Relative; a unit this near to a named one (0.0254 m written with few digits) is that one's name."""
+"""Relative; a unit this near to a named one gets its name (0.0254 m may be written with few digits)."""
 
 SHARE = 8
-"""The part of the limit on bytes that a COLLADA text may have: it is held some six times while it is read."""
+"""A COLLADA text may have the limit on bytes divided by this: some six copies exist while it is read."""
 
 _POLYGONS = {"triangles", "tristrips", "trifans", "polylist", "polygons"}
 
@@ -43,7 +43,7 @@ _SHAPE = {
     "instance_controller": set(),
     "mesh": {"source", "vertices", *_POLYGONS},
 }
-"""What is kept inside these elements; looks, lights, cameras, lines and movement cannot spoil the shape then."""
+"""What is kept inside these elements. Looks, lights, cameras, lines and animation cannot spoil the shape then."""
 
 
 @dataclass(slots=True)
@@ -57,7 +57,7 @@ class _Scene:
 def read(data: bytes, limits: Limits) -> Content:
     """Triangles of the scene.
 
-    Raises HullError for bad XML, addresses that lead nowhere, numbers out of range, and more than the limits.
+    Raises HullError for bad XML, references to missing elements, numbers out of range, and more than the limits.
     """
     check_bytes(len(data), limits, "the COLLADA text", SHARE)
     root = root_of(data, "COLLADA text")
@@ -80,7 +80,7 @@ def _name(element: ET.Element) -> str:
 
 
 def _unit(root: ET.Element, scene_parts: _Scene) -> tuple[str, float]:
-    """Name and mm of the unit; a metre where none is written, as the specification says."""
+    """Name and mm of the unit: a metre where none is given, as the specification says."""
     element = root.find("{*}asset/{*}unit")
     text = "1" if element is None else element.get("meter", "1")
     factor = 1000.0 * float(text)
@@ -95,10 +95,10 @@ def _unit(root: ET.Element, scene_parts: _Scene) -> tuple[str, float]:
 
 
 def _strip(root: ET.Element, scene_parts: _Scene) -> None:
-    """Take out of the document what does not make the shape, and what the library would read wrongly; note the latter.
+    """Remove from the document what does not make the shape, and what the library would misread; report the latter.
 
-    The library passes over holes in polygons, takes <lookat> for another matrix, reads only the first of several lists
-    of triangles, and refuses a geometry that is not a mesh.
+    The library ignores holes in polygons, misreads <lookat>, reads only the first of several lists of triangles, and
+    refuses a geometry that is not a mesh.
     """
     shapeless = {f"#{each.get('id')}" for each in root.iter() if _name(each) == "geometry" and not _has_mesh(each)}
     for element in list(root.iter()):
@@ -125,7 +125,7 @@ def _has_mesh(geometry: ET.Element) -> bool:
 
 
 def _strip_mesh(mesh: ET.Element, scene_parts: _Scene) -> None:
-    """Leave the positions alone, so that nothing about the looks can be a reason to refuse the shape."""
+    """Keep only positions, so that nothing about the looks can be a reason to refuse the shape."""
     positions = mesh.find("{*}vertices/{*}input[@semantic='POSITION']")
     source = "" if positions is None else positions.get("source", "")
     for child in list(mesh):
@@ -141,7 +141,9 @@ def _strip_mesh(mesh: ET.Element, scene_parts: _Scene) -> None:
 
 
 def _strip_polygons(mesh: ET.Element, polygons: ET.Element, source: str, scene_parts: _Scene) -> None:
-    """Inputs other than positions keep their offset, but point to the positions, as colours, which are not checked."""
+    """Inputs other than positions keep their offset, but become colours that point to the positions: these are not
+    checked.
+    """
     for each in polygons.iterfind("{*}input"):
         if each.get("semantic") != "VERTEX":
             each.attrib.update(semantic="COLOR", source=source)
@@ -155,7 +157,7 @@ def _strip_polygons(mesh: ET.Element, polygons: ET.Element, source: str, scene_p
 
 
 def _check_layout(source: ET.Element) -> None:
-    """Refuse positions that do not lie one behind the other, which the library would take for some that do."""
+    """Refuse positions mixed with other numbers, which the library would misread."""
     accessor = source.find("{*}technique_common/{*}accessor")
     if accessor is not None and (accessor.get("offset", "0"), accessor.get("stride", "1")) != ("0", str(TRIPLE)):
         msg = f"its positions are mixed with other numbers (stride {accessor.get('stride', '1')}), which is not read."
@@ -179,7 +181,7 @@ def _parsed(root: ET.Element) -> Any:  # noqa: ANN401 - the library has no types
 
 
 def _roots(document: Any, scene_parts: _Scene) -> Iterator[Any]:  # noqa: ANN401 - the library has no types
-    """The nodes to begin with: those of the scene, or of the only scene, or else every geometry as it lies."""
+    """The top nodes: those of the scene, of the first scene if none is named, or else every geometry as it lies."""
     scene = document.scene
     if scene is None and len(document.scenes):
         scene = document.scenes[0]

@@ -1,7 +1,6 @@
-"""What a reader of one format hands over, and the small tools that the readers share.
+"""What every format's reader returns, and the tools that the readers share.
 
-A reader refuses with a HullError that says what is wrong and where inside the file; the name of the file is put before
-the message by `loading.load`.
+A reader refuses with a HullError that says what is wrong and where in the file; `loading.load` adds the file's name.
 """
 
 import re
@@ -17,10 +16,10 @@ from profiles.hull.limits import MIB, Limits, check_triangles
 from profiles.notes import Note
 
 MOST_NODES = 20_000
-"""Nodes or components visited; a small file can name more by nesting instances of instances."""
+"""Nodes or components visited. By instances of instances a small file can name any number."""
 
 PIECE = 16 * MIB
-"""Bytes of a text that are split at a time: its lines as Python objects need some thirty times as much."""
+"""Bytes of text split at a time: as Python objects its lines need some thirty times as much."""
 
 TRIPLE = 3
 """Coordinates of a point, and corners of a triangle."""
@@ -30,7 +29,7 @@ EXPORT_AGAIN = "Export the file again; it may have been cut short or damaged on 
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """Triangles as the file gives them, in the file's own unit and axes, every node placed."""
+    """Triangles as the file gives them, in the file's unit and axes, with every node in its place."""
 
     vertices: Floats
     """(n, 3) in units of the file."""
@@ -44,11 +43,11 @@ class Content:
     """The axis that the file or its format declares to be up: "x", "y", "z"."""
     notes: tuple[Note, ...] = ()
     welded: bool = False
-    """No vertex is given twice, and each is used."""
+    """Every vertex is given once, and each is used."""
 
 
 def parse_numbers(text: bytes, what: str) -> Floats:
-    """All numbers of a text, separated by white space, as float64 (n,); "nan" and "inf" are numbers.
+    """All numbers of a text separated by white space, as float64 (n,). "nan" and "inf" are numbers.
 
     Raises HullError naming the first word that is not a number.
     """
@@ -89,7 +88,7 @@ def normalize_line_ends(data: bytes) -> bytes:
 
 
 def split_lines(text: bytes) -> Iterator[bytes]:
-    """A text in pieces of whole lines. Raises HullError for a line that no mesh file has."""
+    """A text in pieces of whole lines. Raises HullError for a line longer than PIECE."""
     start = 0
     while start < len(text):
         end = min(start + PIECE, len(text))
@@ -104,12 +103,14 @@ def split_lines(text: bytes) -> Iterator[bytes]:
 
 
 def concatenate(parts: Sequence[Floats]) -> Floats:
-    """Several lists of numbers as one; none gives an empty one."""
+    """Several lists of numbers as one; an empty list for none."""
     return np.concatenate(parts) if parts else np.zeros(0)
 
 
 def transform_part(vertices: Floats, faces: Ints, matrix: Floats) -> tuple[Floats, Ints]:
-    """A part moved by a (4, 4) matrix for column vectors; a mirroring matrix turns the faces: outside stays outside."""
+    """A part moved by a (4, 4) matrix for column vectors. A matrix that mirrors reverses the faces: outside stays
+    outside.
+    """
     moved = vertices @ matrix[:3, :3].T + matrix[:3, 3]
     return moved, faces[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else faces
 
@@ -125,14 +126,14 @@ def join_parts(parts: Sequence[tuple[Floats, Ints]]) -> tuple[Floats, Ints]:
 
 @dataclass(slots=True)
 class Tally:
-    """Counts what instances of instances come to, and refuses what cannot be meant."""
+    """Count nodes and triangles, instances of instances included, and refuse too many."""
 
     limits: Limits = field(default_factory=Limits)
     nodes: int = 0
     triangles: int = 0
 
     def add(self, *, triangles: int = 0) -> None:
-        """One node more, with so many triangles. Raises HullError when either limit is passed."""
+        """Count one more node with its triangles. Raises HullError above either limit."""
         self.nodes += 1
         self.triangles += triangles
         if self.nodes > MOST_NODES:

@@ -1,7 +1,7 @@
 """glTF and GLB through trimesh; only this module and `step` import it.
 
-trimesh passes over what it does not know, reads some as zeros, and reserves memory for any size a document states.
-So the document is looked through first, and what it hands on is only what makes the shape, every size of it checked.
+trimesh ignores what it does not know, reads some of it as zeros, and allocates memory for any size that a document
+states. So we check the document first, sizes included, and give trimesh only what makes the shape.
 Units are metres and y is up (glTF 2.0 specification, 3.4 "Coordinate system and units").
 """
 
@@ -26,7 +26,7 @@ from profiles.units import MM_PER_UNIT
 MAGIC = b"glTF"
 
 _HEAD = 20
-"""Bytes of a GLB before its JSON: mark, version, length, and the length and kind of the first chunk."""
+"""Bytes of a GLB before its JSON: magic number, version, length, and length and kind of the first chunk."""
 
 _VERSION = 2
 
@@ -34,22 +34,22 @@ _JSON = int.from_bytes(b"JSON", "little")
 """Kind of a GLB's first chunk."""
 
 _HARMLESS = ("KHR_materials_", "KHR_texture_", "KHR_lights_", "EXT_texture_", "MSFT_texture_")
-"""Beginnings of extension names that change how a body looks and not its shape."""
+"""Prefixes of extensions that change the looks of a body and not its shape."""
 
 _TRIANGLES, _STRIP, _FAN = 4, 5, 6
 
 MOST_WORDS = 4_000_000
-"""Values in a document, each of which needs some 100 bytes; arrays stand in its buffers."""
+"""Values in a document, at some 100 bytes each. Arrays are in its buffers and not counted."""
 
 _NODE_KEYS = ("children", "mesh", "matrix", "translation", "rotation", "scale")
-"""What a node does to the shape."""
+"""Keys of a node that affect the shape."""
 
 
 class FolderFiles(Mapping[str, bytes]):
     """The files of one folder by their relative address, and nothing outside it."""
 
     def __init__(self, folder: Path, limits: Limits) -> None:
-        """Serve the files below `folder`, all together up to the limit on bytes."""
+        """Serve files below `folder`, up to the limit on bytes in total."""
         self.folder = folder.resolve()
         self.limits = limits
         self.served = 0
@@ -73,18 +73,18 @@ class FolderFiles(Mapping[str, bytes]):
             raise HullError(msg, remedy="Copy it beside the file, or export as .glb.") from fault
 
     def __iter__(self) -> Iterator[str]:
-        """No names: a document says itself which files it needs."""
+        """No names: the document says which files it needs."""
         return iter(())
 
     def __len__(self) -> int:
-        """As many as `__iter__` gives."""
+        """0, as `__iter__` gives none."""
         return 0
 
 
 def read(data: bytes, folder: Path, limits: Limits) -> Content:
-    """Triangles of the scene in metres. `folder` is where external buffers may lie.
+    """Triangles of the scene in metres; `folder` may hold external buffers.
 
-    Raises HullError for a damaged file, for whatever would be read wrongly, and for more than the limits.
+    Raises HullError for a damaged file, for what would be misread, and for more than the limits.
     """
     binary = data.startswith(MAGIC)
     document = _document(data, binary=binary)
@@ -96,7 +96,7 @@ def read(data: bytes, folder: Path, limits: Limits) -> Content:
 
 
 def _glb(document: bytes, data: bytes) -> bytes:
-    """The GLB with another document in it."""
+    """The GLB with its JSON document replaced."""
     document += b" " * (-len(document) % 4)
     (chunk,) = struct.unpack_from("<I", data, 12)
     rest = data[_HEAD + chunk : struct.unpack_from("<I", data, 8)[0]]
@@ -108,7 +108,7 @@ def _glb(document: bytes, data: bytes) -> bytes:
 
 
 def scene_triangles(data: bytes, kind: str, limits: Limits, files: FolderFiles | None = None) -> tuple[Floats, Ints]:
-    """All triangles of a glTF scene, every instance placed: vertices (n, 3), faces (m, 3)."""
+    """All triangles of a glTF scene, every instance in its place: vertices (n, 3), faces (m, 3)."""
     import trimesh  # noqa: PLC0415 - takes 0.8 s
 
     try:
@@ -163,7 +163,7 @@ def _document(data: bytes, *, binary: bool) -> dict[str, Any]:
 
 
 def _check_document(document: dict[str, Any]) -> tuple[Note, ...]:
-    """Refuse what would be read wrongly; note what is left out."""
+    """Refuse what would be misread; report what is left out."""
     strange = [name for name in document.get("extensionsRequired", []) if not str(name).startswith(_HARMLESS)]
     if strange:
         msg = f"it needs {', '.join(map(str, strange))}, which is not read."
@@ -193,9 +193,9 @@ def _check_document(document: dict[str, Any]) -> tuple[Note, ...]:
 
 
 def _shape_only(document: dict[str, Any], limits: Limits) -> dict[str, Any]:
-    """The document with nothing in it but the shape.
+    """The document reduced to the shape.
 
-    Raises HullError for a circle of nodes, and for arrays or their copies that come to more than the limits.
+    Raises HullError for a circle of nodes, and for arrays or copies of them above the limits.
     """
     accessors, nodes, meshes = ([*document.get(key, [])] for key in ("accessors", "nodes", "meshes"))
     _check_tree(nodes)
@@ -223,7 +223,7 @@ def _check_tree(nodes: list[dict[str, Any]]) -> None:
     children = [child for node in nodes for child in node.get("children", [])]
     below = set(children)
     reached = [number for number in range(len(nodes)) if number not in below]
-    for number in reached:  # grows while it is gone through
+    for number in reached:  # grows during the loop
         reached += nodes[number].get("children", [])
         if len(reached) > len(nodes):
             break
@@ -235,14 +235,14 @@ def _check_tree(nodes: list[dict[str, Any]]) -> None:
 def _lean_primitive(
     primitive: dict[str, Any], accessors: list[dict[str, Any]], kept: dict[int, int], limits: Limits
 ) -> dict[str, Any]:
-    """A primitive with its corners alone; `kept` gives the accessors that are in use their new numbers."""
+    """A primitive with nothing but corners. `kept` maps the used accessors to their new numbers."""
     lean: dict[str, Any] = {"mode": primitive.get("mode", _TRIANGLES), "attributes": {}}
     position = primitive.get("attributes", {}).get("POSITION")
     for number, into, key in ((position, lean["attributes"], "POSITION"), (primitive.get("indices"), lean, "indices")):
         if number is None:
             continue
         if not isinstance(number, int) or not 0 <= number < len(accessors):
-            msg = f"a mesh names the array {number!r}, {len(accessors)} are there."
+            msg = f"a mesh names the array {number!r}; there are {len(accessors)}."
             raise HullError(msg, remedy=EXPORT_AGAIN)
         count = accessors[number].get("count")
         if not isinstance(count, int) or count < 0:
@@ -255,7 +255,7 @@ def _lean_primitive(
 
 
 def _triangles_of(primitive: dict[str, Any], accessors: list[dict[str, Any]]) -> int:
-    """How many triangles a checked primitive states."""
+    """Triangles that a checked primitive states."""
     number = primitive.get("indices", primitive.get("attributes", {}).get("POSITION"))
     count: int = 0 if number is None else accessors[number]["count"]
     return count // 3 if primitive.get("mode", _TRIANGLES) == _TRIANGLES else count

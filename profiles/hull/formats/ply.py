@@ -1,7 +1,7 @@
 """PLY, text and binary of either byte order, with polygons of mixed corner counts.
 
-Read here because trimesh (5.2) refuses a binary PLY that mixes triangles and quads, as modellers write it, reads a text
-that was cut short as a smaller hull, and cuts concave polygons into triangles that lie outside them.
+We read it ourselves because trimesh (5.2) refuses a binary PLY that mixes triangles and quads, as modellers write it,
+reads a truncated text as a smaller hull, and cuts concave polygons into triangles outside them.
 
 Reference: The PLY Polygon File Format, Stanford, 1994 (from memory).
 """
@@ -36,10 +36,10 @@ _TYPES = {
 """Names of PLY's number types and their numpy names."""
 
 _LONGEST_HEAD = 1 << 16
-"""Bytes; a head lists a few elements and their properties."""
+"""Bytes; a header lists a few elements and their properties."""
 
 _LONGEST_COUNT = 16
-"""Digits of a count that can be meant."""
+"""Digits; a longer count cannot be right."""
 
 _RING_NAMES = ("vertex_indices", "vertex_index")
 
@@ -61,7 +61,7 @@ class _Element:
 
     @property
     def wanted(self) -> tuple[str, ...]:
-        """The properties that make the shape; the others are passed over."""
+        """The properties that make the shape; others are ignored."""
         if self.name == "vertex":
             return ("x", "y", "z")
         lists = [prop.name for prop in self.properties if prop.count_kind] if self.name == "face" else []
@@ -74,12 +74,12 @@ class _Element:
 
 @dataclass(slots=True)
 class _Read:
-    """The columns of one element that are of use."""
+    """The columns of one element that make the shape."""
 
     scalars: dict[str, Floats]
     """(count,) each."""
     rings: dict[str, tuple[Ints, Ints]]
-    """Of each list: all its values one after the other, and how many each row has."""
+    """For each list: all values one after the other, and the number in each row."""
 
 
 def read(data: bytes, limits: Limits) -> Content:
@@ -124,10 +124,10 @@ def _notes(counts: Ints, spare: int) -> tuple[Note, ...]:
 
 
 def _head(data: bytes) -> tuple[str, list[_Element], int]:
-    """The form ("ascii", ...), the elements, and where the data begin."""
+    """The format ("ascii", ...), the elements, and where the data begin."""
     end = data.find(b"end_header", 0, _LONGEST_HEAD)
     if not data.startswith(b"ply") or end < 0:
-        msg = "its head does not run from 'ply' to 'end_header'."
+        msg = "its header does not run from 'ply' to 'end_header'."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     head = data[:end]
     line_end = b"\r\n" if b"\r\n" in head else b"\r" if b"\r" in head else b"\n"
@@ -148,7 +148,7 @@ def _head(data: bytes) -> tuple[str, list[_Element], int]:
             case [] | ["ply"] | ["comment" | "obj_info", *_]:
                 pass
             case _:
-                msg = f"its head has a line that cannot be read: {line.strip()[:60]!r}."
+                msg = f"its header has a line that cannot be read: {line.strip()[:60]!r}."
                 raise HullError(msg, remedy=EXPORT_AGAIN)
     if form not in {"ascii", "binary_little_endian", "binary_big_endian"}:
         msg = f"expected the format ascii, binary_little_endian or binary_big_endian, found {form!r}."
@@ -181,19 +181,19 @@ def _text(body: bytes, elements: list[_Element], limits: Limits) -> tuple[dict[s
 
 
 def _most_numbers(element: _Element, limits: Limits) -> int:
-    """How many numbers an element may have: a list of faces has at most three corners more than its triangles each."""
+    """The most numbers an element may have. A polygon of n triangles has n + 2 corners and a count."""
     lists = sum(prop.count_kind is not None for prop in element.properties)
     return element.count * (len(element.properties) + 2 * lists) + 3 * lists * limits.triangles
 
 
 def _text_numbers(body: bytes, most: int) -> Floats:
-    """All numbers of the text. Raises HullError where there are many more of them than the head can mean."""
-    parts, many = [], 0
+    """All numbers of the text. Raises HullError for more than the header allows."""
+    parts, total = [], 0
     for piece in split_lines(normalize_line_ends(body)):
         parts.append(parse_numbers(piece, "the PLY data"))
-        many += len(parts[-1])
-        if many > most:
-            msg = f"it holds more than the {most:,} numbers that its head can mean."
+        total += len(parts[-1])
+        if total > most:
+            msg = f"it holds more than the {most:,} numbers that its header allows."
             raise HullError(msg, remedy=EXPORT_AGAIN)
     return concatenate(parts)
 
@@ -207,14 +207,14 @@ def _text_lists(values: Floats, place: int, element: _Element) -> tuple[_Read, i
             if prop.count_kind is None:
                 place += 1
                 continue
-            many = int(values[place])
-            ring = values[place + 1 : place + 1 + many]
-            if many < 0 or len(ring) < many:
+            count = int(values[place])
+            ring = values[place + 1 : place + 1 + count]
+            if count < 0 or len(ring) < count:
                 raise _ends_early(element, row)
             if prop.name in lists:
                 lists[prop.name][0].append(ring)
-                lists[prop.name][1].append(many)
-            place += 1 + many
+                lists[prop.name][1].append(count)
+            place += 1 + count
     rings = {name: (_flat(parts), np.array(counts, dtype=np.int64)) for name, (parts, counts) in lists.items()}
     return _Read({}, rings), place
 
@@ -259,7 +259,7 @@ def _table(body: bytes, place: int, element: _Element, order: str) -> tuple[_Rea
 
 
 def _even_lists(body: bytes, place: int, element: _Element, order: str, limits: Limits) -> tuple[_Read, int] | None:
-    """All rows at once where every row's list is as long as the first row's; None where they differ."""
+    """All rows at once, where every row's lists are as long as the first row's; None where they differ."""
     fields: list[tuple[str, str, int]] = []
     lengths: dict[int, int] = {}
     offset = place
@@ -275,18 +275,18 @@ def _even_lists(body: bytes, place: int, element: _Element, order: str, limits: 
         offset += np.dtype(prop.kind).itemsize * lengths.get(i, 1)
     if offset > len(body):
         return None
-    dtype = np.dtype([(name, kind, (many,)) for name, kind, many in fields])
+    dtype = np.dtype([(name, kind, (count,)) for name, kind, count in fields])
     if len(body) - place < element.count * dtype.itemsize:
         return None
     rows = np.frombuffer(body, dtype=dtype, count=element.count, offset=place)
-    if any((rows[f"n{i}"] != many).any() for i, many in lengths.items()):
+    if any((rows[f"n{i}"] != count).any() for i, count in lengths.items()):
         return None
     wanted = _wanted_lists(element)
-    in_use = [many for i, many in lengths.items() if element.properties[i].name in wanted]
-    check_triangles(element.count * max((many - 2 for many in in_use), default=0), limits)
+    in_use = [count for i, count in lengths.items() if element.properties[i].name in wanted]
+    check_triangles(element.count * max((count - 2 for count in in_use), default=0), limits)
     rings = {
-        element.properties[i].name: (rows[f"p{i}"].astype(np.int64).ravel(), np.full(element.count, many))
-        for i, many in lengths.items()
+        element.properties[i].name: (rows[f"p{i}"].astype(np.int64).ravel(), np.full(element.count, count))
+        for i, count in lengths.items()
         if element.properties[i].name in wanted
     }
     return _Read({}, rings), place + element.count * dtype.itemsize
@@ -306,13 +306,13 @@ def _uneven_lists(body: bytes, place: int, element: _Element, order: str) -> tup
                 continue
             if place + counter.size > len(body):
                 raise _ends_early(element, row)
-            many = int(counter.unpack_from(body, place)[0])
+            count = int(counter.unpack_from(body, place)[0])
             place += counter.size
-            if many < 0 or place + many * kind.itemsize > len(body):
+            if count < 0 or place + count * kind.itemsize > len(body):
                 raise _ends_early(element, row)
             if prop.name in lists:
-                lists[prop.name][0].append(np.frombuffer(body, dtype=kind, count=many, offset=place))
-                lists[prop.name][1].append(many)
-            place += many * kind.itemsize
+                lists[prop.name][0].append(np.frombuffer(body, dtype=kind, count=count, offset=place))
+                lists[prop.name][1].append(count)
+            place += count * kind.itemsize
     rings = {name: (_flat(parts), np.array(counts, dtype=np.int64)) for name, (parts, counts) in lists.items()}
     return _Read({}, rings), place

@@ -1,7 +1,7 @@
-"""Polygons with any number of corners -> triangles, concave ones too.
+"""Polygons with any number of corners, convex or concave -> triangles.
 
-Cases: fewer than three corners give nothing; a convex polygon is a fan from its first corner; a concave one is cut by
-shapely in the plane of its Newell normal; a twisted, flat or non-finite one stays a fan.
+Cases: fewer than three corners give nothing; a convex polygon becomes a fan from its first corner; shapely cuts a
+concave one in the plane of its Newell normal; a twisted, flat or non-finite one stays a fan.
 """
 
 import numpy as np
@@ -10,20 +10,20 @@ from profiles.arrays import Floats, Ints
 from profiles.hull.formats.content import check_indices
 
 FLAT = 1e-9
-"""No unit; a fan triangle that faces against its polygon by less than this part of the polygon's size is a rounding."""
+"""No unit; a fan triangle that is reversed by less than this share of the polygon's size is rounding."""
 
 
 def triangulate(vertices: Floats, corners: Ints, counts: Ints, *, first: int = 0) -> Ints:
-    """Triangles (m, 3) from polygons: corners (k,) one after the other, counts (p,) of corners of each polygon.
+    """Triangles (m, 3) from polygons: all corners (k,) in order, and the number of corners of each polygon (p,).
 
     Raises HullError for a corner out of range (`first` is the number of the format's first vertex, for the message).
     """
     check_indices(corners, len(vertices), first=first)
     counts = np.asarray(counts, dtype=np.int64)
     starts = np.cumsum(counts) - counts
-    many = np.maximum(counts - 2, 0)
-    polygon = np.repeat(np.arange(len(counts)), many)
-    step = np.arange(many.sum()) - np.repeat(np.cumsum(many) - many, many)
+    fans = np.maximum(counts - 2, 0)
+    polygon = np.repeat(np.arange(len(counts)), fans)
+    step = np.arange(fans.sum()) - np.repeat(np.cumsum(fans) - fans, fans)
     base = starts[polygon]
     faces = np.column_stack((corners[base], corners[base + step + 1], corners[base + step + 2])).astype(np.int64)
     for number in _folded(vertices, faces, polygon):
@@ -35,7 +35,7 @@ def triangulate(vertices: Floats, corners: Ints, counts: Ints, *, first: int = 0
 
 
 def _folded(vertices: Floats, faces: Ints, polygon: Ints) -> Ints:
-    """Numbers of the polygons of which a fan triangle lies against the others."""
+    """Numbers of the polygons in which a fan triangle faces against the others."""
     inner = np.nonzero(np.diff(polygon, prepend=-1) == 0)[0]
     if not len(inner):
         return np.zeros(0, dtype=np.int64)
@@ -53,9 +53,9 @@ def _folded(vertices: Floats, faces: Ints, polygon: Ints) -> Ints:
 
 
 def _cut(vertices: Floats, ring: Ints) -> Ints | None:
-    """Triangles (n - 2, 3) of one simple polygon, in its own winding; None for one that crosses itself or has no area.
+    """Triangles (n - 2, 3) of a simple polygon, with its winding; None if it crosses itself or has no area.
 
-    A hole that is joined to the rim by a double edge is left open; a repeated corner gives a triangle without area.
+    A hole joined to the rim by a double edge stays open; a repeated corner gives a triangle without area.
     """
     import shapely  # noqa: PLC0415 - most files have no concave polygon
 

@@ -1,4 +1,4 @@
-"""What a file really is, by its content: the formats that are read, and others that end up behind a mesh suffix."""
+"""Recognise a file by its content: the formats that are read, and others that get a mesh suffix by mistake."""
 
 import re
 
@@ -42,7 +42,7 @@ _BEGINNINGS = (
     (b"MZ", "a program"),
     (b"version https://git-lfs", "a pointer to a file kept elsewhere (git-lfs), not the file itself"),
 )
-"""First bytes of files that are not meshes, and what to call them."""
+"""First bytes of files that are not meshes, and their names in messages."""
 
 
 _LOOKED_AT = 1 << 16

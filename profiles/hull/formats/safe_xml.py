@@ -1,4 +1,4 @@
-"""XML that may be handed to a parser: no document type, so no entities that grow or reach for other files."""
+"""Parse XML safely: no document type is allowed, so no entities that expand or refer to other files."""
 
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
@@ -11,26 +11,26 @@ from profiles.errors import HullError
 from profiles.hull.formats.content import EXPORT_AGAIN
 
 MOST_TAGS = 2_000_000
-"""Opening and closing tags of a text that is kept as a tree, which needs some 100 bytes for each."""
+"""Opening and closing tags of a text that is read into a tree, at some 100 bytes for each."""
 
 
 class Target(Protocol):
-    """Takes what a parser finds, as it finds it, and keeps what it likes of that."""
+    """Receives elements from the parser and keeps those it needs."""
 
     def start(self, tag: str, attrs: dict[str, str], /) -> object:
         """An element begins."""
 
     def end(self, tag: str, /) -> object:
-        """It ends."""
+        """An element ends."""
 
     def close(self) -> ET.Element:
-        """The root element, when all is read."""
+        """The root element, after the end of the text."""
 
 
 def root_of(data: bytes, what: str) -> ET.Element:
     """The root element of an XML text.
 
-    Raises HullError for a document type declaration, which no mesh needs, for more tags than a mesh has, and for XML
+    Raises HullError for a document type declaration, which no mesh needs, for more than MOST_TAGS tags, and for XML
     that is not well formed.
     """
     tags = data.count(b"<")
@@ -41,7 +41,7 @@ def root_of(data: bytes, what: str) -> ET.Element:
 
 
 def read_into(target: Target, pieces: Iterator[bytes], what: str) -> ET.Element:
-    """What the target makes of an XML text that comes in pieces. Raises HullError as `root_of` does."""
+    """The root element that `target` builds from an XML text given in pieces. Raises HullError as `root_of` does."""
     parser = defusedxml.ElementTree.XMLParser(target=target, forbid_dtd=True)
     try:
         for piece in pieces:

@@ -14,10 +14,10 @@ from profiles.hull.limits import Limits
 from profiles.units import MM_PER_UNIT
 
 CHORD = 0.01
-"""mm; how far a triangle may lie from its curved surface: a tenth of what a hot wire holds."""
+"""mm; greatest distance of a triangle from its curved surface: a tenth of what a hot wire holds."""
 
 CHORD_ANGLE = 0.2
-"""rad; keeps small roundings round."""
+"""rad; keeps small fillets round."""
 
 INSTALL = "Install it with: pip install 'stationer[step]'"
 
@@ -28,7 +28,7 @@ _NAMES |= {b"INCH": "in", b"FOOT": "ft", b"YARD": "yd"}
 
 
 def declared_unit(data: bytes) -> str:
-    """The length unit that the file's numbers are in: a conversion unit before an SI one, mm where none is found."""
+    """The length unit of the file's numbers: a conversion unit before an SI unit, mm where neither is declared."""
     match = _INCH.search(data) or _METRIC.search(data)
     return _NAMES[match[1].upper()] if match else "mm"
 
@@ -36,7 +36,7 @@ def declared_unit(data: bytes) -> str:
 def read(data: bytes, limits: Limits) -> Content:
     """Triangles of all bodies, in the file's own unit.
 
-    Raises HullError where the converter is not installed, where it refuses, and where no surface comes out.
+    Raises HullError where the converter is not installed, fails, or returns no surface.
     """
     try:
         converter = import_module("cascadio")
@@ -60,7 +60,7 @@ def read(data: bytes, limits: Limits) -> Content:
 
 @contextlib.contextmanager
 def _quiet() -> Iterator[None]:
-    """Keep the converter, which writes past Python to the streams, from mixing its output with ours."""
+    """Silence the converter, which writes to the streams directly, past Python."""
     sys.stdout.flush()
     sys.stderr.flush()
     kept = [(stream, os.dup(stream)) for stream in (1, 2)]

@@ -1,7 +1,7 @@
 """STL, binary and text, straight into arrays.
 
-The structure of a file decides which of the two it is, not its first word: binary is 84 bytes and 50 for each triangle.
-Normals and attribute bytes are not read; the order of the corners is what counts, and the repair sees to that.
+The structure of a file decides which of the two it is, not its first word: a binary file has 84 bytes and 50 for each
+triangle. Normals and attribute bytes are not read: the order of the corners counts, and repair corrects it.
 Reference: the STL file format as published by the Library of Congress, fdd000504 (binary) and fdd000505 (text).
 """
 
@@ -32,19 +32,19 @@ RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute
 
 
 def is_binary(data: bytes) -> bool:
-    """Whether the size is that of a binary STL with the count it states."""
+    """Whether the size is that of a binary STL with the stated count."""
     return len(data) >= HEAD and len(data) == HEAD + RECORD.itemsize * _count(data)
 
 
 def looks_like_text(data: bytes) -> bool:
-    """Whether the file begins as a text STL does and holds no bytes that a text cannot hold."""
+    """Whether the file begins like a text STL, without zero bytes."""
     head = data[:1024].removeprefix(b"\xef\xbb\xbf").lstrip().lower()
     return head.startswith((b"solid", b"facet")) and b"\0" not in head and (b"facet" in head or b"endsolid" in head)
 
 
 def read(data: bytes, limits: Limits) -> Content:
-    """Triangles of an STL file. The format repeats the corners of each triangle; in a binary file those that are the
-    same bit for bit become one vertex here, where they are still 32 bits wide.
+    """Triangles of an STL file. The format repeats corners; those of a binary file that are equal bit for bit become
+    one vertex here, while they have 32 bits.
 
     Raises HullError for a count that does not match the size or is over the limit, a facet without three corners, or
     a word that is not a number.
@@ -73,7 +73,7 @@ def _soup(count: int) -> Ints:
 
 
 def _odd_binary(data: bytes, limits: Limits) -> Content:
-    """A binary file with bytes after its last triangle, or one whose count and size cannot both be right."""
+    """A binary file with extra bytes at its end; refused where count and size cannot both be right."""
     if len(data) < HEAD:
         msg = f"{len(data)} bytes are too few for an STL file (a binary one has at least {HEAD}), and it is not a text."
         raise HullError(msg, remedy=EXPORT_AGAIN)
@@ -95,7 +95,7 @@ _LINE = re.compile(rb"^[ \t]*(f|v|endf)(?:acet|ertex)\b([^\n]*)", re.IGNORECASE 
 
 def _text(data: bytes, limits: Limits) -> Content:
     text = normalize_line_ends(data)
-    check_triangles(text.count(b"endfacet"), limits)  # as it is usually written; the rest is counted as it is read
+    check_triangles(text.count(b"endfacet"), limits)  # in the usual form; others are counted as they are read
     kinds, parts = bytearray(), []
     for piece in split_lines(text):
         found = _LINE.findall(piece)
@@ -118,7 +118,7 @@ def _unfinished(count: int) -> Note:
 
 
 def _broken_facet(text: bytes) -> HullError:
-    """Where the first facet without exactly three corners and an end is."""
+    """The error for the first facet without exactly three corners and an end."""
     start = 0
     for number, match in enumerate(_LINE.finditer(text)):
         place = number % len(_FACET)
@@ -131,7 +131,7 @@ def _broken_facet(text: bytes) -> HullError:
 
 
 def _broken_corner(text: bytes) -> HullError:
-    """Where the first corner without three coordinates is."""
+    """The error for the first corner without three coordinates."""
     match = next(m for m in _LINE.finditer(text) if m[1].lower() == b"v" and len(m[2].split()) != TRIPLE)
     line = text.count(b"\n", 0, match.start()) + 1
     msg = f"expected three coordinates at line {line}, found {match[2].strip()[:60].decode('utf-8', 'replace')!r}."

@@ -1,7 +1,7 @@
-"""3MF: a zip with XML models inside; every build item placed, components inside components too.
+"""3MF: a zip with XML models inside. Every build item is placed, components of components too.
 
-Read here because trimesh (5.2) keeps one alone of several items of an object that share a part number, and takes every
-object of another part of the package where a component names one of them.
+We read it ourselves because trimesh (5.2) keeps only one of several items of an object with the same part number, and
+where a component names one object of another part of the package, takes all of them.
 
 Reference: 3MF Core Specification 1.2 (units 3.4, transforms 3.3, build 3.4) and Production Extension 1.1 (path).
 """
@@ -34,23 +34,23 @@ from profiles.notes import warning
 from profiles.units import MM_PER_UNIT, unit_name
 
 DEEPEST = 32
-"""Components inside components; more is a circle."""
+"""Levels of components inside components; more must be a circle."""
 
 MOST_PARTS = 10_000
 """Files in a package."""
 
 LARGEST_LIST = 4 * MIB
-"""Bytes of the list of relations."""
+"""Bytes that the list of relations may have."""
 
 _ENTRY = b"PK\x01\x02"
-"""Begins the entry of each file in the directory of a zip archive."""
+"""Start of each file's entry in the directory of a zip archive."""
 
 Part = tuple[Floats, Ints]
 
 
 @dataclass(frozen=True, slots=True)
-class _Thing:
-    """One object of a model: a mesh or a set of placed others."""
+class _Object:
+    """One object of a model: a mesh, or other objects in their places."""
 
     mesh: Part | None
     components: tuple[tuple[str, str, Floats], ...]
@@ -64,11 +64,11 @@ class _Package:
     limits: Limits
     unpacked: int = 0
     """Bytes so far."""
-    models: dict[str, dict[str, _Thing]] = field(default_factory=dict)
+    models: dict[str, dict[str, _Object]] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
 
     def read_pieces(self, name: str) -> Iterator[bytes]:
-        """A file of the package, a piece at a time; the size that it declares is checked before any is unpacked."""
+        """A file of the package, piece by piece. Its declared size is checked before anything is unpacked."""
         try:
             declared = self.archive.getinfo(name).file_size
             self.unpacked += declared
@@ -87,16 +87,16 @@ class _Package:
         """The root of a model; its meshes are in `_Model.meshes`."""
         target = _Model(self.limits)
         root = read_into(target, self.read_pieces(name), "3MF model")
-        self.models[name] = _things(root, name, target.meshes)
+        self.models[name] = _objects(root, name, target.meshes)
         return root
 
 
 _SHAPE = {"model", "resources", "object", "mesh", "components", "component", "build", "item"}
-"""Elements that are kept as a tree; colours, textures and what other programs add are passed over."""
+"""Elements that are kept as a tree; colours, textures and extensions are ignored."""
 
 
 class _Model:
-    """Builds the tree of what makes the shape; vertices and triangles are kept as numbers."""
+    """Builds the tree of what makes the shape, with vertices and triangles as numbers beside it."""
 
     def __init__(self, limits: Limits) -> None:
         self.limits = limits
@@ -108,7 +108,7 @@ class _Model:
         self.points, self.corners = array("d"), array("q")
 
     def start(self, tag: str, attrs: dict[str, str]) -> None:
-        """Keep an element, or its numbers."""
+        """Keep an element or its numbers."""
         name = tag.rpartition("}")[2]
         if name == "vertex" and self.in_mesh:
             self.points.extend(
@@ -125,7 +125,7 @@ class _Model:
             self.in_mesh |= name == "mesh"
 
     def end(self, tag: str) -> None:
-        """Close an element; a mesh is put aside."""
+        """Close an element; store a finished mesh."""
         name = tag.rpartition("}")[2]
         if name == "triangle":
             check_triangles(len(self.corners) // 3, self.limits, "triangles or more")
@@ -144,7 +144,7 @@ class _Model:
         self.points, self.corners, self.in_mesh = array("d"), array("q"), False
 
     def close(self) -> ET.Element:
-        """The root. Raises HullError where nothing is a model."""
+        """The root element. Raises HullError where there is no model."""
         if not self.elements:
             msg = "it holds no 3MF model, only XML of another kind."
             raise HullError(msg, remedy=EXPORT_AGAIN)
@@ -178,10 +178,10 @@ def read(data: bytes, limits: Limits) -> Content:
     skipped = 0
     for item in root.iterfind("{*}build/{*}item"):
         part_name, number = _part_of(item, name), item.get("objectid", "")
-        if not _thing(package, part_name, number).solid:
+        if not _find_object(package, part_name, number).solid:
             skipped += 1
             continue
-        wanted += _total(package, part_name, number, totals, 0)
+        wanted += _count_triangles(package, part_name, number, totals, 0)
         check_triangles(wanted, limits, "triangles, every copy counted")
         parts.extend(_collect_parts(package, part_name, number, _matrix(item)))
     left_out = warning(f"{skipped} support or other objects that are not part of the body were left out.")
@@ -191,7 +191,7 @@ def read(data: bytes, limits: Limits) -> Content:
 
 
 def _root_model(package: _Package) -> str:
-    """The part that the package's relations name as its model, or the only one there is."""
+    """The part that the package's relations name as its model, or else the likeliest."""
     names = package.archive.namelist()
     if "_rels/.rels" in names:
         check_bytes(
@@ -228,23 +228,23 @@ def _matrix(element: ET.Element) -> Floats:
     return matrix
 
 
-def _things(root: ET.Element, here: str, meshes: list[Part]) -> dict[str, _Thing]:
-    """The objects of a model by their id; meshes (in the order of the text) are those of its <mesh> elements."""
+def _objects(root: ET.Element, here: str, meshes: list[Part]) -> dict[str, _Object]:
+    """The objects of a model by id; `meshes` are those of its <mesh> elements, in the order of the text."""
     of_element = dict(zip(root.iterfind(".//{*}mesh"), meshes, strict=True))
     return {
-        thing.get("id", ""): _Thing(
-            mesh=None if (mesh := thing.find("{*}mesh")) is None else of_element[mesh],
+        item.get("id", ""): _Object(
+            mesh=None if (mesh := item.find("{*}mesh")) is None else of_element[mesh],
             components=tuple(
                 (_part_of(component, here), component.get("objectid", ""), _matrix(component))
-                for component in thing.iterfind("{*}components/{*}component")
+                for component in item.iterfind("{*}components/{*}component")
             ),
-            solid=thing.get("type", "model") not in {"support", "solidsupport", "other"},
+            solid=item.get("type", "model") not in {"support", "solidsupport", "other"},
         )
-        for thing in root.iterfind("{*}resources/{*}object")
+        for item in root.iterfind("{*}resources/{*}object")
     }
 
 
-def _thing(package: _Package, part_name: str, number: str) -> _Thing:
+def _find_object(package: _Package, part_name: str, number: str) -> _Object:
     if part_name not in package.models:
         package.model(part_name)
     if number not in package.models[part_name]:
@@ -253,23 +253,25 @@ def _thing(package: _Package, part_name: str, number: str) -> _Thing:
     return package.models[part_name][number]
 
 
-def _total(package: _Package, part_name: str, number: str, totals: dict[tuple[str, str], int], depth: int) -> int:
-    """How many triangles an object comes to with all that it contains, and one for each object that holds none."""
+def _count_triangles(
+    package: _Package, part_name: str, number: str, totals: dict[tuple[str, str], int], depth: int
+) -> int:
+    """Triangles of an object with all that it contains; an empty object counts as one."""
     if depth > DEEPEST:
         msg = f"the object {number!r} contains itself."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     key = part_name, number
     if key not in totals:
-        thing = _thing(package, part_name, number)
-        inner = sum(_total(package, other, name, totals, depth + 1) for other, name, _ in thing.components)
-        totals[key] = max(1, inner + (len(thing.mesh[1]) if thing.mesh else 0))
+        item = _find_object(package, part_name, number)
+        inner = sum(_count_triangles(package, other, name, totals, depth + 1) for other, name, _ in item.components)
+        totals[key] = max(1, inner + (len(item.mesh[1]) if item.mesh else 0))
     return totals[key]
 
 
 def _collect_parts(package: _Package, part_name: str, number: str, matrix: Floats) -> list[Part]:
-    thing = _thing(package, part_name, number)
-    package.tally.add(triangles=len(thing.mesh[1]) if thing.mesh else 0)
-    parts = [transform_part(*thing.mesh, matrix)] if thing.mesh else []
-    for other_part, other, inner in thing.components:
+    item = _find_object(package, part_name, number)
+    package.tally.add(triangles=len(item.mesh[1]) if item.mesh else 0)
+    parts = [transform_part(*item.mesh, matrix)] if item.mesh else []
+    for other_part, other, inner in item.components:
         parts.extend(_collect_parts(package, other_part, other, matrix @ inner))
     return parts
