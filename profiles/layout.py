@@ -14,13 +14,15 @@ from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind, merge_notes
+from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing
 from profiles.paper.facesheet import TemplateTitle
 from profiles.paper.facetemplates import template_of
-from profiles.paper.pages import Heading, Page, Picture
+from profiles.paper.pages import Page
 from profiles.paper.pages import lay_out as lay_out_pages
 from profiles.paper.settings import PageSettings
 from profiles.paper.sheetcount import refuse_too_many, sheet_notes
+from profiles.paper.sheets import Picture
 from profiles.paper.template import BlockTemplate
 from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections

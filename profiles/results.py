@@ -16,8 +16,9 @@ from profiles.bookfacts import book_of, book_settings
 from profiles.build import Build, Progress
 from profiles.job import Job
 from profiles.layout import Layout
-from profiles.paper.pages import Page, Picture
+from profiles.paper.pages import Page
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
+from profiles.paper.sheets import Picture
 from profiles.report import Figures, as_json, blocks_csv, page_file, report_figures
 from profiles.sharing import start
 

@@ -17,10 +17,11 @@ from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.sections import AREA_FLOOR, Side, section
 from profiles.hull.surface import Surface, surface_of
 from profiles.notes import NoteKind
+from profiles.paper.cover import Heading
 from profiles.paper.drawing import Role
 from profiles.paper.facesheet import TemplateTitle
 from profiles.paper.facetemplates import template_of
-from profiles.paper.pages import Heading, lay_out
+from profiles.paper.pages import lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure
 from profiles.paper.settings import PageSettings

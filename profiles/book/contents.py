@@ -16,7 +16,8 @@ from profiles.foam.cutting import CutPlan
 from profiles.foam.figures import Origin, origins
 from profiles.notes import Note
 from profiles.paper.cover import Heading
-from profiles.paper.pages import Page, Picture
+from profiles.paper.pages import Page
+from profiles.paper.sheets import Picture
 from profiles.paper.template import BlockTemplate
 from profiles.pictures.views import Extents
 

@@ -1,7 +1,7 @@
 """The bars that are measured before anything is cut: one across the page, one up the page.
 
 A bar is two rulers back to back: millimetres on one side, inches on the other. Each ruler is a single polyline, a comb
-of divisions, so that its extent in the finished file is its length and nothing else.
+of graduations, so that its extent in the finished file is exactly its length.
 """
 
 from dataclasses import dataclass, replace
@@ -14,32 +14,32 @@ from profiles.paper.lettering import CAP_HEIGHT, DESCENT
 from profiles.units import MM_PER_IN, PT_PER_MM
 
 SNAP = 1 / 8 / PT_PER_MM
-"""mm; cairo keeps path coordinates in 1/256 pt and writes three decimals. A bar that begins on a multiple of 1/8 pt has
-its beginning exact in both, so only its far end is rounded: by 1/512 pt and 0.0005 pt at most, together 0.0025 pt."""
+"""mm; cairo keeps path coordinates in 1/256 pt and writes three decimals. The start of a bar on a multiple of 1/8 pt is
+exact in both, so only its far end is rounded: by at most 1/512 pt and 0.0005 pt, together 0.0025 pt."""
 
 SHORT = (100, 4)
 LONG = (150, 6)
-"""Whole millimetres and whole inches of the two bars there are."""
+"""Length in whole millimetres and whole inches of the two sizes of bar."""
 
 GAP = 1.0
-"""mm between the two rulers of a bar, so that the end of each is seen."""
+"""mm between the two rulers of a bar, so that the end of each is visible."""
 
 NUMBER_SIZE = 2.5
 """mm; capitals of 1.8 mm can be read at arm's length."""
 
 NUMBER_CLEAR = 0.6
-"""mm between the longest division and its number."""
+"""mm between the longest graduation and its number."""
 
-DIVISION = (1.3, 2.1, 3.0)
-"""mm; length of a fine, a middle and a numbered division."""
+GRADUATION = (1.3, 2.1, 3.0)
+"""mm; length of a fine, a medium and a numbered graduation."""
 
-DEPTH = GAP + 2 * (DIVISION[2] + NUMBER_CLEAR + (CAP_HEIGHT + DESCENT) * NUMBER_SIZE)
+DEPTH = GAP + 2 * (GRADUATION[2] + NUMBER_CLEAR + (CAP_HEIGHT + DESCENT) * NUMBER_SIZE)
 """mm that a bar takes across its length, numbers included."""
 
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar on a page: `across` or up, its nominal lengths, and what is drawn."""
+    """One bar on a page: across it or up it, its nominal lengths, and what is drawn."""
 
     across: bool
     millimetres: int
@@ -50,7 +50,7 @@ class Bar:
 
     @property
     def name(self) -> str:
-        """The word for its direction: "across" or "up"."""
+        """Its direction: "across" or "up"."""
         return "across" if self.across else "up"
 
     @property
@@ -58,15 +58,15 @@ class Bar:
         """mm; the length of the longer of its two rulers."""
         return bar_length((self.millimetres, self.inches))
 
-    def corrected(self, correction: Correction) -> "Bar":
-        """The bar as the printer needs it, beginning on the grid of the file format."""
+    def correct(self, correction: Correction) -> "Bar":
+        """The bar with the printer correction, starting on the grid of the file format."""
         combs = [correction.points(stroke.points) for stroke in self.strokes]
         axis = 0 if self.across else 1
-        begin = float(combs[0][0][axis])
-        move = np.zeros(2)
-        move[axis] = round(begin / SNAP) * SNAP - begin
+        start = float(combs[0][0][axis])
+        shift = np.zeros(2)
+        shift[axis] = round(start / SNAP) * SNAP - start
         first, second = (
-            replace(stroke, points=freeze(comb + move)) for stroke, comb in zip(self.strokes, combs, strict=True)
+            replace(stroke, points=freeze(comb + shift)) for stroke, comb in zip(self.strokes, combs, strict=True)
         )
         return replace(self, strokes=(first, second), labels=tuple(correction.label(label) for label in self.labels))
 
@@ -77,54 +77,54 @@ def bar_length(size: tuple[int, int]) -> float:
 
 
 def scale_bar(x: float, y: float, size: tuple[int, int], *, across: bool) -> Bar:
-    """A bar that begins at (x, y) mm, half way between its two rulers, and runs to the right or up the page.
+    """A bar that starts at (x, y) mm, half way between its two rulers, and runs to the right or up the page.
 
-    Millimetres stand above (across) or to the left (up); size is `SHORT` or `LONG`.
+    Millimetres are above (across) or to the left (up); `size` is SHORT or LONG.
     """
     millimetres, inches = size
-    fine = [_mm_division(k) for k in range(millimetres + 1)]
-    sixteenths = [_inch_division(k) for k in range(16 * inches + 1)]
+    fine = [_mm_graduation(k) for k in range(millimetres + 1)]
+    sixteenths = [_inch_graduation(k) for k in range(16 * inches + 1)]
     combs = (_comb(fine, 1.0, 1.0), _comb(sixteenths, MM_PER_IN / 16, -1.0))
     numbers = [(float(k), "0 mm" if k == 0 else str(k), 1.0) for k in range(0, millimetres + 1, 10)]
     numbers += [(k * MM_PER_IN, "0 in" if k == 0 else str(k), -1.0) for k in range(inches + 1)]
     ends = (millimetres, inches * MM_PER_IN)
     labels = [_number(along, text, side, ends) for along, text, side in numbers]
-    strokes = tuple(Stroke(Role.BAR, freeze(_placed(comb, x, y, across=across))) for comb in combs)
-    placed = []
+    strokes = tuple(Stroke(Role.BAR, freeze(_place(comb, x, y, across=across))) for comb in combs)
+    turned = []
     for label in labels:
-        at = _placed(np.array([[label.x, label.y]]), x, y, across=across)[0]
-        placed.append(replace(label, x=float(at[0]), y=float(at[1]), angle=0.0 if across else -90.0))
-    return Bar(across, millimetres, inches, (strokes[0], strokes[1]), tuple(placed))
+        at = _place(np.array([[label.x, label.y]]), x, y, across=across)[0]
+        turned.append(replace(label, x=float(at[0]), y=float(at[1]), angle=0.0 if across else -90.0))
+    return Bar(across, millimetres, inches, (strokes[0], strokes[1]), tuple(turned))
 
 
-def _mm_division(k: int) -> float:
-    return DIVISION[2] if k % 10 == 0 else DIVISION[1] if k % 5 == 0 else DIVISION[0]
+def _mm_graduation(k: int) -> float:
+    return GRADUATION[2] if k % 10 == 0 else GRADUATION[1] if k % 5 == 0 else GRADUATION[0]
 
 
-def _inch_division(k: int) -> float:
-    return DIVISION[2] if k % 16 == 0 else DIVISION[1] if k % 4 == 0 else DIVISION[0] if k % 2 == 0 else 0.7
+def _inch_graduation(k: int) -> float:
+    return GRADUATION[2] if k % 16 == 0 else GRADUATION[1] if k % 4 == 0 else GRADUATION[0] if k % 2 == 0 else 0.7
 
 
-def _comb(divisions: list[float], step: float, side: float) -> Points:
-    """The base line with its divisions as one polyline: out and back at each; y down, side +1 upwards."""
+def _comb(graduations: list[float], step: float, side: float) -> Points:
+    """The base line with its graduations as one polyline: out and back at each; y down, side +1 upwards."""
     base = -side * GAP / 2
     points: list[tuple[float, float]] = []
-    for k, length in enumerate(divisions):
+    for k, length in enumerate(graduations):
         tip = base - side * length
         points += [(k * step, base), (k * step, tip), (k * step, base)]
     return np.array(points[1:-1])
 
 
 def _number(along: float, text: str, side: float, ends: tuple[float, float]) -> Label:
-    """A number at its division; the first and the last stay within the length of the bar."""
-    clear = GAP / 2 + DIVISION[2] + NUMBER_CLEAR
+    """A number at its graduation; the first and the last stay within the length of the bar."""
+    clear = GAP / 2 + GRADUATION[2] + NUMBER_CLEAR
     y = -clear if side > 0 else clear + CAP_HEIGHT * NUMBER_SIZE
     anchor = "start" if along == 0 else "end" if along in ends else "middle"
     return Label(text, along, y, NUMBER_SIZE, anchor)
 
 
-def _placed(points: Points, x: float, y: float, *, across: bool) -> Points:
-    """Bar coordinates to the page; an upright bar is the lying one turned by a quarter to the left."""
+def _place(points: Points, x: float, y: float, *, across: bool) -> Points:
+    """Bar coordinates -> page; the bar up the page is the one across turned left by 90 degrees."""
     if across:
         return np.column_stack([points[:, 0] + x, points[:, 1] + y])
     return np.column_stack([points[:, 1] + x, y - points[:, 0]])

@@ -1,7 +1,7 @@
-"""The printer correction: the only thing that ever changes the size of a drawing, applied last.
+"""The printer correction: the only scaling of a drawing, applied last.
 
-A printer scales each axis by its own error. Where 100 mm on paper measure `m` mm, the page is drawn 100 / m times as
-large along that axis, about the middle of the page. Letters keep their size.
+A printer scales each axis by its own error. Where the 100 mm bar measures `m` mm on paper, the page is scaled
+by 100 / m along that axis, about the middle of the page. Text keeps its size.
 """
 
 from dataclasses import dataclass, replace
@@ -20,11 +20,11 @@ class Correction:
     centre: tuple[float, float] = (0.0, 0.0)
 
     def point(self, x: float, y: float) -> tuple[float, float]:
-        """Where a point of the page goes, mm."""
+        """The corrected place of a point of the page, mm."""
         return self.centre[0] + (x - self.centre[0]) * self.x, self.centre[1] + (y - self.centre[1]) * self.y
 
     def points(self, points: Points) -> Points:
-        """Where points (n, 2) mm go."""
+        """The corrected places of points (n, 2) mm."""
         centre = np.asarray(self.centre)
         return freeze(centre + (points - centre) * (self.x, self.y))
 
@@ -33,7 +33,7 @@ class Correction:
         return replace(stroke, points=self.points(stroke.points))
 
     def label(self, label: Label) -> Label:
-        """The label in its corrected place; the letters keep their size."""
+        """The label in its corrected place; the text keeps its size."""
         x, y = self.point(label.x, label.y)
         return replace(label, x=x, y=y)
 
@@ -42,7 +42,7 @@ class Correction:
         return replace(area, rings=tuple(self.points(ring) for ring in area.rings))
 
     def drawing(self, drawing: Drawing) -> Drawing:
-        """The drawing with everything in its corrected place; exactly the same drawing for factors of 1."""
+        """The drawing with everything in its corrected place; the same drawing for factors of 1."""
         if self.x == 1.0 and self.y == 1.0:
             return drawing
         return replace(

@@ -58,8 +58,8 @@ STYLES: dict[Role, Style] = {
     Role.JOIN: Style("#38761d", 0.25),
     Role.LABEL: Style("#202020", 0.18),
 }
-"""The one table that decides how a role looks. No two roles share a colour, so that a finished page can be read back by
-role; all are dark enough for a grey printer."""
+"""How each role looks. No two roles share a colour, so that a finished page can be read back by role; all are dark
+enough for a grey printer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,31 +71,31 @@ class Stroke:
     closed: bool = False
 
     def __reduce__(self) -> tuple[type["Stroke"], tuple[object, ...]]:
-        """How it goes to another process: there are thousands, and field by field takes twice as long."""
+        """Pickle the fields as a tuple: there are thousands of strokes, and the default takes twice as long."""
         return Stroke, (self.role, self.points, self.closed)
 
     @property
-    def whole(self) -> Points:
-        """The points with the first one again at the end of a closed stroke."""
+    def path(self) -> Points:
+        """The points, with the first one repeated at the end if the stroke is closed."""
         return np.vstack([self.points, self.points[:1]]) if self.closed else self.points
 
     def translate(self, dx: float, dy: float) -> "Stroke":
-        """The same stroke shifted by (dx, dy) mm."""
+        """The stroke shifted by (dx, dy) mm."""
         return Stroke(self.role, freeze(self.points + np.array((dx, dy))), self.closed)
 
 
 ANCHORS = {"start": 0.0, "middle": 0.5, "end": 1.0}
-"""Share of a text's width that lies left of its anchor."""
+"""The share of a text's width that lies left of its anchor."""
 
 UPWARDS = -90.0
-"""degrees; the angle of text that reads up the page."""
+"""The angle in degrees of text that reads up the page."""
 
 
 @dataclass(frozen=True, slots=True)
 class Label:
     """A line of text; (x, y) mm is the anchor on the base line, `size` the font size in mm.
 
-    `anchor` is start, middle or end; `angle` turns the text about its anchor, degrees clockwise on the page.
+    `anchor` is start, middle or end; `angle` turns the text about its anchor, in degrees clockwise.
     """
 
     text: str
@@ -107,26 +107,26 @@ class Label:
     bold: bool = False
 
     def __reduce__(self) -> tuple[type["Label"], tuple[object, ...]]:
-        """How it goes to another process, like a stroke."""
+        """Pickle the fields as a tuple, as a stroke does."""
         return Label, (self.text, self.x, self.y, self.size, self.anchor, self.angle, self.bold)
 
     def translate(self, dx: float, dy: float) -> "Label":
-        """The same label shifted by (dx, dy) mm."""
+        """The label shifted by (dx, dy) mm."""
         return Label(self.text, self.x + dx, self.y + dy, self.size, self.anchor, self.angle, self.bold)
 
     def _flat(self) -> tuple[float, float, float, float]:
-        """Left, top, right and bottom of the text about its anchor, before it is turned."""
+        """Left, top, right and bottom of the text relative to its anchor, before it is turned."""
         width = text_width(self.text, self.size, bold=self.bold)
         left = -ANCHORS[self.anchor] * width
         return left, -ASCENT * self.size, left + width, DESCENT * self.size
 
     def footprint(self) -> Polygon:
-        """The rectangle that the text covers, from the font's own advance widths, mm."""
+        """The rectangle that the text covers, from the advance widths of the font, mm."""
         flat = affinity.translate(box(*self._flat()), self.x, self.y)
         return affinity.rotate(flat, self.angle, origin=(self.x, self.y)) if self.angle else flat
 
     def extent(self) -> tuple[float, float, float, float]:
-        """Left, top, right and bottom of the footprint, mm; quick for level and upright text."""
+        """Left, top, right and bottom of the footprint, mm; fast for horizontal and vertical text."""
         left, top, right, bottom = self._flat()
         if self.angle == 0:
             return self.x + left, self.y + top, self.x + right, self.y + bottom
@@ -140,8 +140,8 @@ class Label:
 class Area:
     """A filled patch without an edge: closed `rings` (n, 2) mm; a ring inside another is a hole.
 
-    `kind` is its class in SVG. Its colour, #rrggbb, often stands for a figure, so no table of roles can hold it. Areas
-    lie under all strokes, the first lowest.
+    `kind` is its class in SVG. Its colour, #rrggbb, often stands for a value, so no table of roles can hold it. Areas
+    lie under all strokes, the first at the bottom.
     """
 
     kind: str
@@ -149,7 +149,7 @@ class Area:
     rings: tuple[Points, ...]
 
     def translate(self, dx: float, dy: float) -> "Area":
-        """The same area shifted by (dx, dy) mm."""
+        """The area shifted by (dx, dy) mm."""
         return translate_areas([self], dx, dy)[0]
 
 
@@ -176,7 +176,7 @@ class Drawing:
     def with_more(
         self, strokes: Iterable[Stroke] = (), labels: Iterable[Label] = (), areas: Iterable[Area] = ()
     ) -> "Drawing":
-        """The same sheet with more on it."""
+        """The sheet with more on it."""
         return replace(
             self,
             strokes=(*self.strokes, *strokes),
@@ -184,39 +184,43 @@ class Drawing:
             areas=(*self.areas, *areas),
         )
 
+    def overlay(self, other: "Drawing") -> "Drawing":
+        """The sheet with everything of another drawing on it."""
+        return self.with_more(other.strokes, other.labels, other.areas)
+
     def of_role(self, role: Role) -> tuple[Stroke, ...]:
         """The strokes with that role, in drawing order."""
         return tuple(stroke for stroke in self.strokes if stroke.role is role)
 
 
 def freeze(points: npt.ArrayLike) -> Points:
-    """Points as a float64 array that cannot be written to."""
+    """Points as a read-only float64 array."""
     array = np.array(points, dtype=np.float64)
     array.setflags(write=False)
     return array
 
 
 def translate_strokes(strokes: Sequence[Stroke], dx: float, dy: float) -> list[Stroke]:
-    """The strokes shifted by (dx, dy) mm, all in one go."""
-    moved = _shifted([stroke.points for stroke in strokes], dx, dy)
-    return [Stroke(stroke.role, points, stroke.closed) for stroke, points in zip(strokes, moved, strict=True)]
+    """The strokes shifted by (dx, dy) mm, all at once, which is faster."""
+    lines = _translate_lines([stroke.points for stroke in strokes], dx, dy)
+    return [Stroke(stroke.role, points, stroke.closed) for stroke, points in zip(strokes, lines, strict=True)]
 
 
 def translate_areas(areas: Sequence[Area], dx: float, dy: float) -> list[Area]:
-    """The areas shifted by (dx, dy) mm, all in one go."""
-    moved = _shifted([ring for area in areas for ring in area.rings], dx, dy)
-    return [Area(area.kind, area.colour, tuple(islice(moved, len(area.rings)))) for area in areas]
+    """The areas shifted by (dx, dy) mm, all at once, which is faster."""
+    rings = _translate_lines([ring for area in areas for ring in area.rings], dx, dy)
+    return [Area(area.kind, area.colour, tuple(islice(rings, len(area.rings)))) for area in areas]
 
 
-def _shifted(lines: Sequence[Points], dx: float, dy: float) -> Iterator[Points]:
-    """Lines (n, 2) shifted together; they cannot be written to."""
+def _translate_lines(lines: Sequence[Points], dx: float, dy: float) -> Iterator[Points]:
+    """The lines (n, 2) shifted by (dx, dy) mm, as read-only views of one array."""
     if lines:
-        everything = np.concatenate(lines) + (dx, dy)
-        everything.setflags(write=False)
+        shifted = np.concatenate(lines) + (dx, dy)
+        shifted.setflags(write=False)
         start = 0
         for points in lines:
             end = start + len(points)
-            yield everything[start:end]
+            yield shifted[start:end]
             start = end
 
 
@@ -236,7 +240,7 @@ def patch(kind: str, colour: str, x: float, y: float, width: float, height: floa
 
 
 def hairline(kind: str, colour: str, start: tuple[float, float], end: tuple[float, float], width: float) -> Area:
-    """A straight line as a thin filled area, mm: for what lies behind a picture and belongs to no role."""
+    """A straight line as a thin filled area, mm: for the background of a picture, which has no role."""
     a, b = np.array(start), np.array(end)
     along = b - a
     across = np.array((-along[1], along[0])) * (width / 2 / max(float(np.hypot(*along)), width))
@@ -244,7 +248,7 @@ def hairline(kind: str, colour: str, start: tuple[float, float], end: tuple[floa
 
 
 def rectangles(labels: Iterable[Label]) -> list[Polygon]:
-    """What each text covers, mm; of one that is neither level nor upright the extents."""
+    """What each text covers, mm; for turned text, its extents."""
     return list(box(*np.reshape([label.extent() for label in labels], (-1, 4)).T))
 
 

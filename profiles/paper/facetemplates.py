@@ -91,4 +91,4 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
 
 
 def _fixed_lines(sheet: FaceSheet) -> list[Points]:
-    return [*ticks_of(sheet, sheet.face.marks), *(stroke.whole for stroke in sheet.strokes)]
+    return [*ticks_of(sheet, sheet.face.marks), *(stroke.path for stroke in sheet.strokes)]

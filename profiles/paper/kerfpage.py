@@ -10,8 +10,9 @@ from profiles.paper.cover import WIDEST, Heading
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, circle, line, rectangle
 from profiles.paper.flow import LEADING, TEXT, Item, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT
-from profiles.paper.pages import GAP, Page, lay_out
+from profiles.paper.pages import Page, lay_out
 from profiles.paper.settings import PageSettings
+from profiles.paper.sheets import GAP
 from profiles.paper.template import Template
 
 PAD = 0.5

@@ -1,4 +1,4 @@
-"""How wide a line of text is, so that labels can be kept apart before anything is rendered."""
+"""The width of a line of text, so that labels can be kept apart before anything is rendered."""
 
 import functools
 
@@ -6,11 +6,11 @@ from profiles.paper.fonts import ASCENT, AWAY, DESCENT, TOWARDS, font_in_use
 
 __all__ = ["ASCENT", "AWAY", "CAP_HEIGHT", "DESCENT", "TOWARDS", "text_width", "with_symbol"]
 CAP_HEIGHT = 0.729
-"""em; height of a capital letter of DejaVu Sans, the highest of the fonts that are taken."""
+"""em; height of a capital letter of DejaVu Sans, the tallest of the fonts in use."""
 
 
 def with_symbol(symbol: str, words: str) -> str:
-    """The words with TOWARDS or AWAY before them; without it where the font does not have it."""
+    """The words with TOWARDS or AWAY before them, or alone if the font lacks the symbol."""
     return f"{symbol} {words}" if symbol in font_in_use().symbols else words
 
 
@@ -18,7 +18,7 @@ def with_symbol(symbol: str, words: str) -> str:
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Width in mm of a line of text at a font size in mm.
 
-    A character outside the table counts as a full em, which is wider than any letter of the font's Latin part.
+    A character outside the table counts as a full em, which is wider than any Latin letter.
     """
     font = font_in_use()
     table = font.advances[bold]

@@ -1,4 +1,4 @@
-"""Pages as one PDF, drawings as PNG: drawn by cairo as cairosvg draws, joined by pikepdf."""
+"""Pages as one PDF, drawings as PNG: drawn with cairo through cairosvg, joined by pikepdf."""
 
 import functools
 import io
@@ -20,14 +20,14 @@ if TYPE_CHECKING:
     import pikepdf
 
 PDF_VERSION = "1.6"
-"""The first whose readers know the viewer preference PrintScaling (ISO 32000-1, table 150)."""
+"""The first version with the viewer preference PrintScaling (ISO 32000-1, table 150)."""
 
 SVG_MITRE = 4.0
-"""SVG's own limit for sharp corners (W3C SVG 1.1, stroke-miterlimit)."""
+"""The default of SVG for sharp corners (W3C SVG 1.1, stroke-miterlimit)."""
 
 
 def load_libraries() -> None:
-    """Load everything that `pages_pdf` needs, for a process that has nothing else to do yet."""
+    """Load everything that `pages_pdf` needs, in a process that has nothing else to do yet."""
     if not missing_requirements():
         import pikepdf  # noqa: F401, PLC0415 - slow to import
 
@@ -43,21 +43,16 @@ def pages_pdf(pages: Sequence[Page], *, title: str = "") -> bytes:
     check_requirements()
     import pikepdf  # noqa: PLC0415 - slow to import
 
-    bars = {id(page.bars): _bars_alone(page) for page in pages}  # those of all pages are one object, drawn once
-    joined = pikepdf.Pdf.new()
-    with _rendered([*(page.content for page in pages), *bars.values()]) as source:
-        joined.pages.extend(source.pages[: len(pages)])
-        forms = [joined.copy_foreign(leaf.as_form_xobject()) for leaf in source.pages[len(pages) :]]
+    bars = {id(page.bars): page.bar_drawing for page in pages}  # all pages of one size share their bars, drawn once
+    pdf = pikepdf.Pdf.new()
+    with _render([*(page.content for page in pages), *bars.values()]) as source:
+        pdf.pages.extend(source.pages[: len(pages)])
+        forms = [pdf.copy_foreign(leaf.as_form_xobject()) for leaf in source.pages[len(pages) :]]
     form_of = dict(zip(bars, forms, strict=True))
-    for page, leaf in zip(pages, joined.pages, strict=True):
+    for page, leaf in zip(pages, pdf.pages, strict=True):
         leaf.add_resource(form_of[id(page.bars)], pikepdf.Name.XObject, pikepdf.Name.Bars)
         leaf.contents_add(b"/Bars Do", prepend=True)
-        leaf.mediabox = leaf.cropbox = leaf.trimbox = pikepdf.Array([0, 0, *map(_points, _size(page))])
-    joined.Root.ViewerPreferences = pikepdf.Dictionary(PrintScaling=pikepdf.Name("/None"), DisplayDocTitle=True)
-    joined.docinfo["/Title"] = title or "Templates"
-    out = io.BytesIO()
-    joined.save(out, min_version=PDF_VERSION, deterministic_id=True)
-    return out.getvalue()
+    return _finish(pdf, [page.content for page in pages], title or "Templates")
 
 
 def drawings_pdf(drawings: Sequence[Drawing], *, title: str, bookmarks: Sequence[tuple[str, int]] = ()) -> bytes:
@@ -69,23 +64,30 @@ def drawings_pdf(drawings: Sequence[Drawing], *, title: str, bookmarks: Sequence
     check_requirements()
     import pikepdf  # noqa: PLC0415 - slow to import
 
-    joined = pikepdf.Pdf.new()
-    with _rendered(drawings) as source:
-        joined.pages.extend(source.pages)
-    for drawing, leaf in zip(drawings, joined.pages, strict=True):
-        size = (drawing.width, drawing.height)
-        leaf.mediabox = leaf.cropbox = leaf.trimbox = pikepdf.Array([0, 0, *map(_points, size)])
-    with joined.open_outline() as outline:
+    pdf = pikepdf.Pdf.new()
+    with _render(drawings) as source:
+        pdf.pages.extend(source.pages)
+    with pdf.open_outline() as outline:
         outline.root.extend(pikepdf.OutlineItem(words, number - 1) for words, number in bookmarks)
-    joined.Root.ViewerPreferences = pikepdf.Dictionary(PrintScaling=pikepdf.Name("/None"), DisplayDocTitle=True)
-    joined.docinfo["/Title"] = title
+    return _finish(pdf, drawings, title)
+
+
+def _finish(pdf: "pikepdf.Pdf", drawings: Sequence[Drawing], title: str) -> bytes:
+    """The PDF with the page boxes of its drawings, its title, and the request not to scale; without a date."""
+    import pikepdf  # noqa: PLC0415 - slow to import
+
+    for drawing, leaf in zip(drawings, pdf.pages, strict=True):
+        box = pikepdf.Array([0, 0, _to_points(drawing.width), _to_points(drawing.height)])
+        leaf.mediabox = leaf.cropbox = leaf.trimbox = box
+    pdf.Root.ViewerPreferences = pikepdf.Dictionary(PrintScaling=pikepdf.Name("/None"), DisplayDocTitle=True)
+    pdf.docinfo["/Title"] = title
     out = io.BytesIO()
-    joined.save(out, min_version=PDF_VERSION, deterministic_id=True)
+    pdf.save(out, min_version=PDF_VERSION, deterministic_id=True)
     return out.getvalue()
 
 
-def _rendered(drawings: Sequence[Drawing]) -> "pikepdf.Pdf":
-    """The drawings as they come from cairo, each a page."""
+def _render(drawings: Sequence[Drawing]) -> "pikepdf.Pdf":
+    """The drawings rendered by cairo, one page each."""
     import pikepdf  # noqa: PLC0415 - slow to import
 
     out = io.BytesIO()
@@ -101,8 +103,8 @@ def _rendered(drawings: Sequence[Drawing]) -> "pikepdf.Pdf":
 
 @functools.cache
 def _surface() -> type["cairosvg.surface.PDFSurface"]:
-    """What cairosvg draws PDFs on. Drawings go there as they are: they are strokes and lines of text, and to write them
-    as SVG, to parse that and to set every letter by itself takes several times as long.
+    """The surface on which cairosvg draws PDFs. Drawings go straight to it: writing them as SVG, parsing that and
+    placing each letter takes several times as long.
     """
     import cairosvg.surface  # noqa: PLC0415 - slow to import
 
@@ -111,7 +113,7 @@ def _surface() -> type["cairosvg.surface.PDFSurface"]:
 
 
 def _draw(surface: Any, drawing: Drawing, scale: float) -> None:  # noqa: ANN401 - untyped library
-    """A drawing on a cairo surface, `scale` of its units to the mm; in the order, and as exact, as in SVG."""
+    """Draw on a cairo surface, `scale` of its units to the mm; in the same order and as exactly as in SVG."""
     import cairocffi  # noqa: PLC0415 - loads the C library
 
     context = cairocffi.Context(surface)
@@ -146,27 +148,27 @@ def _draw(surface: Any, drawing: Drawing, scale: float) -> None:  # noqa: ANN401
             weight = cairocffi.FONT_WEIGHT_BOLD if label.bold else cairocffi.FONT_WEIGHT_NORMAL
             context.select_font_face(family, cairocffi.FONT_SLANT_NORMAL, weight)
             context.set_font_size(round(label.size, 4))
-        _letter(context, label)
+        _write(context, label)
 
 
 def _trace(context: Any, points: Points, *, closed: bool) -> None:  # noqa: ANN401 - untyped library
-    """A path, given to the C library directly: it keeps an error until the next call that is looked after, and to look
-    after every point takes several times as long as to draw it.
+    """Trace a path by direct calls of the C library, which keeps any error until the next checked call: checking after
+    every point takes several times as long as drawing it.
     """
     from cairocffi import cairo  # noqa: PLC0415 - loads the C library
 
-    pen = context._pointer  # noqa: SLF001 - what the library's own description names for such calls
-    (x, y), *others = np.round(points, 4).tolist()
-    cairo.cairo_move_to(pen, x, y)
-    for further_x, further_y in others:
-        cairo.cairo_line_to(pen, further_x, further_y)
+    pen = context._pointer  # noqa: SLF001 - the library's documentation names it for such calls
+    first, *others = np.round(points, 4).tolist()
+    cairo.cairo_move_to(pen, *first)
+    for point in others:
+        cairo.cairo_line_to(pen, *point)
     if closed:
         context.close_path()
 
 
-def _letter(context: Any, label: Label) -> None:  # noqa: ANN401 - untyped library
-    """A line of text in the font that is set, as a whole: our labels have no kerning and no spacing of their own.
-    Several blanks are one, as in SVG (SVG 1.1, 10.15).
+def _write(context: Any, label: Label) -> None:  # noqa: ANN401 - untyped library
+    """Write a line of text in the current font, without kerning. Several spaces count as one, as in SVG (SVG 1.1,
+    10.15).
     """
     share = ANCHORS[label.anchor]
     words = " ".join(label.text.split())
@@ -190,23 +192,13 @@ def _rgb(colour: str) -> tuple[float, float, float]:
     return red / 255, green / 255, blue / 255
 
 
-def _bars_alone(page: Page) -> Drawing:
-    strokes = [stroke for bar in page.bars for stroke in bar.strokes]
-    labels = [label for bar in page.bars for label in bar.labels]
-    return Drawing(page.paper.width, page.paper.height, tuple(strokes), tuple(labels))
-
-
-def _size(page: Page) -> tuple[float, float]:
-    return page.paper.width, page.paper.height
-
-
-def _points(mm: float) -> Decimal:
-    """Millimetres in points with six decimals, as exact as the page that cairo writes."""
+def _to_points(mm: float) -> Decimal:
+    """Millimetres in points with six decimals, as exact as the pages that cairo writes."""
     return Decimal(f"{mm * PT_PER_MM:.6f}").normalize()
 
 
 def drawing_png(drawing: Drawing, dpi: float = 150.0) -> bytes:
-    """The drawing as a picture on white, `dpi` pixels to the inch; for looking at, not for measuring."""
+    """The drawing as a PNG picture on white, `dpi` pixels to the inch; for looking at, not for measuring."""
     check_requirements()
     import cairocffi  # noqa: PLC0415 - loads the C library
 

@@ -15,7 +15,8 @@ import numpy as np
 from profiles.errors import CheckError
 from profiles.paper.bars import Bar
 from profiles.paper.drawing import STYLES, Points, Role
-from profiles.paper.pages import Page, Piece
+from profiles.paper.pages import Page
+from profiles.paper.sheets import Piece
 from profiles.paper.template import Template
 from profiles.paper.tiling import clip
 from profiles.units import MM_PER_IN, PT_PER_MM

@@ -7,20 +7,20 @@ from profiles.paper.drawing import STYLES, Area, Drawing, Label, Points, Role, S
 from profiles.paper.fonts import font_in_use
 
 RUN_TOGETHER = frozenset({Role.DATUM, Role.MARK, Role.TRIM, Role.JOIN, Role.LABEL})
-"""Roles whose strokes share one path element: many small lines that no one picks out one by one, and rendering time
-goes by elements. Outlines, boxes, pins and bars keep an element each."""
+"""Roles whose strokes share one path element: many small lines that nobody selects one by one, and rendering time
+depends on the number of elements. Outlines, boxes, pins and bars have an element each."""
 
 DRAWING_ORDER = tuple(reversed(Role))
-"""Lines to cut by come last, on top of everything else."""
+"""Cut lines come last, on top of everything else."""
 
 
 def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
     """The drawing as an SVG document, the same text for the same drawing.
 
-    Each stroke is a path whose class is its role; looks are attributes of the groups, taken from `STYLES`. Areas come
-    first, under everything else.
+    Each stroke is a path whose class is its role; the attributes of the groups come from `STYLES`. Areas come first,
+    under everything else.
     """
-    import svgwrite  # noqa: PLC0415 - slow to import, and PDFs need only the order of drawing
+    import svgwrite  # noqa: PLC0415 - slow to import, and PDFs need only DRAWING_ORDER
 
     width, height = _number(drawing.width, ".6f"), _number(drawing.height, ".6f")
     sheet = svgwrite.Drawing(
@@ -35,7 +35,7 @@ def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
             groups.append(_group(role, strokes))
     if drawing.labels:
         groups.append(_lettering(drawing.labels))
-    # Groups are written here: a sheet has thousands of elements, and an object for each takes longer than all the rest.
+    # Groups are written as text: a sheet has thousands of elements, and an object for each takes longer than the rest.
     head = sheet.tostring().removesuffix("</svg>")
     return f'<?xml version="1.0" encoding="utf-8"?>\n{head}{"".join(groups)}</svg>\n'
 
@@ -52,7 +52,7 @@ def _group(role: Role, strokes: Iterable[Stroke]) -> str:
 
 
 def _patches(areas: Iterable[Area]) -> str:
-    """Areas without a line round them: a line would carry a colour, and colours of lines are roles."""
+    """Areas without an outline: an outline would have a colour, and colours of lines stand for roles."""
     paths = []
     for area in areas:
         data = "".join(path_data(ring, closed=True) for ring in area.rings)
@@ -82,6 +82,6 @@ def path_data(points: Points, *, closed: bool) -> str:
 
 
 def _number(value: float, form: str = ".4f") -> str:
-    """A number without needless zeros and without a minus before zero."""
+    """A number without trailing zeros, and zero without a minus."""
     text = format(value, form).rstrip("0").rstrip(".")
     return "0" if text in {"-0", ""} else text

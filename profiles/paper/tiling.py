@@ -189,7 +189,7 @@ def clip(stroke: Stroke, window: Window) -> tuple[Stroke, ...]:
         return (stroke,)
     if low[0] > x1 or low[1] > y1 or high[0] < x0 or high[1] < y0:
         return ()
-    pieces = shapely.LineString(stroke.whole).intersection(shapely.box(*window))
+    pieces = shapely.LineString(stroke.path).intersection(shapely.box(*window))
     if stroke.closed and pieces.geom_type != "LineString":
         parts = [part for part in shapely.get_parts(pieces).tolist() if part.geom_type == "LineString"]
         pieces = shapely.line_merge(shapely.MultiLineString(parts))
@@ -275,7 +275,7 @@ def join_marks(drawing: Drawing, tiling: Tiling) -> tuple[JoinMark, ...]:
     They keep clear of labels, and of the lines to cut and to line up by where the seam is long enough.
     """
     texts = shapely.union_all([label.footprint() for label in drawing.labels])
-    lines = shapely.union_all([shapely.LineString(stroke.whole) for stroke in drawing.strokes])
+    lines = shapely.union_all([shapely.LineString(stroke.path) for stroke in drawing.strokes])
     shapely.prepare([texts, lines])
     pairs = [
         ((row, column), (row + down, column + right))

@@ -69,7 +69,7 @@ def draw_gauges(sheet: Sheet, gauges: Sequence[tuple[float, str]], tick: float) 
     """
     _, top, _, bottom = sheet.box
     lines = [np.array([(u, top), (u, bottom)]) for u, _ in gauges]
-    drawn = [stroke.whole for stroke in sheet.strokes]
+    drawn = [stroke.path for stroke in sheet.strokes]
     cards = sheet.cut.buffer(MARKS_ROOM)
     numbers: list[Label] = []
     homeless = []

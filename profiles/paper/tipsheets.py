@@ -101,7 +101,7 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
     homeless = draw_gauges(sheet, gauges, TICK)
-    occupied = Occupied([*(stroke.whole for stroke in sheet.strokes), *ticks_of(sheet, profile.marks)])
+    occupied = Occupied([*(stroke.path for stroke in sheet.strokes), *ticks_of(sheet, profile.marks)])
     _take_labels(occupied, sheet.labels)
     _label_pieces(sheet, occupied, tip, profile, source, title)
     label_sides(sheet, occupied, hands=profile.view is View.PLAN)
@@ -217,7 +217,7 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> BlockTemplat
     sheet = _TipSheet(as_multi(material), box, (-1.0, -1.0) if which is Which.FORE else (1.0, -1.0))
     joins = _joins(hollow, box)
     _draw_gauge(sheet, hollow, joins)
-    occupied = Occupied([stroke.whole for stroke in sheet.strokes])
+    occupied = Occupied([stroke.path for stroke in sheet.strokes])
     source = Source(tip.span.number, Kind.GAUGE, gauge.x, gauge.number)
     nose = with_symbol(TOWARDS, "NOSE to you") if which is Which.FORE else with_symbol(AWAY, "NOSE away")
     parted = as_multi(material.difference(shapely.union_all([join.buffer(PARTING) for join in joins])))

@@ -5,8 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, circle, freeze, line, rectangle
-from profiles.paper.pages import Heading
 from profiles.paper.template import Template
 
 Maker = Callable[..., Template]

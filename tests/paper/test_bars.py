@@ -47,7 +47,7 @@ def test_a_corrected_bar_begins_on_the_grid(*, across: bool) -> None:
     """The bar begins on a multiple of 1/8 pt and moves by no more than half of that."""
     correction = Correction(1.0062, 0.9931, (105.0, 148.5))
     plain = scale_bar(21.7, 268.3, SHORT, across=across)
-    bar = plain.corrected(correction)
+    bar = plain.correct(correction)
     axis, factor = (0, correction.x) if across else (1, correction.y)
     begin = bar.strokes[0].points[0][axis]
     assert begin * PT_PER_MM * 8 == pytest.approx(round(begin * PT_PER_MM * 8), abs=1e-9)

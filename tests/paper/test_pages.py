@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 
 from profiles.errors import PaperError
 from profiles.paper.bands import WARNING
+from profiles.paper.cover import Heading
 from profiles.paper.drawing import STYLES, Drawing, Label
 from profiles.paper.fonts import missing_requirements
 from profiles.paper.packing import fewest_piles, pack
-from profiles.paper.pages import Heading, Page, lay_out
+from profiles.paper.pages import Page, lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import measure
 from profiles.paper.settings import PageSettings

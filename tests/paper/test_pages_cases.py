@@ -7,10 +7,11 @@ import shapely
 
 from profiles.errors import PaperError
 from profiles.paper.bands import bands
-from profiles.paper.cover import TITLE, cover_panels
+from profiles.paper.cover import TITLE, Heading, cover_panels
 from profiles.paper.drawing import Drawing, Label, Role, patch, rectangle
-from profiles.paper.pages import FIRST_SHARE, GAP, PICTURES, Heading, Page, Picture, lay_out
+from profiles.paper.pages import PICTURES, Page, lay_out
 from profiles.paper.settings import PageSettings
+from profiles.paper.sheets import FIRST_SHARE, GAP, Picture
 from profiles.paper.template import Template
 from profiles.units import Paper, paper_named
 

@@ -9,8 +9,10 @@ import shapely
 
 from profiles.errors import StationerError
 from profiles.paper import pdf
+from profiles.paper.cover import Heading
 from profiles.paper.fonts import missing_requirements
-from profiles.paper.pages import Heading, Page, PageSettings, lay_out
+from profiles.paper.pages import Page, lay_out
+from profiles.paper.settings import PageSettings
 from profiles.paper.template import Template
 from profiles.units import PAPERS, paper_named
 

@@ -6,8 +6,9 @@ import pikepdf
 import pytest
 
 from profiles.errors import CheckError
+from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing, Role
-from profiles.paper.pages import Heading, Page, lay_out
+from profiles.paper.pages import Page, lay_out
 from profiles.paper.pdf import pages_pdf
 from profiles.paper.proof import Check, measure, refuse_if_off
 from profiles.paper.settings import PageSettings

@@ -16,9 +16,10 @@ from profiles.blocks.tips import Tip, tip_of
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.shape import View
 from profiles.hull.surface import surface_of
+from profiles.paper.cover import Heading
 from profiles.paper.drawing import Role, Stroke
 from profiles.paper.facesheet import LEAST_TEXT, PAD, TemplateTitle
-from profiles.paper.pages import Heading, lay_out
+from profiles.paper.pages import lay_out
 from profiles.paper.settings import PageSettings
 from profiles.paper.template import BlockTemplate, Kind
 from profiles.paper.tipsheets import FRAME, order_of_work, tip_templates

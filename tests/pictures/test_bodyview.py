@@ -12,8 +12,9 @@ from shapely import MultiPolygon, affinity
 
 from profiles.errors import PaperError
 from profiles.paper.correction import Correction
+from profiles.paper.cover import Heading
 from profiles.paper.drawing import STYLES, Area, Drawing, Role, freeze, line, patch
-from profiles.paper.pages import Heading, Page, lay_out
+from profiles.paper.pages import Page, lay_out
 from profiles.paper.pdf import drawing_png, pages_pdf
 from profiles.paper.proof import measure
 from profiles.paper.settings import PageSettings
