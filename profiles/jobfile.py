@@ -5,6 +5,7 @@ A Job holds values in mm and nothing else; no file is read here but the job file
 
 from collections.abc import Mapping
 from dataclasses import MISSING
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal, Union, get_args, get_origin
 
@@ -104,8 +105,9 @@ def _limited(hint: Any, setting: Setting) -> Any:  # noqa: ANN401 - a type
     return Annotated[result, BeforeValidator(setting.parse)] if setting.parse else result
 
 
+@cache
 def _whole() -> type[BaseModel]:
-    """The check of a whole job file."""
+    """The check of a whole job file; made once, since making it takes longer than a check."""
     fields: dict[str, Any] = {}
     for part, made in PARTS.items():
         model = _model(made)
