@@ -1,8 +1,8 @@
-"""Exact distances in mm from many points at once to the boundary of a region, and whether the points lie inside.
+"""Exact distances in mm from many points to the boundary of a region, and whether the points are inside.
 
-The boundary's pieces are grouped in short runs. The distance from a point to the middle of each run, and the reach of
-the run, decide which runs can hold the piece nearest to the point; only the pieces of these runs are measured. Near an
-outline, this leaves two or three runs of hundreds.
+The pieces of the boundary are grouped into short runs. The distance from a point to the middle of each run, and the
+reach of the run, show which runs can contain the nearest piece; only the pieces of these runs are measured. Near an
+outline these are two or three runs of hundreds.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -21,25 +21,24 @@ SLACK = 1e-3
 """mm added to a run's reach: distances to the middles are rounded to a hundredth of this in a hull of 10 m."""
 
 AT_ONCE = 30_000
-"""Pairs of a point and a run in one lot: they stay in the processor's cache, and the product that gives their
-distances stays too small for the linear algebra library to start threads, which would cost more than they save."""
+"""Pairs of a point and a run in one batch: it fits the processor's cache, and the matrix product stays too small for
+the linear algebra library to start threads, which would cost more than they save."""
 
 ONE_PLACE = 1e-7
-"""mm; points closer together than this count as one. Above rounding at 10 m, below the resolution of a mesh file."""
+"""mm; points closer than this count as one. Above rounding at 10 m, below the resolution of a mesh file."""
 
 AS_NEAR = 1e-9
-"""mm; pieces that differ by less are equally near: two that meet at the corner nearest to the point."""
-
+"""mm; pieces whose distances differ by less are equally near, such as two that meet at the nearest corner."""
 
 MANY = 500
-"""A region with at most this many points keeps them all: a mesh of 100,000 triangles gives about as many."""
+"""Points; a region with no more keeps them all. A section of a mesh of 100,000 triangles has about as many."""
 
 DENSE = 0.002
-"""mm; a region with more points is simplified to this: a fifth of the tolerance of growth."""
+"""mm; regions with more points are simplified to this: a fifth of the tolerance of growth."""
 
 
 def simplify_region(region: MultiPolygon) -> MultiPolygon:
-    """The region through as few of its points as keep it within DENSE, where it has more than MANY."""
+    """The region simplified to DENSE, where it has more than MANY points."""
     if shapely.get_num_coordinates(region) <= MANY:
         return region
     fewer = shapely.simplify(region, DENSE)
@@ -48,45 +47,44 @@ def simplify_region(region: MultiPolygon) -> MultiPolygon:
 
 @dataclass(frozen=True, slots=True)
 class Boundary:
-    """Closed lines, in runs."""
+    """Closed lines, as runs of pieces."""
 
     pieces: Floats
-    """(5, RUN, r): y and z in mm where each piece begins, its direction as a unit vector, its length in mm."""
+    """(5, RUN, r): start y and z in mm, direction as a unit vector, and length in mm of each piece."""
     middles: Floats
-    """(4, r): factors of 1, y, z and y^2 + z^2 of a point in its square distance in mm2 from the middle of each run."""
+    """(4, r): coefficients of 1, y, z and y^2 + z^2 in a point's squared distance in mm2 from the middle of each
+    run."""
     reach: Floats
-    """(r,) mm from there to the farthest point of the run."""
+    """(r,) mm from the middle to the farthest point of the run."""
 
     def distance(self, points: Floats) -> Floats:
         """Distance (k,) in mm from each of the points (k, 2) to the boundary, never negative."""
         return self._measure_lots(points, Beside.distance)
 
     def depth(self, points: Floats) -> Floats:
-        """Depth (k,) in mm of each of the points (k, 2) inside, negative outside. The boundary must be that of a
-        region, with the material on its left.
-        """
+        """Depth (k,) in mm of points (k, 2) inside, negative outside; the boundary has the material on its left."""
         return self._measure_lots(points, Beside.depth)
 
     def _measure_lots(self, points: Floats, measure: Callable[["Beside"], Floats]) -> Floats:
         y, z = np.ascontiguousarray(points.T)
         of_points = np.column_stack([np.ones_like(y), y, z, y * y + z * z])
-        found = [np.zeros(0)]
+        measured = [np.zeros(0)]
         for lot in lots(len(y), len(self.reach)):
             owner, run = reached(of_points[lot] @ self.middles, self.reach)
             start_y, start_z, way_y, way_z, length = self.pieces.take(run, axis=2)
             to_y, to_z = y[lot].take(owner) - start_y, z[lot].take(owner) - start_z
-            found.append(measure(Beside(owner, to_y, to_z, way_y, way_z, length)))
-        return np.concatenate(found)
+            measured.append(measure(Beside(owner, to_y, to_z, way_y, way_z, length)))
+        return np.concatenate(measured)
 
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """Points and the pieces that each is measured from; `owner` (c,) ascends, the others are (RUN, c)."""
+    """Pairs of a point and a run of near pieces: `owner` (c,) ascends, the other arrays are (RUN, c)."""
 
     owner: Ints
     """Number of the point."""
     to_y: Floats
-    """mm from the piece's beginning to the point."""
+    """mm from the start of the piece to the point."""
     to_z: Floats
     way_y: Floats
     """The piece's direction, a unit vector; zero for a piece without length."""
@@ -99,8 +97,8 @@ class Beside:
         return self._least(self._squares())
 
     def depth(self) -> Floats:
-        """The distance (k,), positive to the left of the nearest piece. At a corner two pieces are equally near; the
-        piece whose line is farther from the point decides the side.
+        """The distance (k,), positive to the left of the nearest piece. At a corner two pieces are equally near, and
+        the one whose line is farther from the point decides the side.
         """
         squares = self._squares()
         least = self._least(squares)
@@ -125,13 +123,13 @@ class Beside:
 
 
 def lots(points: int, runs: int) -> Iterator[slice]:
-    """The points in lots of AT_ONCE pairs."""
+    """Batches of points with at most AT_ONCE pairs of a point and a run."""
     step = max(1, AT_ONCE // runs)
     return (slice(start, start + step) for start in range(0, points, step))
 
 
 def reached(squares: Floats, reach: Floats) -> tuple[Ints, Ints]:
-    """Point and run of each pair to measure, from the square distances (k, r) in mm2 to the middles of the runs."""
+    """Point and run of each pair to measure, given squared distances (k, r) in mm2 to the middles of the runs."""
     limit = np.sqrt(np.maximum(squares.min(axis=1, keepdims=True), 0.0)) + reach
     limit *= limit
     owner, run = np.divmod(np.flatnonzero(squares <= limit), len(reach))
@@ -139,7 +137,7 @@ def reached(squares: Floats, reach: Floats) -> tuple[Ints, Ints]:
 
 
 def runs_of(ring: Floats) -> Ints:
-    """Numbers (RUN + 1, r) of the points of a closed line (n, 2) by runs. Each run ends with the first point of the
+    """Numbers (RUN + 1, r) of the points of a closed line (n, 2), run by run. A run ends with the first point of the
     next; the last run is padded with its last point.
     """
     start = np.arange(-(-len(ring) // RUN)) * RUN
@@ -153,7 +151,7 @@ def reach_of(points: Floats) -> Floats:
 
 
 def boundary_of_rings(rings: Sequence[Floats]) -> Boundary:
-    """The boundary made of closed lines, each (n, 2) mm without the first point at the end; other points may repeat."""
+    """The boundary of closed lines, each (n, 2) mm without its first point at the end; other points may repeat."""
     points = np.concatenate([ring.T[:, runs_of(ring)] for ring in rings], axis=2)
     way = np.diff(points, axis=1)
     length = np.sqrt(way[0] ** 2 + way[1] ** 2)

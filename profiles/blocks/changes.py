@@ -1,4 +1,4 @@
-"""Where a hull changes its shape at once: there a station belongs, since no straight wire runs across such a place.
+"""Find the places where a hull changes its shape at once. They get a station, since no straight wire runs across them.
 
 Steps and walls across the hull are known from reading. Pieces and hollows begin, end, split or join only at the
 critical places of the shape, so sections are taken only beside these. Where these are unknown or too many, sections are
@@ -21,7 +21,7 @@ BESIDE = 1.0
 """mm; sections are compared this far before and after a critical place. A shorter piece is not cut by itself."""
 
 MOST_PLACES = 400
-"""Critical places that are looked at one by one; a hull with more is rough, and is searched in even steps."""
+"""Critical places that are tested one by one; a hull with more is rough, and is searched in even steps."""
 
 EVEN_STEP = 5.0
 """mm between sections where the hull is searched in even steps."""

@@ -1,7 +1,7 @@
-"""The hull inside a block: its sections between two stations, measured once and shared by all that need them.
+"""The hull inside a block: its sections between two stations, made once for all who measure them.
 
-They stand at the Gauss-Lobatto points: both ends, and between them points that are denser towards the ends. With their
-weights the areas of m sections give the volume of a body whose area is a polynomial up to degree 2 m - 3 exactly.
+They are at the Gauss-Lobatto points: both ends, and points between them that are denser towards the ends. With the
+weights of the rule, m sections give the exact volume of a body whose area is a polynomial of degree up to 2 m - 3.
 """
 
 from collections.abc import Callable
@@ -19,17 +19,17 @@ from profiles.hull.sections import Side
 from profiles.hull.shape import Shape
 
 INSIDE = 5
-"""Default number of sections inside a block: together with the search for the worst place this finds the largest
-deviation of a smooth hull to less than 1 %."""
+"""Default number of sections inside a block. With the search for the worst place it gives the largest deviation of a
+smooth hull to 1 %."""
 
 OTHERS = 2
-"""Extra sections that confirm growth, besides those that determine it."""
+"""Extra sections that confirm growth, in addition to those that determine it."""
 
 ROUND = 160
-"""Places round a ring at which deviation is measured: every 2.5 mm on a 400 mm ring, and at every kink."""
+"""Even places round a ring where deviation is measured: every 2.5 mm on a 400 mm ring. Kinks come on top."""
 
 KINK_DEGREES = 8.0
-"""Degrees; deviation is also measured at vertices that turn by more, since it is greatest there."""
+"""Degrees; at vertices that turn by more deviation is measured too, since it is greatest there."""
 
 Cut = Callable[[float], MultiPolygon | None]
 """x in mm -> the hull's section there, (y, z) mm; None where it cannot be closed."""
@@ -49,7 +49,7 @@ class InsideSection:
     even: Bools
     """(k,) which of the places are even steps."""
     weight: float
-    """Share of the section in integrals along the block; 0 for a section that was added for a closer look."""
+    """Weight in integrals along the block; 0 for a section that was added to find an extreme."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,20 +73,21 @@ class Inside:
     @property
     def volume(self) -> float:
         """Volume in mm3 of the hull between the stations, integrated over the sections."""
-        return float(self.thickness * sum(one.weight * one.region.area for one in self.sections))
+        return float(self.thickness * sum(section.weight * section.region.area for section in self.sections))
 
-    def points(self, one: InsideSection) -> Floats:
+    def points(self, section: InsideSection) -> Floats:
         """The places of a section in space, (k, 3) mm."""
-        return np.column_stack([np.full(len(one.places), self.x_fore + one.share * self.thickness), one.places])
+        x = np.full(len(section.places), self.x_fore + section.share * self.thickness)
+        return np.column_stack([x, section.places])
 
     @property
     def between(self) -> tuple[tuple[float, MultiPolygon], ...]:
         """Share and region of the sections, without the ends."""
-        return tuple((one.share, one.region) for one in self.sections if 0.0 < one.share < 1.0)
+        return tuple((section.share, section.region) for section in self.sections if 0.0 < section.share < 1.0)
 
 
 def hull_cut(shape: Shape) -> Cut:
-    """A function that cuts and simplifies sections of a shape, each once. At a wall: the limit from forward."""
+    """A function that cuts a shape and simplifies its sections, each once; at a wall the limit from forward."""
 
     @cache
     def cut(x: float) -> MultiPolygon | None:
@@ -101,7 +102,7 @@ def hull_cut(shape: Shape) -> Cut:
 def hull_inside(
     cut: Cut, x_fore: float, x_aft: float, fore: MultiPolygon, aft: MultiPolygon, count: int = INSIDE
 ) -> Inside:
-    """The hull between two stations, by `count` sections inside; `fore` and `aft` are the limits at its ends."""
+    """The hull between two stations, by `count` sections inside. `fore` and `aft` are the limits at its ends."""
     shares, weights = lobatto(count + 2)
     regions = [
         simplify_region(fore),
@@ -115,25 +116,25 @@ def hull_inside(
         for share, region, weight in zip(shares.tolist(), regions, weights.tolist(), strict=True)
         if region is not None and not region.is_empty
     )
-    inner = sum(1 for one in sections if 0.0 < one.share < 1.0)
+    inner = sum(0.0 < section.share < 1.0 for section in sections)
     return Inside(x_fore, x_aft, sections, count - inner)
 
 
 def add_section(inside: Inside, cut: Cut, share: float) -> Inside:
-    """The same with one more section, if the hull has one at this share."""
+    """`inside` with one more section, if the hull has one at this share."""
     region = cut(inside.x_fore + share * inside.thickness)
     if region is None or region.is_empty:
         return inside
-    sections = sorted((*inside.sections, _inside_section(share, region, 0.0)), key=lambda one: one.share)
+    sections = sorted((*inside.sections, _inside_section(share, region, 0.0)), key=lambda section: section.share)
     return Inside(inside.x_fore, inside.x_aft, tuple(sections), inside.unmeasured)
 
 
-def control_points(inside: Inside, cut: Cut, count: int = OTHERS) -> Floats:
+def control_points(inside: Inside, cut: Cut) -> Floats:
     """Points (k, 3) mm that confirm growth: the vertices of all sections and the middles between vertices, and the same
-    of `count` more sections, half-way in the widest gaps.
+    for OTHERS more sections, half-way in the widest gaps.
     """
     shares = np.array([section.share for section in inside.sections])
-    widest = np.argsort(-np.diff(shares), kind="stable")[:count]
+    widest = np.argsort(-np.diff(shares), kind="stable")[:OTHERS]
     regions = [(section.share, section.region) for section in inside.sections]
     for share in np.sort((shares[widest] + shares[widest + 1]) / 2).tolist():
         region = cut(inside.x_fore + share * inside.thickness)
@@ -166,7 +167,7 @@ def _inside_section(share: float, region: MultiPolygon, weight: float) -> Inside
 
 
 def _sample_places(ring: Floats) -> Floats:
-    """(k, 2) mm: ROUND even steps round a ring (n, 2), then its vertices that turn more than KINK_DEGREES."""
+    """(k, 2) mm: ROUND even places round a ring (n, 2), then its kinks."""
     closed = np.vstack([ring, ring[:1]])
     way = np.diff(closed, axis=0)
     along = np.concatenate([[0.0], np.cumsum(np.hypot(way[:, 0], way[:, 1]))])

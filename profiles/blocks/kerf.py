@@ -1,7 +1,7 @@
-"""The kerf from a test piece: a square template of known size, cut, and the block measured.
+"""The kerf from a test block that is cut with a square template of known size, and measured.
 
-The wire rides outside the template by its radius and melts half its kerf beyond its own middle, on both sides alike. So
-the foam measures m = size + wire - kerf, which is `Allowances.edge` read backwards, and the kerf is size + wire - m.
+The centre of the wire runs outside the template by the wire's radius, and the wire melts half the kerf on either side
+of its centre. So the foam measures m = size + wire - kerf (compare `Allowances.edge`), and the kerf is size + wire - m.
 """
 
 import math
@@ -14,16 +14,17 @@ TEST_SIZE = 100.0
 """mm; side of the square template."""
 
 LARGEST_KERF = 10.0
-"""mm; hot wires leave 0.5 to 3 mm (common practice). More is a wire that is far too hot, or another thing measured."""
+"""mm; hot wires leave 0.5 to 3 mm (common practice). With more, the wire is far too hot or the wrong thing was
+measured."""
 
 UNEVEN = 0.5
-"""mm; two sides of the test block that differ by more were not cut at one pace."""
+"""mm; two sides of the test block that differ by more were not cut at the same pace."""
 
 
 def kerf_from_test(measured: float | Sequence[float], wire: float, size: float = TEST_SIZE) -> float:
-    """The kerf in mm from what the test block measures (once, or across and up) and the wire's diameter, mm.
+    """The kerf in mm, given the measured test block (once, or across and up) and the wire's diameter, mm.
 
-    Raises JobError where the figures cannot be of a test block.
+    Raises JobError for sizes that a test block cannot have.
     """
     sides = _sides(measured)
     if not sides or not 0 <= wire < math.inf or not all(0 < side < math.inf for side in sides):
@@ -50,10 +51,10 @@ def kerf_from_test(measured: float | Sequence[float], wire: float, size: float =
     return kerf
 
 
-def kerf_test_notes(measured: float | Sequence[float], wire: float, size: float = TEST_SIZE) -> tuple[Note, ...]:
-    """What should be looked at before the kerf is used: sides that differ, a kerf narrower than the wire."""
+def kerf_test_notes(measured: float | Sequence[float], wire: float) -> tuple[Note, ...]:
+    """Warnings to heed before the kerf is used: sides that differ, a kerf narrower than the wire."""
     sides = _sides(measured)
-    kerf = kerf_from_test(sides, wire, size)
+    kerf = kerf_from_test(sides, wire)
     notes = []
     if max(sides) - min(sides) > UNEVEN:
         listed = " and ".join(f"{side:g}" for side in sides)

@@ -1,11 +1,11 @@
-"""Rings and the places that a builder recognises on them: keel, deck, and corners that continue from face to face.
+"""Rings, and the places on them that a builder recognises: keel, deck, and corners that continue from face to face.
 
 Ring       one closed line of an outline, anticlockwise in (y, z), that begins at its keel or at a corner
 Corner     where a ring turns sharply: a chine, a deck edge
 Landmark   a place on the ring of one face that goes with a place on the ring of the other
 
-A ring that crosses the centre plane has its keel and deck there. Any other (a float, a hollow to one side) has them on
-its middle line.
+A ring that crosses the centre plane has its keel and deck there. Others (a float, a hollow to one side) have them on
+their middle line.
 """
 
 from collections.abc import Sequence
@@ -22,25 +22,25 @@ CORNER_DEGREES = 25.0
 """Where an outline turns by more than this at a point, a builder sees a corner: a chine, a deck edge."""
 
 WEAK_DEGREES = 15.0
-"""A corner that is sharp on one face may be as soft as this on the other, or between them, and still be the same."""
+"""A corner that is sharp on one face may be this soft on the other, or between the faces, and still be the same."""
 
 CORNER_REACH = 0.4
-"""mm; the turn is measured between points this far to either side, so that a corner cut off by a short facet counts."""
+"""mm; the turn is measured between points this far on either side, so that a corner with a short facet counts."""
 
 CORNER_SHIFT = 0.12
-"""Share of the way from keel to deck by which a corner may move from face to face and still be the same one, where no
-section between the faces says more."""
+"""Share of the way from keel to deck by which a corner may move from face to face and still be the same, where there is
+no section between the faces."""
 
 CORNER_STRAY = 0.02
 """Share of the ring's length by which the straight line between two corners may miss the corner of a section between
-them, and still join one and the same: 8 mm on a 400 mm ring, more than any chine bends within a block."""
+them, if it is the same corner: 8 mm on a 400 mm ring, more than any chine bends within a block."""
 
 MOST_CORNERS = 8
-"""Most corners used on a side; a coarse mesh has one at every vertex, and the sharpest are the real ones."""
+"""Most corners on a side. A coarse mesh has one at every vertex, and the sharpest are the real ones."""
 
 SYMMETRIC = 0.002
-"""Share of the ring's length by which its two halves may differ and still be each other's mirror image: 1 mm on a ring
-of half a metre, so that a slightly uneven mesh of an even hull still counts."""
+"""Share of the ring's length by which its halves may differ and still be mirror images: 1 mm on a ring of half a metre,
+so that a slightly uneven mesh of a symmetric hull counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class Corner:
     """A sharp turn of a ring."""
 
     along: float
-    """mm from the ring's beginning."""
+    """mm from the start of the ring."""
     turn: float
     """Degrees, positive to the left."""
     y: float
@@ -76,7 +76,7 @@ class Ring:
     points: Floats
     """(n, 2) mm, anticlockwise; every vertex of the outline, and the keel."""
     along: Floats
-    """(n + 1,) mm to each point and back to the first."""
+    """(n + 1,) mm along the ring to each point, and back to the first."""
     deck: float
     """mm along; the keel is at 0."""
     corners: tuple[Corner, ...]
@@ -109,7 +109,7 @@ def ring_of(line: LinearRing, *, hollow: bool, centre: float | None = None) -> R
 
 
 def straddles(line: LinearRing) -> bool:
-    """Whether a line reaches over the centre plane."""
+    """Whether a line crosses the centre plane."""
     low, _, high, _ = line.bounds
     return bool(low < 0.0 < high)
 
@@ -120,7 +120,7 @@ def point_at(ring: Ring, places: Floats) -> Floats:
 
 
 def begun_at(ring: Ring, place: float) -> Ring:
-    """The same ring starting at another place, in mm along it; keel and deck remain as places, not as vertices."""
+    """The same ring from another start, in mm along it; keel and deck stay places, but may not be vertices."""
     if place == 0.0:
         return ring
     n = int(np.searchsorted(ring.along, place, side="right")) - 1
@@ -151,7 +151,7 @@ def sorted_parts(shape: MultiPolygon) -> list[Polygon]:
 
 
 def matched(fore: Sequence[Polygon], aft: Sequence[Polygon]) -> tuple[list[tuple[Polygon, Polygon]], int]:
-    """Pairs of parts with the nearest centroids, each used once; and the number of parts without a partner."""
+    """Pairs of parts with the nearest centroids, each part used once, and the number of parts without a partner."""
     if not fore or not aft:
         return [], len(fore) + len(aft)
     if len(fore) == len(aft) == 1:
@@ -165,7 +165,7 @@ Between = Sequence[tuple[float, Ring]]
 
 
 def continuing(one: Ring, other: Ring, between: Between) -> list[Landmark]:
-    """Corners that continue, side by side: keel to deck up to starboard, then deck to keel; the deck between them."""
+    """Corners that continue, each side for itself: keel to deck to starboard, the deck, then deck to keel to port."""
     cost = _corner_costs(one, other, between)
     starboard = _same_corners(one, other, (0.0, one.deck), (0.0, other.deck), cost)
     port = _same_corners(one, other, (one.deck, one.length), (other.deck, other.length), cost)
@@ -173,9 +173,8 @@ def continuing(one: Ring, other: Ring, between: Between) -> list[Landmark]:
 
 
 def continuing_round(one: Ring, other: Ring, between: Between) -> list[Landmark]:
-    """Corners that continue all the way round, whatever lies at keel and deck; ascending on the fore ring, and on the
-    aft ring ascending from the first corner and round. Each possible first pair is tried; the most corners win, then
-    the least cost.
+    """Corners that continue all the way round, without regard to keel and deck; ascending on the fore ring, and on the
+    aft ring ascending from the first corner round. Every first pair is tried; most corners win, then least cost.
     """
     cost = _corner_costs(one, other, between)
     best: tuple[int, float, list[Landmark]] = (0, 0.0, [])
@@ -190,11 +189,11 @@ def continuing_round(one: Ring, other: Ring, between: Between) -> list[Landmark]
 
 
 def _corner_costs(one: Ring, other: Ring, between: Between) -> Floats:
-    """(corners of one, corners of other): how poorly two corners fit together, inf where they do not fit.
+    """(corners of one, corners of other) costs of a pair, inf where two corners do not fit.
 
-    With sections between the faces, the distance by which the straight line between the two corners misses a corner of
-    those sections that turns the same way, as a share of the ring. Without sections, how far the corner moves along
-    its side.
+    With sections between the faces it is the distance by which the straight line between the corners misses a corner
+    of these sections that turns the same way, as a share of the ring. Without, it is the distance that the corner
+    moves along its side.
     """
     first, second = one.corners, other.corners
     cost = np.full((len(first), len(second)), np.inf)
@@ -224,7 +223,7 @@ def _places(corners: Sequence[Corner]) -> Floats:
 
 
 def _shares(ring: Ring) -> Floats:
-    """How far each corner is from keel to deck: 0 to 1 up to starboard, 1 to 2 down to port."""
+    """The place of each corner: 0 to 1 from keel up to deck to starboard, 1 to 2 down to the keel to port."""
     port = max(ring.length - ring.deck, 1e-9)
     return np.array(
         [
@@ -246,7 +245,7 @@ def _same_corners(
 
 
 def _match_in_order(cost: Floats) -> tuple[list[tuple[int, int]], float]:
-    """The longest monotone matching of rows with columns, of several the cheapest; and the cost."""
+    """The longest monotone matching of rows and columns, the cheapest of several, and its cost."""
     count, width = cost.shape
     best: list[list[tuple[int, float]]] = [[(0, 0.0)] * (width + 1)]
     for i in range(count):
@@ -289,7 +288,7 @@ def _measure_ring(points: Floats, centre: float, *, hollow: bool) -> Ring:
 
 
 def _from_keel(points: Floats, centre: float) -> Floats:
-    """The ring begun at its lowest crossing of the centre plane, or at its lowest point when it has none."""
+    """The ring started at its lowest crossing of the centre plane, or at its lowest point if there is none."""
     closed = np.vstack([points, points[:1]])
     crossing = [(z, n, t) for n, t, z in _centre_crossings(closed, centre)]
     if not crossing:
@@ -303,7 +302,7 @@ def _from_keel(points: Floats, centre: float) -> Floats:
 
 
 def _centre_crossings(closed: Floats, centre: float) -> list[tuple[int, float, float]]:
-    """(segment, share of it, z) wherever the ring meets the centre plane."""
+    """(segment, share along it, z) of each place where the ring meets the centre plane."""
     y0, y1 = closed[:-1, 0] - centre, closed[1:, 0] - centre
     hits = np.flatnonzero((y0 * y1 <= 0) & (y0 != y1))
     shares = y0[hits] / (y0[hits] - y1[hits])
@@ -321,7 +320,7 @@ def _deck_along(closed: Floats, along: Floats, centre: float) -> float:
 
 
 def _corners(closed: Floats, along: Floats, deck: float) -> tuple[Corner, ...]:
-    """Where the ring turns sharply, apart from keel and deck."""
+    """The sharp turns of a ring, apart from keel and deck."""
     length = float(along[-1])
     reach = min(CORNER_REACH, length / 50)
     turn = _turns(closed, along, reach)

@@ -1,8 +1,8 @@
-"""Rings moved outwards by an offset that varies along them.
+"""Move rings outwards by an offset that varies along them.
 
-Handles are the places round a ring where the offset is free; between two of them it changes evenly. Each handle moves
-along the mitre of the two straight lines that meet there, so a line between two handles moves square to itself by the
-offsets at its ends, and corners stay sharp. Knots keep their partners, so the pairing is the same as before.
+Handles are the places round a ring where the offset is free; between two handles it changes evenly. A handle moves
+along the mitre of the two lines that meet there. So a line between two handles moves square to itself by the offsets at
+its ends, and corners stay sharp. Knots keep their partners, so the pairing stays the same.
 """
 
 from collections.abc import Sequence
@@ -19,19 +19,19 @@ from profiles.blocks.landmarks import Landmark
 from profiles.blocks.outlines import MITRE_LIMIT
 
 BEND = 0.05
-"""mm; handles follow the ring to this, so that the small steps of a mesh do not turn the direction of growth."""
+"""mm; handles follow the ring to this, so that small steps of a mesh do not change the direction of growth."""
 
 APART = 5.0
-"""mm; handles stand no farther apart, so that growth can rise and fall within a centimetre."""
+"""mm; handles are no farther apart, so that growth can rise and fall within a centimetre."""
 
 MOST_HANDLES = 90
-"""About as many handles on a long ring with few bends; more cost time and save hardly any foam."""
+"""About the number of handles on a long ring with few bends. More take time and save hardly any foam."""
 
 ROUNDING = 1e-9
-"""A gap that is a whole number of steps but for this is that many."""
+"""Steps; a gap within this of a whole number of steps has that number."""
 
 TINY = 1e-12
-"""Below every length that is divided by."""
+"""mm; less than any length that is a divisor."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +43,10 @@ class Handles:
     length: float
     """mm, of the whole ring."""
     way: Floats
-    """(g, 2) mm that the ring moves there for each mm of offset, (y, z), out of the material."""
+    """(g, 2) mm, (y, z) movement of the ring for each mm of offset, out of the material."""
 
     def beside(self, along: Floats) -> tuple[Ints, Ints, Floats]:
-        """For places (k,) mm along the ring: the handles before and after each, and its share of the way between."""
+        """For places (k,) mm along the ring: the handles before and after, and the share of the way between them."""
         low = np.clip(np.searchsorted(self.along, along, side="right") - 1, 0, len(self.along) - 1)
         share = (along - self.along[low]) / self.gaps[low]
         return low, (low + 1) % len(self.along), np.clip(share, 0.0, 1.0)
@@ -57,7 +57,7 @@ class Handles:
         return np.diff(self.along, append=self.length)
 
     def moves(self, along: Floats, offsets: Floats) -> Floats:
-        """(k, 2) mm by which the places (k,) mm along the ring move with offsets (g,) mm at the handles."""
+        """(k, 2) mm, the movement of places (k,) mm along the ring with offsets (g,) mm at the handles."""
         move = self.way * offsets[:, None]
         return np.column_stack(
             [np.interp(along, [*self.along, self.length], [*move[:, axis], move[0, axis]]) for axis in (0, 1)]
@@ -65,7 +65,7 @@ class Handles:
 
 
 def refine(pair: RingPair) -> RingPair:
-    """The same pairing with knots no farther apart than handles may be."""
+    """The same pairing, with knots no farther apart than handles may be."""
     step = _apart(max(float(pair.along_fore[-1]), float(pair.along_aft[-1])))
     runs = np.maximum(np.diff(pair.along_fore), np.diff(pair.along_aft))
     pieces = np.maximum(1, np.ceil(runs / step)).astype(np.int64)
@@ -83,8 +83,8 @@ def refine(pair: RingPair) -> RingPair:
 
 
 def handles_of(ring: Floats, along: Floats, *, hollow: bool) -> Handles:
-    """The handles of a ring (k, 2) mm, anticlockwise, with its knots at `along` (k + 1,) mm: its bends, and other knots
-    so that none are farther apart than APART.
+    """The handles of a ring (k, 2) mm, anticlockwise, with knots at `along` (k + 1,) mm: its bends, and more knots so
+    that gaps are at most APART.
     """
     length = float(along[-1])
     fresh = np.flatnonzero((np.diff(along, prepend=-1.0) > 0) & (along < length))
@@ -112,7 +112,7 @@ def _apart(length: float) -> float:
 
 
 def _mitres(points: Floats, *, hollow: bool) -> Floats:
-    """(g, 2) how each corner of a polygon (g, 2) moves for each mm by which its sides move outwards."""
+    """(g, 2) movement of each corner of a polygon (g, 2) for each mm that its sides move outwards."""
     way = np.roll(points, -1, axis=0) - points
     size = np.maximum(np.hypot(way[:, 0], way[:, 1]), TINY)
     normal = np.column_stack([way[:, 1], -way[:, 0]]) / size[:, None] * (-1 if hollow else 1)
@@ -157,13 +157,13 @@ def move_rings(pair: RingPair, handles: Sequence[Handles], offsets: Sequence[Flo
 
 
 def _along(ring: Floats) -> Floats:
-    """(k + 1,) mm along a ring (k, 2) to each of its points, the whole length at the end."""
+    """(k + 1,) mm along a ring (k, 2) to each point, with the whole length at the end."""
     way = np.diff(ring, axis=0, append=ring[:1])
     return np.concatenate([[0.0], np.cumsum(np.hypot(way[:, 0], way[:, 1]))])
 
 
 def _shares(places: Floats, path: Floats) -> Floats:
-    """Places (p, 2) along both stretches as shares of each; those of `path` where a stretch has no length."""
+    """Places (p, 2) along both stretches as shares; the shares of `path` where a stretch has no length."""
     run = places[-1] - places[0]
     shares = np.where(run > 0, (places - places[0]) / np.maximum(run, TINY), path)
     shares[-1] = 1.0
@@ -171,7 +171,7 @@ def _shares(places: Floats, path: Floats) -> Floats:
 
 
 def faces_of(rings: Sequence[RingPair]) -> tuple[MultiPolygon, MultiPolygon] | None:
-    """The fore and the aft face that the rings enclose; None where these are no simple outlines."""
+    """The fore and the aft face that the rings enclose; None where they are not simple outlines."""
     fore, aft = (
         MultiPolygon(
             [
@@ -186,5 +186,5 @@ def faces_of(rings: Sequence[RingPair]) -> tuple[MultiPolygon, MultiPolygon] | N
 
 
 def _distinct(ring: Floats) -> Floats:
-    """The ring without repeats in succession."""
+    """The ring without repeated points."""
     return np.asarray(ring[np.any(ring != np.roll(ring, 1, axis=0), axis=1)])

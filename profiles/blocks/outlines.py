@@ -1,8 +1,9 @@
-"""Make outlines: section -> finished and cut outline; also the block's box and its pin holes.
+"""Section -> finished and cut outline; also the block's box and its pin holes.
 
-From the hull inwards: finished surface, skin (sheeting, cloth, filler), foam surface, kerf. The hot wire runs outside
-the template at its own radius and melts half its kerf beyond its centre, so the template's edge lies outside the foam
-surface by kerf/2 - wire/2. In a cut-out it lies the same distance inside the hollow, which also adds material.
+From the hull inwards: finished surface, skin (sheeting, cloth, filler), foam surface, kerf. The centre of the hot wire
+runs outside the template by the wire's radius, and the wire melts half the kerf on either side of its centre. So the
+edge of the template lies outside the foam surface by kerf/2 - wire/2. In a cut-out it lies as far inside the hollow,
+which also adds material.
 """
 
 import math
@@ -16,16 +17,16 @@ from shapely import LineString, MultiPolygon, Polygon
 from profiles.blocks.settings import Allowances
 
 ROUND_BOX = 5.0
-"""mm; block boxes are whole multiples of this, so that a fence is easy to set. Common practice."""
+"""mm; sizes of boxes are whole multiples of this, so that a fence is easy to set (common practice)."""
 
 PIN_EDGE = 4.0
-"""mm; least material between a pin hole and the edge of card and foam, so that neither tears out."""
+"""mm; least material between a pin hole and the edge, so that neither card nor foam tears."""
 
 PIN_APART = 8.0
-"""mm; two pins closer than this let a template turn, so none are drawn."""
+"""mm; two pins closer than this let a template turn, so none is drawn."""
 
 PIN_INSET = 0.1
-"""Share of the usable line left free beyond each pin."""
+"""Share of the usable line that stays free beyond each pin."""
 
 MITRE_LIMIT = 4.0
 """Offsets keep corners sharp down to an angle of 2 asin(1/4) = 29 degrees; sharper corners are cut off square."""
@@ -36,9 +37,9 @@ class Outline:
     """The outline of one block face, (y, z) mm."""
 
     finished: MultiPolygon
-    """The hull's own surface."""
+    """The hull's surface."""
     cut: MultiPolygon
-    """The line to cut the template on."""
+    """The line on which the template is cut."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +71,8 @@ class Pin:
 
 
 def outline_of(finished: MultiPolygon, allowances: Allowances) -> Outline:
-    """The finished outline (y, z) mm with its cut outline. Skin covers the outside only; kerf and wire affect hollows
-    too. The cut outline is empty where the skin uses up the whole outline.
+    """The finished outline (y, z) mm with its cut outline. Skin is on the outside only; kerf and wire change hollows,
+    too. The cut outline is empty where the skin uses up all of it.
     """
     foam: shapely.Geometry = finished
     if allowances.skin:
@@ -96,7 +97,7 @@ def as_multi(shape: shapely.Geometry) -> MultiPolygon:
 def box_around(shapes: Iterable[shapely.Geometry], allowance: float) -> BlockBox:
     """The smallest box in steps of ROUND_BOX that leaves `allowance` mm around all shapes, which must not be empty.
 
-    Its port and lower edge lie at whole mm from the datum where there is room, so that the datum can be marked with a
+    Its port and lower edges are at whole mm from the datum where there is room, so that the datum can be marked with a
     ruler from two edges of the block.
     """
     y_low, z_low, y_high, z_high = shapely.total_bounds(list(shapes)).tolist()
@@ -106,7 +107,7 @@ def box_around(shapes: Iterable[shapely.Geometry], allowance: float) -> BlockBox
 
 
 def _round_extent(low: float, high: float, allowance: float) -> tuple[float, float]:
-    """Start and rounded size of the stretch around [low, high], mm."""
+    """Start and rounded size in mm of the box along one axis, round the extent from `low` to `high`."""
     needed = high - low + 2 * allowance
     size = math.ceil(needed / ROUND_BOX - 1e-9) * ROUND_BOX
     start = low - allowance - (size - needed) / 2
@@ -116,10 +117,10 @@ def _round_extent(low: float, high: float, allowance: float) -> tuple[float, flo
 
 
 def pins_for(faces: Sequence[MultiPolygon], diameter: float) -> tuple[Pin, ...]:
-    """Two pin holes for each part that all faces of a block share, at the same place on every face and inside it.
+    """Two pin holes for each part that all faces of a block share, in the same place on every face.
 
-    They lie on the centre line or the datum line if possible, where they are easiest to mark, and at whole mm from the
-    datum if that is still inside. There are none where the shared part is too small.
+    They are on the centre line or the datum line if possible, where they are easiest to mark, and at whole mm from the
+    datum if that is still inside. A shared part that is too small has none.
     """
     shared = shapely.intersection_all(list(faces))
     room = as_multi(shared.buffer(-(diameter / 2 + PIN_EDGE)))
@@ -134,7 +135,7 @@ def pins_for(faces: Sequence[MultiPolygon], diameter: float) -> tuple[Pin, ...]:
 
 
 def _pin_pair(room: Polygon) -> tuple[Pin, ...]:
-    lines = [_longest_chord(room, (0.0, 0.0), upright=True), _longest_chord(room, (0.0, 0.0), upright=False)]
+    lines = [_longest_chord(room, upright=True), _longest_chord(room, upright=False)]
     best = max(lines, key=lambda ends: math.dist(*ends))
     if math.dist(*best) < PIN_APART / (1 - 2 * PIN_INSET):
         best = _farthest_points(room)
@@ -150,13 +151,12 @@ def _pin_pair(room: Polygon) -> tuple[Pin, ...]:
 _Ends = tuple[tuple[float, float], tuple[float, float]]
 
 
-def _longest_chord(room: Polygon, through: tuple[float, float], *, upright: bool) -> _Ends:
+def _longest_chord(room: Polygon, *, upright: bool) -> _Ends:
+    """Ends of the longest stretch of the centre line (upright) or the datum line in the region; both the origin if
+    none.
+    """
     y_low, z_low, y_high, z_high = room.bounds
-    ends = (
-        [(through[0], z_low - 1), (through[0], z_high + 1)]
-        if upright
-        else [(y_low - 1, through[1]), (y_high + 1, through[1])]
-    )
+    ends = [(0.0, z_low - 1), (0.0, z_high + 1)] if upright else [(y_low - 1, 0.0), (y_high + 1, 0.0)]
     pieces = [
         piece
         for piece in shapely.get_parts(room.intersection(LineString(ends)))
@@ -169,7 +169,7 @@ def _longest_chord(room: Polygon, through: tuple[float, float], *, upright: bool
 
 
 def _farthest_points(room: Polygon) -> _Ends:
-    """The two points of the boundary that are farthest apart with a straight line between them inside the region."""
+    """The two points of the boundary farthest apart whose connecting line is inside the region."""
     points = shapely.get_coordinates(room.simplify(0.2).exterior)
     apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
     for flat in np.argsort(-apart, axis=None, kind="stable")[:400].tolist():

@@ -1,11 +1,11 @@
 """Two rings divided by landmarks, and the sections between them -> a path that pairs each stretch.
 
-A path is a monotone line from (0, 0) to (1, 1): share of the fore stretch, share of the aft stretch. Among all paths on
-a grid over both stretches, dynamic programming finds the path whose wires lie nearest to the sections between, in mean
-square and in the greatest distance (H. Fuchs, Z. Kedem and S. Uselton, Communications of the ACM 20, 1977, find the
-least area in the same graph). On a monotone path no two wires cross. These paths compete with plain ones:
-by arc length, vertex with vertex where both stretches have equally many, about the corners of a flat panel, and
-smoothed. The plainest path that is as good wins, so a body that is ruled between its corners is paired exactly.
+A path is a monotone line from (0, 0) to (1, 1): share of the fore stretch, share of the aft stretch. Of all paths on a
+grid over both stretches, dynamic programming finds those whose wires are nearest to the sections, in mean square and in
+the greatest distance (H. Fuchs, Z. Kedem and S. Uselton, Communications of the ACM 20, 1977, find the least area in the
+same graph). On a monotone path no two wires cross. These paths compete with plain ones: by arc length, vertex to vertex
+where both stretches have equally many, about the corners of a flat panel, and smoothed. The plainest of equally good
+paths wins, so a body that is ruled between its corners is paired exactly.
 """
 
 from collections.abc import Sequence
@@ -20,23 +20,23 @@ from profiles.blocks.boundary import ONE_PLACE, Boundary
 from profiles.blocks.landmarks import SYMMETRIC, Landmark, Ring
 
 COARSE = 56
-"""Cells round a whole ring in the first search, which considers every path."""
+"""Cells round a whole ring in the first search, which covers all paths."""
 
 SEARCHED = 3
-"""Sections that the search uses, spread over the block; more sections change the path by less than a cell."""
+"""Sections used in the search, spread over the block. More of them change the path by less than a cell."""
 
 FINER = 3
-"""Cells of the second search for each cell of the first; it covers only the neighbourhood of the first path."""
+"""Cells of the second search for each cell of the first. It covers only the neighbourhood of the first path."""
 
 NEAR = 7
 """Half-width of the second search, in its own cells across the path: two cells of the first."""
 
 LEAN = 1e-8
-"""How much the search prefers pairing by arc length: 10 mm off it weigh as much as 0.001 mm off the hull. That decides
-where the sections do not (a flat side), and is less than foam shows."""
+"""Preference of the search for pairing by arc length: 10 mm away from it weigh as much as 0.001 mm away from the hull.
+This decides where the sections do not (a flat side), and is less than foam shows."""
 
 PEAKED = 4
-"""Power of the square distance in the search for the smallest maximum; a higher power ignores all but the maximum."""
+"""Power of the squared distance in the search for the smallest maximum. The higher, the more the maximum counts."""
 
 AS_GOOD = 1.05
 """A plainer path wins when its mean square distance is greater by at most this factor: 2.5 % of a deviation."""
@@ -45,10 +45,10 @@ TRIALS = 61
 """Wires of each stretch on which paths are compared; a prime number, so that they do not fall on grid lines."""
 
 BEND = 0.02
-"""mm along the ring; smaller bends of a path are left out. A wire that moves so little stays on the surface."""
+"""mm along the ring; smaller bends of a path are left out. Such a small shift keeps the wire on the surface."""
 
 Targets = Sequence[tuple[float, Boundary]]
-"""The sections between: share of the way, and boundary of the ring."""
+"""The sections between the faces: share of the way, and boundary of the ring."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +81,13 @@ _TURNING: tuple[Floats, ...] = (
     np.array([[0.0, 0.0], [0.0, 1.0], [1.0, 1.0]]),
     np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0]]),
 )
-"""The two ways to cover a panel with two triangles: the wire turns about one corner, then about the opposite corner."""
+"""The two ways to cover a panel with two triangles: the wire turns about one corner, then about the opposite one."""
 
 
 def best_paths(
     fore: Ring, aft: Ring, landmarks: Sequence[Landmark], targets: Targets, *, mirrored: bool
 ) -> list[Floats]:
-    """The best path of every stretch. For symmetric outlines, only starboard is searched; port is the mirror image."""
+    """The best path of every stretch. For symmetric outlines only starboard is searched; port is its mirror image."""
     pairs = [
         (_stretch(fore, start.fore, end.fore), _stretch(aft, start.aft, end.aft)) for start, end in pairwise(landmarks)
     ]
@@ -137,7 +137,7 @@ def _candidates(pair: _Pair, searched: Sequence[Floats]) -> list[Floats]:
 
 
 def _scores(pairs: Sequence[_Pair], paths: Sequence[Floats], targets: Targets) -> Floats:
-    """For each path in mm2: mean plus greatest square distance of its wires from the sections, plus LEAN's share."""
+    """For each path, mm2: mean plus greatest squared distance of its wires from the sections, plus a share by LEAN."""
     shares = np.stack([_along_path(path, (np.arange(TRIALS) + 0.5) * 2 / TRIALS) for path in paths])
     fore = np.stack([pair[0].at(share[:, 0]) for pair, share in zip(pairs, shares, strict=True)])
     aft = np.stack([pair[1].at(share[:, 1]) for pair, share in zip(pairs, shares, strict=True)])
@@ -150,7 +150,7 @@ def _scores(pairs: Sequence[_Pair], paths: Sequence[Floats], targets: Targets) -
 
 
 def squared(fore: Floats, aft: Floats, targets: Targets) -> tuple[Floats, Floats]:
-    """Squared distance in mm2 of wires fore (p, 2) to aft (p, 2) from the sections: mean and maximum over them."""
+    """Squared distances in mm2 of wires, fore (p, 2) to aft (p, 2), from the sections: mean and maximum, (p,) each."""
     total, worst = np.zeros(len(fore)), np.zeros(len(fore))
     for share, boundary in targets:
         squares = boundary.distance((1 - share) * fore + share * aft) ** 2
@@ -166,7 +166,7 @@ def _along_path(path: Floats, places: Floats) -> Floats:
 
 
 def _smooth(path: Floats) -> Floats:
-    """A moving average of the path about the diagonal; it keeps the ends, and monotone paths monotone."""
+    """A moving average of the path about the diagonal. The ends stay, and a monotone path stays monotone."""
     count = 192
     places = np.linspace(0.0, 2.0, count + 1)
     shares = _along_path(path, places)
@@ -180,14 +180,14 @@ def _smooth(path: Floats) -> Floats:
 
 
 def _straighten(path: Floats, pair: _Pair) -> Floats:
-    """The path without the bends below BEND."""
+    """The path without bends below BEND."""
     size = (pair[0].length + pair[1].length) / 2
     bends = shapely.get_coordinates(shapely.simplify(shapely.linestrings(path), BEND / size))
     return bends if len(bends) > 1 else BY_LENGTH
 
 
 def _search(pairs: Sequence[_Pair], targets: Targets) -> list[tuple[Floats, ...]]:
-    """The cheapest paths of each stretch: on a coarse grid by the middle section, then near that on a fine grid."""
+    """The cheapest paths of each stretch: by the middle section on a coarse grid, then near these on a fine grid."""
     cells = int(np.clip(COARSE // len(pairs), 8, 28))
     middle = [min(targets, key=lambda target: abs(target[0] - 0.5))]
     grids = [_grids(pair, cells) for pair in pairs]
@@ -197,7 +197,7 @@ def _search(pairs: Sequence[_Pair], targets: Targets) -> list[tuple[Floats, ...]
 
 
 def _grids(pair: _Pair, cells: int) -> tuple[Floats, Floats]:
-    """Shares of the grid lines of both stretches: even; where vertices are few, the nearest line moves onto each."""
+    """Shares of the grid lines of both stretches: even, but where vertices are few the nearest line moves onto each."""
     lines = []
     for stretch in pair:
         line = np.linspace(0.0, 1.0, cells + 1)
@@ -212,8 +212,8 @@ def _grids(pair: _Pair, cells: int) -> tuple[Floats, Floats]:
 def _cheapest(
     pairs: Sequence[_Pair], grids: Sequence[tuple[Floats, Floats]], targets: Targets, near: Sequence[Floats] | None
 ) -> list[tuple[Floats, ...]]:
-    """Cheapest monotone paths of each stretch as shares (p, 2): the path of least mean square and, with `near`, also
-    the path of the smallest maximum distance. `near` keeps the search within NEAR cells across another path.
+    """Cheapest monotone paths of each stretch as shares (p, 2): that of least mean square and, with `near`, also that
+    of the smallest maximum. `near` keeps the search within NEAR cells of another path.
 
     Arrays are (stretch, i + j, i), i and j being the grid lines of the fore and aft stretch, so that one step of the
     search is a whole row.
@@ -248,11 +248,11 @@ def _cheapest(
 
 
 def _walk(cost: Floats) -> list[Ints]:
-    """Grid lines (p, 2) of the cheapest path through cost (b, 2 n + 1, n + 1): steps along either grid or both. A step
-    costs the mean of its ends, a step along both grids twice that.
+    """Grid lines (p, 2) of the cheapest path for each of the costs (b, 2 n + 1, n + 1), in steps along either grid or
+    both. A step costs the mean of its ends; a step along both grids costs twice that.
     """
     batch, rows, columns = cost.shape
-    # A column of walls at the left, so that the step along the fore grid is the same row moved by one.
+    # An infinite column at the left makes a step along the fore grid the same row shifted by one.
     walled = np.full((rows, batch, columns + 1), np.inf)
     walled[:, :, 1:] = cost.swapaxes(0, 1)
     node_cost = walled[:, :, 1:]
@@ -274,7 +274,7 @@ def _walk(cost: Floats) -> list[Ints]:
 
 
 def _walk_back(total: Floats, leap: Floats) -> Ints:
-    """Walk the path back from its end, and return it from its beginning."""
+    """Follow the path from its end back to its start; returned from the start."""
     row, column = len(total) - 1, total.shape[1] - 1
     path = [(column - 1, row - column + 1)]
     while row:

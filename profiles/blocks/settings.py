@@ -1,4 +1,4 @@
-"""How a hull is divided into blocks, and how the blocks and their templates are laid out."""
+"""Settings for dividing a hull into blocks, and for the blocks and their templates."""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal
@@ -8,8 +8,8 @@ from profiles.errors import JobError
 from profiles.setting import LONGEST, MOST_PLACES, Place, Setting, as_length
 
 Growth = float | Literal["varying", "block"]
-"""How outlines are enlarged: "varying" as far as each place needs, "block" evenly as far as each block needs, or by so
-many mm."""
+"""How outlines are enlarged: "varying" as far as each place needs, "block" evenly as far as each block needs, or by a
+length in mm."""
 
 
 def as_growth(value: object) -> object:
@@ -22,7 +22,7 @@ def as_growth(value: object) -> object:
 
 @dataclass(frozen=True, slots=True)
 class Allowances:
-    """What lies between the finished surface and the template's edge, all mm."""
+    """The layers between the finished surface and the edge of the template, all mm."""
 
     skin: float = 0.0
     """Thickness of sheeting, cloth and filler that go over the foam."""
@@ -44,12 +44,12 @@ def as_most(value: object) -> object:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationSettings:
-    """Where a hull is cut across; lengths in mm. Raises JobError for settings that contradict each other."""
+    """Where a hull is divided; lengths in mm. Raises JobError for settings that contradict each other."""
 
     thickness: Annotated[
         float | None, Setting("Thickness of the foam: 40, 1.5in.", "--foam", parse=as_length, above=0, most=LONGEST)
     ] = None
-    """None: not known yet; it is proposed from the boards at hand."""
+    """None: not known yet; it will be proposed from the boards at hand."""
     odd: Annotated[Literal["nose", "tail", "both"], Setting("Where odd blocks go (nose).", "--odd")] = "nose"
     """Blocks thinner than the foam."""
     min_block: Annotated[
@@ -103,7 +103,7 @@ class StationSettings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlockSettings:
-    """What lies between hull and template, and what is drawn; lengths in mm.
+    """The layers between hull and template, and what is drawn; lengths in mm.
 
     Raises JobError for a kerf given twice.
     """
@@ -174,7 +174,7 @@ class BlockSettings:
             longest=MOST_PLACES,
         ),
     ] = ()
-    """mm aft of the foremost point; none are proposed by the shape."""
+    """mm aft of the foremost point. Without any, two or three are proposed by the shape."""
 
     def __post_init__(self) -> None:
         if self.kerf and self.kerf_test is not None:
@@ -183,6 +183,6 @@ class BlockSettings:
 
     @property
     def allowances(self) -> Allowances:
-        """Skin, kerf and wire, the kerf as given or by its test. Raises JobError for a test that cannot be."""
+        """Skin, kerf and wire; the kerf as given, or from its test. Raises JobError for an impossible test."""
         kerf = self.kerf if self.kerf_test is None else kerf_from_test(self.kerf_test, self.wire)
         return Allowances(self.skin, kerf, self.wire)

@@ -1,8 +1,8 @@
 """Plan stations by thickness: hull length + foam thickness + breaks -> where the hull is divided into blocks.
 
-Full blocks are counted from the tail, so that the odd, thinner ones lie at the nose where the shape changes fastest. A
-break is a station that the user asks for (a step, a bulkhead, a wing root); each stretch between breaks is filled the
-same way.
+Full blocks are counted from the tail, so that the odd, thinner blocks are at the nose, where the shape changes fastest.
+A break is a station that the user asks for (a step, a bulkhead, a wing root). Each stretch between breaks is filled in
+the same way.
 """
 
 import math
@@ -14,16 +14,16 @@ from profiles.errors import JobError
 from profiles.notes import Note, warning
 
 SAME_PLACE = 1e-6
-"""mm; stations closer than this are the same. Far below what foam or paper can show, far above rounding at 10 m."""
+"""mm; stations closer than this are the same. Far below what foam or paper shows, far above rounding at 10 m."""
 
 STEP_SNAP = 0.1
-"""mm; a break this close to a step in the hull moves onto it, so that the block before it ends with the section just
-forward of the step, and the block after it begins with the one just aft."""
+"""mm; a break this close to a step in the hull moves onto it. The block before it then ends with the section just
+forward of the step, and the block after it begins with the section just aft."""
 
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """One block's place along the hull, between two stations."""
+    """The place of a block along the hull, between two stations."""
 
     number: int
     """From 1 at the nose."""
@@ -32,11 +32,12 @@ class Span:
     x_aft: float
     """mm."""
     full: bool
-    """As thick as the foam; other blocks are sliced thinner or cut from thinner foam."""
+    """As thick as the foam. Other blocks are sliced thinner, or cut from thinner foam."""
     fore_inset: float = 0.0
-    """mm aft of the fore station at which the fore outline is taken: a station where the shape changes has two."""
+    """mm; the fore outline is taken this far aft of the fore station. A station where the shape changes has two
+    outlines."""
     aft_inset: float = 0.0
-    """mm forward of the aft station at which the aft outline is taken."""
+    """mm; the aft outline is taken this far forward of the aft station."""
 
     @property
     def thickness(self) -> float:
@@ -54,7 +55,7 @@ class StationPlan:
     spans: tuple[Span, ...]
     notes: tuple[Note, ...]
     most: float | None = None
-    """mm; the stations are such that no more than this is left to sand in any block. None where that was not asked."""
+    """mm; with these stations no block leaves more than this to sand. None without such a limit."""
 
     @property
     def odd_spans(self) -> tuple[Span, ...]:
@@ -74,9 +75,9 @@ def plan_stations(
 ) -> StationPlan:
     """Stations for a body of `length` mm in foam of `foam` mm.
 
-    `odd` is where the odd blocks go: nose, tail or both. A remainder thinner than `min_block` mm is shared with its
-    neighbours. `breaks` are forced stations (mm from the nose), `steps` the x of walls across the hull. `full` is the
-    thickness in mm of each full block where they differ, from the tail; its last value repeats.
+    `odd` is the end for odd blocks: nose, tail or both. A rest thinner than `min_block` mm is shared with its
+    neighbours. `breaks` are forced stations in mm from the nose, `steps` the x of walls across the hull. Where full
+    blocks differ, `full` is the thickness of each in mm, from the tail; its last value repeats.
 
     Raises JobError for an impossible foam thickness, `min_block` or break.
     """
@@ -106,7 +107,7 @@ def plan_stations(
 
 
 def divide_spans(plan: StationPlan, parts: Mapping[int, int], note: Note) -> StationPlan:
-    """The plan with some blocks divided evenly: `parts` is the number of pieces by block number; `note` says why."""
+    """The plan with some blocks divided evenly: `parts` is the number of pieces by block number, `note` the reason."""
     spans: list[Span] = []
     for span in plan.spans:
         count = parts.get(span.number, 1)
@@ -127,8 +128,8 @@ def divide_spans(plan: StationPlan, parts: Mapping[int, int], note: Note) -> Sta
 
 
 def share_out(length: float, foam: float, odd: str = "nose", min_block: float = 10.0) -> list[float]:
-    """Block thicknesses from nose to tail that add up to `length`, all in mm; none above `foam`, none below `min_block`
-    unless the whole stretch is too short for that.
+    """Block thicknesses in mm from nose to tail with the sum `length`; none above `foam`, and none below `min_block`
+    unless the stretch is too short.
     """
     return _share_foams(length, [foam], odd, min_block)
 
@@ -138,7 +139,7 @@ def _is_same(first: float, second: float) -> bool:
 
 
 def _share_foams(length: float, foams: Sequence[float], odd: str, min_block: float) -> list[float]:
-    """Like `share_out` for full blocks of different thicknesses, from the tail; the last one repeats."""
+    """Like `share_out`, for full blocks of different thicknesses from the tail; the last one repeats."""
     full: list[float] = []
     for foam in chain(foams, repeat(foams[-1])):
         if sum(full) + foam > length + SAME_PLACE:
@@ -155,7 +156,7 @@ def _share_foams(length: float, foams: Sequence[float], odd: str, min_block: flo
 
 
 def _thicken_first(thicknesses: list[float], min_block: float) -> list[float]:
-    """The first block made `min_block` mm thick; the next ones give what they have above that, nearest first."""
+    """Thicken the first block to `min_block` mm. The next blocks give what they have above that, nearest first."""
     lacking = min_block - thicknesses[0]
     if lacking <= 0:
         return thicknesses
@@ -172,7 +173,7 @@ def _thicken_first(thicknesses: list[float], min_block: float) -> list[float]:
 
 
 def _split_rest(full: list[float], rest: float, min_block: float) -> list[float]:
-    """An equal odd block at each end; if the rest is too thin for two, one full block is shared out with it."""
+    """An equal odd block at each end. If the rest is too thin for two, one full block is divided with it."""
     if rest / 2 >= min_block:
         return [rest / 2, *full, rest / 2]
     if full and (rest + full[0]) / 2 >= min_block:
@@ -197,11 +198,11 @@ def check_foam(length: float, foam: float, min_block: float) -> None:
 
 
 MOST_BLOCKS = 2000
-"""More blocks than this mean a wrong unit: 2000 blocks of 5 mm are a 10 m hull."""
+"""More blocks than this mean a wrong unit: 2000 blocks of 5 mm are a hull of 10 m."""
 
 
 def forced_stations(length: float, breaks: tuple[float, ...], steps: tuple[float, ...]) -> list[float]:
-    """The stations at breaks, mm, ascending; a break within STEP_SNAP of a step moves onto it, doubles are one.
+    """The stations at breaks, mm ascending. A break within STEP_SNAP of a step moves onto it; equal ones count once.
 
     Raises JobError for a break outside the hull.
     """

@@ -1,7 +1,7 @@
-"""Find the wires that are nearest to points inside a ruled block, each point measured in its own section.
+"""Find the wires nearest to points inside a ruled block, each point in its own section.
 
-Wires are grouped in runs, like the segments in `boundary`: the distance from a point to the middle wire of a run, in
-the point's own section, shows which runs can be nearest.
+Wires are grouped into runs like the pieces in `boundary`. The distance from a point to the middle wire of a run, in the
+section of the point, shows which runs can be nearest.
 """
 
 from collections.abc import Iterator
@@ -14,27 +14,27 @@ from profiles.blocks.boundary import ONE_PLACE, RUN, Beside, lots, reach_of, rea
 from profiles.blocks.correspondence import RingPair
 
 EVERY = 4
-"""Of so many wires one is looked at to sort points by where they lie round a ring."""
+"""Every so many wires one is compared with points, to sort them by their places round a ring."""
 
 ON_WIRE = 1e-4
-"""mm; a point nearer to the surface of the block than this has no sure direction from it."""
+"""mm; nearer to the surface of the block, the direction from it to a point is not reliable."""
 
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
-    """Where points are nearest to the surface that the wires sweep."""
+    """The places on the ruled surface nearest to points."""
 
     piece: Ints
     """(k,) number of the knot before."""
     share: Floats
-    """(k,) of the way from there to the next knot."""
+    """(k,) share of the way from there to the next knot."""
     outward: Floats
-    """(k, 2) unit vectors out of the material, in the section: from the surface to points outside."""
+    """(k, 2) unit vectors in the section, out of the material: from the surface to points outside."""
 
 
 def beside_wires(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Iterator[tuple[Beside, Ints]]:
-    """For points in the sections at shares s, (n,) mm each, lot by lot: all pieces that may be nearest, and the number
-    of the run each column belongs to.
+    """For points y, z (n,) mm in the sections at shares s (n,), in batches: all pieces that may be nearest, and the run
+    of each column.
     """
     runs = runs_of(pair.fore)
     fore, aft = pair.fore.T[:, runs], pair.aft.T[:, runs]
@@ -54,26 +54,26 @@ def beside_wires(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Iterator[tu
 
 
 def _of_wires(fore: Floats, moved: Floats) -> Floats:
-    """(8, r): what |p - (f + s m)|^2 owes to the wires, when it is expanded into a product of two matrices."""
+    """(8, r): the factors of |p - (f + s m)|^2 that depend on the wires, when it is expanded into a matrix product."""
     (f_y, f_z), (m_y, m_z) = fore, moved
     squares = f_y**2 + f_z**2, -2 * f_y, -2 * f_z, 2 * (f_y * m_y + f_z * m_z), -2 * m_y, -2 * m_z, m_y**2 + m_z**2
     return np.stack([*squares, np.ones_like(f_y)])
 
 
 def _of_points(y: Floats, z: Floats, s: Floats) -> Floats:
-    """(n, 8): what it owes to the points."""
+    """(n, 8): its factors that depend on the points."""
     return np.column_stack([np.ones_like(s), y, z, s, s * y, s * z, s * s, y * y + z * z])
 
 
 def nearest_wires(pair: RingPair, points: Floats, shares: Floats) -> Nearest:
-    """Where each of the points (k, 2) mm outside the block, in the sections at `shares` (k,), is nearest to the ruled
-    surface of a ring.
+    """The places on the ruled surface of a ring nearest to points (k, 2) mm outside the block, in the sections at
+    `shares` (k,).
     """
-    found = [
+    batches = [
         _nearest(beside, run, hollow=pair.hollow)
         for beside, run in beside_wires(pair, points[:, 0], points[:, 1], shares)
     ]
-    piece, share, outward = (np.concatenate(part) for part in zip(*found, strict=True))
+    piece, share, outward = (np.concatenate(part) for part in zip(*batches, strict=True))
     return Nearest(np.minimum(piece, len(pair.fore) - 1), share, outward)
 
 
@@ -94,8 +94,8 @@ def _nearest(beside: Beside, run: Ints, *, hollow: bool) -> tuple[Ints, Floats, 
 
 
 def sort_round(rings: tuple[RingPair, ...], points: Floats, shares: Floats) -> tuple[Ints, Ints]:
-    """Which ring each of the points (k, 2) mm in the sections at `shares` (k,) lies nearest to, and a number that is
-    the same for points that lie beside the same few wires.
+    """For points (k, 2) mm in the sections at `shares` (k,): the nearest ring, and a number that is the same for points
+    beside the same few wires.
     """
     best = np.full(len(points), np.inf)
     ring = np.zeros(len(points), dtype=np.int64)

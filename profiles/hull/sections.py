@@ -254,7 +254,8 @@ def _region(loops: list[Floats], x: float) -> MultiPolygon:
     cells = [cell for cell in shapely.get_parts(shapely.polygonize([lines])) if cell.area > AREA_FLOOR]
     if not cells:
         return MultiPolygon()
-    winding = winding_numbers(rings, shapely.get_coordinates([cell.point_on_surface() for cell in cells]))
+    start, end = np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    winding = winding_numbers(start, end, shapely.get_coordinates([cell.point_on_surface() for cell in cells]))
     kept = [cell for cell, turns in zip(cells, winding, strict=True) if turns > 0]
     return _as_multi(shapely.unary_union(kept))
 
@@ -272,19 +273,19 @@ def _signed_area(ring: Floats) -> float:
     return float(np.dot(y, np.append(z[1:], z[:1])) - np.dot(z, np.append(y[1:], y[:1]))) / 2
 
 
-def winding_numbers(rings: list[Floats], points: Floats) -> Ints:
-    """How often rings (n, 2) turn round each of the points (p, 2): signed crossings of the rays towards +y.
+def winding_numbers(start: Floats, end: Floats, points: Floats) -> Ints:
+    """How often closed lines of segments `start` to `end` (n, 2) turn round each of the points (p, 2).
 
-    Points are sorted by z, so that each segment is compared only with those between its ends.
+    It is the number of signed crossings with the ray from the point along the first axis.
+
+    Points are sorted by the second axis, so that each segment is compared only with those between its ends.
     """
-    a = np.concatenate(rings)
-    b = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
     by_height = np.argsort(points[:, 1], kind="stable")
-    first, last = np.sort(np.searchsorted(points[by_height, 1], np.stack([a[:, 1], b[:, 1]])), axis=0)
+    first, last = np.sort(np.searchsorted(points[by_height, 1], np.stack([start[:, 1], end[:, 1]])), axis=0)
     count = last - first
-    segment = np.repeat(np.arange(len(a)), count)
+    segment = np.repeat(np.arange(len(start)), count)
     point = by_height[np.arange(len(segment)) + np.repeat(first - (np.cumsum(count) - count), count)]
-    a, b, p = a[segment], b[segment], points[point]
+    a, b, p = start[segment], end[segment], points[point]
     side = (b[:, 0] - a[:, 0]) * (p[:, 1] - a[:, 1]) - (p[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
     rising = b[:, 1] > a[:, 1]
     up, down = (

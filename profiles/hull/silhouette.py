@@ -1,11 +1,11 @@
 """A surface between two stations -> its silhouette, seen from port or from above.
 
-Seen along an axis a closed body covers exactly what its triangles cover that face the one way, so a silhouette is the
-union of their shadows: points, knife edges, several pieces and steps need no special case.
+Seen along an axis, a closed body covers exactly what those of its triangles cover that face in one direction. So a
+silhouette is their union: points, knife edges, several pieces and steps need no special case.
 
-Where two of them meet, their common edge runs once each way and counts for nothing. What is left is the rim: directed
-edges with the triangles on their left, so that the winding number round a point is how many triangles lie over it. The
-rim is a few hundred edges where the triangles are thousands.
+Where two triangles meet, their common edge runs once in each direction and cancels. The rest is the rim: directed edges
+with triangles on their left, so the winding number about a point is the number of triangles that cover it. The rim has
+a few hundred edges where there are thousands of triangles.
 """
 
 import numpy as np
@@ -13,12 +13,9 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
+from profiles.hull.sections import winding_numbers
 from profiles.hull.shape import View
 from profiles.hull.surface import Surface, edge_keys
-
-AT_ONCE = 1_000_000
-"""Pairs of a cell and an edge in one lot: some tens of MB."""
-
 
 THIN = 0.001
 """mm; points nearer than this to the line between their neighbours are left out of a profile. A hundredth of what can
@@ -45,7 +42,8 @@ def silhouette(surface: Surface, x_fore: float, x_aft: float, view: View) -> Mul
     if not len(seen):
         return MultiPolygon()
     low, high = corners[..., 1].min() - 1, corners[..., 1].max() + 1
-    return _clean_up(shadow(surface.vertices[:, axes], seen).intersection(shapely.box(x_fore, low, x_aft, high)))
+    covered = covered_region(surface.vertices[:, axes], seen)
+    return _clean_up(covered.intersection(shapely.box(x_fore, low, x_aft, high)))
 
 
 def _clean_up(shape: shapely.Geometry) -> MultiPolygon:
@@ -65,8 +63,8 @@ def _polygons(shape: shapely.Geometry) -> list[Polygon]:
     return [part for part in shapely.get_parts(shape) if isinstance(part, Polygon) and not part.is_empty]
 
 
-def shadow(points: Floats, triangles: Ints) -> shapely.Geometry:
-    """The region covered by triangles (m, 3), numbers of points (n, 2) mm; all anticlockwise, they may overlap."""
+def covered_region(points: Floats, triangles: Ints) -> shapely.Geometry:
+    """The region covered by anticlockwise triangles (m, 3), numbers of points (n, 2) mm. They may overlap."""
     edges = rim(triangles, len(points))
     ends = points[edges]
     ends = ends[(ends[:, 0] != ends[:, 1]).any(axis=1)]
@@ -74,9 +72,7 @@ def shadow(points: Floats, triangles: Ints) -> shapely.Geometry:
     if not len(cells):
         return shapely.MultiPolygon()
     inside = shapely.get_coordinates(shapely.point_on_surface(cells))
-    step = max(1, AT_ONCE // len(ends))
-    over = [_winding(ends, inside[first : first + step]) for first in range(0, len(cells), step)]
-    return shapely.union_all(cells[np.concatenate(over) > 0])
+    return shapely.union_all(cells[winding_numbers(ends[:, 0], ends[:, 1], inside) > 0])
 
 
 def rim(triangles: Ints, points: int) -> Ints:
@@ -90,13 +86,3 @@ def rim(triangles: Ints, points: int) -> Ints:
     ends = np.sort(directed[first], axis=1)
     ends = np.where((left < 0)[:, None], ends[:, ::-1], ends)
     return np.repeat(ends, np.abs(left), axis=0)
-
-
-def _winding(edges: Floats, points: Floats) -> Ints:
-    """How often the edges (k, 2, 2) turn round each of the points (c, 2): signed crossings of the ray towards +x."""
-    (x0, y0), (x1, y1) = edges[:, 0].T, edges[:, 1].T
-    x, y = points[:, 0, None], points[:, 1, None]
-    left = (x1 - x0) * (y - y0) - (x - x0) * (y1 - y0)
-    up = (y0 <= y) & (y < y1) & (left > 0)
-    down = (y1 <= y) & (y < y0) & (left < 0)
-    return np.asarray(np.count_nonzero(up, axis=1) - np.count_nonzero(down, axis=1))

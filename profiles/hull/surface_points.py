@@ -6,20 +6,20 @@ from profiles.arrays import Floats
 from profiles.hull.surface import Surface
 
 MOST = 5000
-"""Vertices measured in a block; if there are more, every second, third and so on. On a block of 40 mm with a girth of
-400 mm they are less than 2 mm apart, and between them a hull of 100 mm radius bulges by 0.005 mm."""
+"""Vertices measured in a block; of more, every second, third and so on. In a block of 40 mm with a girth of 400 mm they
+are less than 2 mm apart, and between them a hull of 100 mm radius bulges by 0.005 mm."""
 
 STEP = 3.0
 """mm between points along mesh edges and on faces. On a coarse mesh both may leave a block between its vertices."""
 
 MOST_SPREAD = 6000
-"""About the most points on edges, and on faces, that are measured in a block of a coarse mesh."""
+"""Approximate limit of points on edges, and of points on faces, in a block of a coarse mesh."""
 
 MOST_FINE = 800
-"""The same where edges are shorter than STEP: neighbours then lie about equally deep."""
+"""The same where edges are shorter than STEP: neighbours are then about equally deep."""
 
 SPREAD = (0.7548776662466927, 0.5698402909980532)
-"""Multiples of these, without their whole parts, fill a square evenly (Roberts 2018; powers of the inverse of the root
+"""The fractional parts of multiples of these fill a square evenly (M. Roberts, 2018: powers of the inverse of the root
 of x^3 = x + 1)."""
 
 
@@ -33,7 +33,7 @@ def vertices_between(surface: Surface, x_fore: float, x_aft: float) -> Floats:
 
 def points_on_edges(surface: Surface, x_fore: float, x_aft: float) -> Floats:
     """Points (n, 3) mm along the mesh edges between two stations, none on a vertex: one in the middle of a short edge,
-    more on a long one; of very many edges every second, third and so on.
+    more on a long one. Of very many edges every second, third and so on is used.
     """
     margin = 1e-6 * (x_aft - x_fore)
     low, high = x_fore + margin, x_aft - margin
@@ -58,7 +58,7 @@ def points_on_edges(surface: Surface, x_fore: float, x_aft: float) -> Floats:
 
 
 def points_on_faces(surface: Surface, x_fore: float, x_aft: float) -> Floats:
-    """Points (n, 3) mm on the mesh faces between two stations, by their area: small faces get one, large ones more."""
+    """Points (n, 3) mm on the mesh faces between two stations: one on a small face, more on a large one."""
     faces = surface.faces[(surface.x_high > x_fore) & (surface.x_low < x_aft)]
     faces = faces[:: -(-len(faces) // MOST_SPREAD) or 1]
     if not len(faces):
