@@ -1,6 +1,6 @@
 """The first page: how to print and check, the cautions, the page of each template, and how large templates join.
 
-It consists of panels, columns of text and small pictures, which the pages place like templates.
+It consists of panels, columns of text and small drawings, which are placed on sheets like templates.
 """
 
 from collections.abc import Iterable, Sequence
@@ -17,19 +17,19 @@ TITLE = "Read this first"
 MEET = "How the pages meet"
 
 NARROWEST, WIDEST = 120.0, 175.0
-"""Least width in mm of columns side by side, and greatest width: longer lines are hard to read."""
+"""The least and the greatest width of a column in mm: longer lines are hard to read."""
 
 BETWEEN = 8.0
 """mm between two columns."""
 
 MAP = 53.0
 MAP_OF_MANY = 37.0
-"""mm; the longer side of a map of tiles: three side by side, or four if there are more than `FEW`."""
+"""mm; the longer side of a map of tiles: three fit side by side, or four if there are more than FEW."""
 
 FEW = 3
 
 BAR_ALLOWED = 0.3
-"""mm in 100 mm; how much paper can stretch with damp in a day. A larger error needs the printer correction."""
+"""mm in 100 mm; paper can stretch this much with damp in a day. A larger error needs the printer correction."""
 
 PRINT_RULES = (
     "Print this file at 100 % (also called actual size), never with fit to page, on {paper} paper.",
@@ -100,7 +100,7 @@ class Entry:
 
 
 def columns_in(width: float) -> tuple[int, float]:
-    """How many columns of text fit side by side in `width` mm, and the width of each in mm."""
+    """The number of text columns that fit side by side in `width` mm, and the width of each in mm."""
     count = max(1, int((width + BETWEEN) // (NARROWEST + BETWEEN)))
     return count, min(WIDEST, (width + BETWEEN) / count - BETWEEN)
 
@@ -116,7 +116,7 @@ def cover_panels(
 ) -> tuple[Drawing, ...]:
     """The cover as panels, each as wide as `room` (width, height) mm and no higher; the last may be lower.
 
-    How many panels there are, and how high, does not depend on the page numbers.
+    The number of panels and their heights do not depend on the page numbers.
     """
     width, height = room
     rules = [
@@ -138,13 +138,13 @@ def cover_panels(
 def _title(heading: Heading, width: float) -> list[Item]:
     title = text_items(TITLE, 7.0, width, bold=True)
     facts = [f"Hull: {heading.hull}.", f"Foam: {heading.foam}.", f"Plan: {heading.fingerprint}."]
-    line_of_all = " ".join(facts)
-    lines = [line_of_all] if text_width(line_of_all, TEXT) <= width else facts
+    joined = " ".join(facts)
+    lines = [joined] if text_width(joined, TEXT) <= width else facts
     return [*keep_together(title), *(item for text in lines for item in text_items(text, TEXT, width))]
 
 
 def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
-    """The table of templates, in as many columns as fit; it reads across, so that a page may break after any row."""
+    """The table of templates in as many columns as fit, row by row, so that a page may break after any row."""
     items = head("Templates", width)
     names = [entry.template.id for entry in entries]
     offset = max([text_width(name, TEXT) for name in names], default=0.0) + 5.0
@@ -166,7 +166,7 @@ def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
 
 
 def page_words(pages: Sequence[int]) -> str:
-    """Return "page 3", or "pages 3 to 6" for the tiles of a large template, which follow one another."""
+    """The pages of a template: "page 3", or "pages 3 to 6" for tiles, which are on consecutive pages."""
     return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
 
 
@@ -193,7 +193,7 @@ def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
 
 
 def _map(entry: Entry, side: float) -> Item:
-    """The grid of one template's sheets with the page number in each, and its cut lines as thin lines."""
+    """The tiles of one template as a grid with the page number in each, and its cut lines as thin lines."""
     tiling, sheet = entry.tiling, entry.template.drawing
     ratio = side / max(sheet.width, sheet.height)
     top = TEXT * LEADING

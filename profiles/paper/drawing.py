@@ -256,3 +256,13 @@ def circle(role: Role, x: float, y: float, radius: float, sides: int = 24) -> St
     """A circle as a closed polygon; 24 sides stay within 0.013 mm of a 3 mm pin hole's edge."""
     turn = np.linspace(0.0, 2 * np.pi, sides, endpoint=False)
     return Stroke(role, freeze(np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn)])), closed=True)
+
+
+def pin_hole(x: float, y: float, diameter: float) -> list[Stroke]:
+    """A hole for a pin with a cross over it, mm."""
+    arm = diameter / 2 + 1.5
+    return [
+        circle(Role.PIN, x, y, diameter / 2),
+        line(Role.PIN, (x - arm, y), (x + arm, y)),
+        line(Role.PIN, (x, y - arm), (x, y + arm)),
+    ]

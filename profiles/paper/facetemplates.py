@@ -14,7 +14,7 @@ from profiles.blocks.blocks import Block, Face
 from profiles.blocks.outlines import as_multi
 from profiles.paper.captions import label_box
 from profiles.paper.cards import label_pieces
-from profiles.paper.drawing import Points, Role, circle, line, rectangle
+from profiles.paper.drawing import Points, Role, line, pin_hole, rectangle
 from profiles.paper.facesheet import (
     FaceSheet,
     TemplateTitle,
@@ -82,12 +82,7 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()
-        arm = pin / 2 + 1.5
-        sheet.strokes += [
-            circle(Role.PIN, u, v, pin / 2),
-            line(Role.PIN, (u - arm, v), (u + arm, v)),
-            line(Role.PIN, (u, v - arm), (u, v + arm)),
-        ]
+        sheet.strokes += pin_hole(u, v, pin)
 
 
 def _fixed_lines(sheet: FaceSheet) -> list[Points]:

@@ -1,7 +1,7 @@
-"""Text that runs down a column: lines and small pictures with their heights, dealt into columns or pages.
+"""Text in columns: lines and small drawings with their heights, divided into columns or pages.
 
-Item      a line, a small picture or a gap; what must stay together is kept with the item after it
-deal      items into columns of one height; a head that repeats is set again where a table breaks
+Item      a line, a small drawing or a gap; it can be kept on one page with the item after it
+deal      divide items into columns of one height; the head of a table is repeated where the table breaks
 panel     one column as a drawing
 """
 
@@ -15,15 +15,15 @@ TEXT = 3.1
 """mm; about 9 points."""
 
 HEAD = 4.2
-"""mm; the head over a section."""
+"""mm; the heading of a section."""
 
 LEADING = 1.42
-"""Line spacing over the size of the letters."""
+"""Line spacing in font sizes."""
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A line of text or a small picture with its height in mm; `keep` holds it to the item after it."""
+    """A line of text or a small drawing with its height in mm; `keep` keeps it with the item after it."""
 
     height: float
     strokes: tuple[Stroke, ...] = ()
@@ -31,15 +31,15 @@ class Item:
     keep: bool = False
     areas: tuple[Area, ...] = ()
     repeat: "tuple[Item, ...]" = ()
-    """Set once more before this item where it comes first in a column: the head of a table that breaks here."""
+    """Repeated before this item if it comes first in a column: the head of a table that breaks here."""
 
     @property
     def is_gap(self) -> bool:
-        """Nothing but room, which no column begins with."""
+        """Whether it is only space, with which no column starts."""
         return not (self.labels or self.strokes or self.areas)
 
     def shift(self, dx: float) -> "Item":
-        """The same item `dx` mm further right."""
+        """The item `dx` mm further right."""
         return replace(
             self,
             strokes=tuple(translate_strokes(self.strokes, dx, 0.0)),
@@ -50,7 +50,7 @@ class Item:
 
 
 def deal(items: Sequence[Item], height: float) -> list[list[Item]]:
-    """Items dealt into columns of `height` mm; one that is kept with the next moves on together with it."""
+    """Items in columns of `height` mm; items that are kept together move to the next column together."""
     columns: list[list[Item]] = [[]]
     used = 0.0
     for k, item in enumerate(items):
@@ -66,14 +66,14 @@ def deal(items: Sequence[Item], height: float) -> list[list[Item]]:
             if item.is_gap:
                 continue
             columns[-1] += item.repeat
-            used += sum(one.height for one in item.repeat)
+            used += sum(repeated.height for repeated in item.repeat)
         columns[-1].append(item)
         used += item.height
     return [column for column in columns if column]
 
 
 def panel(items: Sequence[Item], width: float) -> Drawing:
-    """The items one under the other on a sheet of `width` mm, as high as they are."""
+    """The items one below the other on a sheet `width` mm wide and as high as they are together."""
     strokes: list[Stroke] = []
     labels: list[Label] = []
     areas: list[Area] = []
@@ -87,7 +87,7 @@ def panel(items: Sequence[Item], width: float) -> Drawing:
 
 
 def wrap(text: str, size: float, width: float, *, bold: bool = False) -> list[str]:
-    """The text in lines of at most `width` mm, broken between words; a word that is too long is broken anywhere."""
+    """The text in lines of at most `width` mm, broken between words; too long a word is broken anywhere."""
     lines: list[str] = []
     current = ""
     for word in text.split():
@@ -101,7 +101,7 @@ def wrap(text: str, size: float, width: float, *, bold: bool = False) -> list[st
             fits = [n for n in range(1, len(word)) if text_width(word[:n], size, bold=bold) <= width]
             cut = max(fits, default=1)
             lines.append(word[:cut])
-            word = word[cut:]  # noqa: PLW2901 - what is left of the same word
+            word = word[cut:]  # noqa: PLW2901 - the rest of the same word
         current = word
     return [*lines, current] if current else lines
 
@@ -117,15 +117,15 @@ def text_items(text: str, size: float, width: float, *, bold: bool = False, inde
 
 
 def keep_together(items: Sequence[Item]) -> list[Item]:
-    """The same items, each held to the one after it."""
+    """The items, each kept with the one after it."""
     return [replace(item, keep=True) for item in items]
 
 
 def section(title: str, rules: Iterable[str], width: float) -> list[Item]:
-    """A head and numbered rules under it."""
+    """A heading and numbered rules below it."""
     items = head(title, width)
     texts = list(rules)
-    indent = max(5.0, text_width(str(len(texts)), TEXT) + 1.0)  # from the hundredth rule on a number takes more
+    indent = max(5.0, text_width(str(len(texts)), TEXT) + 1.0)  # numbers from 100 on are wider
     for number, rule in enumerate(texts, start=1):
         lines = text_items(rule, TEXT, width, indent=indent)
         mark = Label(str(number), 0.0, lines[0].labels[0].y, TEXT)
@@ -136,7 +136,7 @@ def section(title: str, rules: Iterable[str], width: float) -> list[Item]:
 
 
 def head(title: str, width: float) -> list[Item]:
-    """Space, the head line, and a hairline under it; held to what follows."""
+    """Space, the heading, and a hairline below it; kept with what follows."""
     heads = keep_together(text_items(title, HEAD, width, bold=True))
     rule = Item(1.6, strokes=(line(Role.LABEL, (0.0, 0.4), (width, 0.4)),), keep=True)
     return [Item(3.0, keep=True), *heads, rule]

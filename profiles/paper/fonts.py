@@ -1,8 +1,8 @@
 """The font of the pages: DejaVu Sans, or another sans serif where DejaVu Sans is not installed.
 
-The advance widths of DejaVu Sans stand here, so that they are the same on every machine; a test compares them with the
-installed font. Another font is measured. Cairo replaces a missing font without any message, so the name of the font
-that it really uses is read from a small PDF.
+The advance widths of DejaVu Sans are listed here, so that they are the same on every machine; a test compares them with
+the installed font. Any other font is measured. Cairo replaces a missing font silently, so the name of the font that it
+really uses is read from a small PDF.
 """
 
 import functools
@@ -23,19 +23,19 @@ MEASURED_UNITS_PER_EM = 10_000
 """Units of a measured font, rounded: the same font gives the same widths, and so the same bytes."""
 
 ASCENT = 0.80
-"""em; the highest character of the table, an accent or a bracket, reaches 0.80 in any font that is taken."""
+"""em; the tallest character of the table, an accent or a bracket, reaches 0.80 in every font that is used."""
 
 DESCENT = 0.24
-"""em; the same for the lowest: g, j, p, q, y and the brackets."""
+"""em; the same below the base line: g, j, p, q, y and brackets."""
 
 SAME_WIDTH = 1e-3
-"""em; a substitute font differs by more than this in one of the PROBES."""
+"""em; any other font differs by more than this in one of the PROBES."""
 
 SAME_HEIGHT = 5e-3
-"""em; cairo rounds heights by less than this at the size that fonts are measured at."""
+"""em; cairo rounds heights by less than this at MEASURED_SIZE."""
 
 MEASURED_SIZE = 1000.0
-"""Units of the surface; large, so that rounding is small."""
+"""Font size for measuring, in units of the surface; large, so that rounding is small."""
 
 PROBES = "MiQg0&"
 """Letters that have different widths in different fonts."""
@@ -84,31 +84,31 @@ SUBSTITUTES = (
     *("Arial", "Helvetica", "Liberation Sans", "Noto Sans", "Open Sans", "Roboto", "Segoe UI", "Verdana"),
     *("Nimbus Sans", "FreeSans", "Ubuntu", "Cantarell"),
 )
-"""Sans serif fonts that are tried in this order. Windows and macOS bring the first or the second along."""
+"""Sans serif fonts, tried in this order. Windows and macOS come with the first or the second."""
 
 STYLE_WORDS = ("", "mt", "regular", "book", "roman")
-"""What a font's own name may have after its family: LiberationSans, ArialMT, NotoSans-Regular."""
+"""What may follow the family in the name of a font file: LiberationSans, ArialMT, NotoSans-Regular."""
 
 
 @functools.cache
 def find_font() -> Font | None:
-    """The font of this machine's pages; None without the cairo library or without any sans serif that is known."""
+    """The font for pages on this machine; None if the cairo library or every known sans serif is missing."""
     cairo = cairo_library()
     if cairo is None:
         return None
     if _is_dejavu(cairo):
         return DEJAVU
     for family in SUBSTITUTES:
-        if is_of_family(_embedded_name(cairo, family), family) and _is_low(cairo, family):
+        if is_of_family(_embedded_name(cairo, family), family) and _fits_labels(cairo, family):
             advances = {bold: _measure(cairo, family, bold) for bold in (False, True)}
             return Font(family, MEASURED_UNITS_PER_EM, advances, _symbols_of(cairo, family))
     return None
 
 
 def cairo_library() -> Any:  # noqa: ANN401 - untyped library
-    """The binding of the cairo library; None where the library is not installed."""
+    """The binding of the cairo library; None if the library is not installed."""
     try:
-        with interrupts.held():  # looking for the library leaves a temporary file behind if it is cut short
+        with interrupts.held():  # an interrupted search for the library leaves a temporary file behind
             import cairocffi  # noqa: PLC0415 - loads the C library
     except OSError:
         return None
@@ -116,12 +116,12 @@ def cairo_library() -> Any:  # noqa: ANN401 - untyped library
 
 
 def font_in_use() -> Font:
-    """The font that labels are placed by; DejaVu Sans where none is found, because nothing can be drawn then."""
+    """The font that labels are measured with; DejaVu Sans if there is none, because then nothing is drawn."""
     return find_font() or DEJAVU
 
 
 def is_of_family(name: str, family: str) -> bool:
-    """Whether a font's own name, such as NotoSans-Regular, is the plain style of a family."""
+    """Whether a font name such as NotoSans-Regular is the plain style of a family."""
     plain = "".join(character for character in name.lower() if character.isalnum())
     return plain in {family.lower().replace(" ", "") + style for style in STYLE_WORDS}
 
@@ -136,7 +136,7 @@ def _context(cairo: Any, family: str, *, bold: bool, out: io.BytesIO | None = No
 
 
 def _is_dejavu(cairo: Any) -> bool:  # noqa: ANN401
-    """Whether the letters that cairo sets as DejaVu Sans have its widths: much faster than the name of the font."""
+    """Whether the letters that cairo draws as DejaVu Sans have its widths: much faster than reading the font's name."""
     for bold, table in DEJAVU.advances.items():
         context = _context(cairo, DEJAVU.family, bold=bold)
         for letter in PROBES:
@@ -147,7 +147,7 @@ def _is_dejavu(cairo: Any) -> bool:  # noqa: ANN401
 
 
 def _embedded_name(cairo: Any, family: str) -> str:  # noqa: ANN401
-    """The name of the font that cairo puts into a PDF where this family is asked for; empty where it has none."""
+    """The name of the font that cairo embeds in a PDF for this family; empty if it embeds none."""
     import pikepdf  # noqa: PLC0415 - slow to import
 
     out = io.BytesIO()
@@ -158,13 +158,13 @@ def _embedded_name(cairo: Any, family: str) -> str:  # noqa: ANN401
     with pikepdf.Pdf.open(io.BytesIO(out.getvalue())) as pdf:
         for item in pdf.objects:
             if isinstance(item, pikepdf.Dictionary) and "/BaseFont" in item:
-                # An embedded part of a font has six letters and a plus sign before its name.
+                # The name of an embedded subset starts with six letters and a plus sign.
                 return str(item["/BaseFont"]).removeprefix("/").rpartition("+")[2]
     return ""
 
 
-def _is_low(cairo: Any, family: str) -> bool:  # noqa: ANN401
-    """Whether no character is higher or lower than labels have room for."""
+def _fits_labels(cairo: Any, family: str) -> bool:  # noqa: ANN401
+    """Whether every character stays within ASCENT and DESCENT."""
     for bold in (False, True):
         context = _context(cairo, family, bold=bold)
         for character in CHARACTERS:
@@ -182,7 +182,7 @@ def _measure(cairo: Any, family: str, bold: bool) -> dict[str, int]:  # noqa: AN
 
 
 def _symbols_of(cairo: Any, family: str) -> str:  # noqa: ANN401
-    """Those of TOWARDS and AWAY that the font has in both weights; glyph 0 stands for a character that it lacks."""
+    """Those of TOWARDS and AWAY that the font has in both weights; glyph 0 means that it lacks the character."""
     fonts = [_context(cairo, family, bold=bold).get_scaled_font() for bold in (False, True)]
     return "".join(
         symbol
@@ -199,7 +199,7 @@ CAIRO_ON = {
     ),
     "": "the cairo library: apt install libcairo2 (Debian, Ubuntu), dnf install cairo (Fedora)",
 }
-"""Platform -> how to install the library; Linux was tried, the others are from the documentation of cairosvg and
+"""Platform -> how to install the library; Linux is tested, the others are from the documentation of cairosvg and
 cairocffi."""
 
 FONT_ON = {
@@ -210,11 +210,11 @@ FONT_ON = {
         "(Fedora)"
     ),
 }
-"""Platform -> how to install the font; not tried on macOS and Windows, which have Helvetica or Arial anyway."""
+"""Platform -> how to install the font; not tested on macOS and Windows, which have Helvetica or Arial anyway."""
 
 
 def missing_requirements(platform: str = sys.platform) -> list[str]:
-    """What must be installed before pages can be made, each with how to; empty where nothing is missing."""
+    """What must be installed to make pages, and how; empty if nothing is missing."""
     if cairo_library() is None:
         return [CAIRO_ON.get(platform, CAIRO_ON[""])]
     if find_font() is None:
@@ -224,7 +224,7 @@ def missing_requirements(platform: str = sys.platform) -> list[str]:
 
 
 def check_requirements() -> None:
-    """Raise StationerError with what to install where pages cannot be made."""
+    """Raise StationerError with what to install if pages cannot be made."""
     missing = missing_requirements()
     if missing:
         msg = "Pages cannot be made on this machine."
@@ -232,9 +232,9 @@ def check_requirements() -> None:
 
 
 def font_notes() -> tuple[Note, ...]:
-    """A note where another font than DejaVu Sans is used."""
+    """A note if a font other than DejaVu Sans is used."""
     family = font_in_use().family
     if family == DEJAVU.family:
         return ()
-    text = f"The font {family}, because {DEJAVU.family} is not installed. The same job gives other bytes with it."
+    text = f"The font {family}, because {DEJAVU.family} is not installed. The files differ from those made with it."
     return (assumption(text),)

@@ -1,13 +1,13 @@
-"""The kerf test to print: two squares of 100 mm for the two faces of a scrap of foam, and what to do with them.
+"""The kerf test to print: two squares of 100 mm for the two faces of a scrap of foam, with instructions.
 
-The squares are templates like any other, at full size and on pages with bars, so that they are measured like them.
+The squares are templates like all others, at full size on pages with bars, and are measured in the same way.
 """
 
 from profiles.blocks.kerf import TEST_SIZE
 from profiles.errors import PaperError
 from profiles.paper.bands import bands
 from profiles.paper.cover import WIDEST, Heading
-from profiles.paper.drawing import Drawing, Label, Role, Stroke, circle, line, rectangle
+from profiles.paper.drawing import Drawing, Label, Role, line, pin_hole, rectangle
 from profiles.paper.flow import LEADING, TEXT, Item, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT
 from profiles.paper.pages import Page, lay_out
@@ -22,15 +22,15 @@ PIN = 3.0
 """mm; diameter of the holes for pins or nails, as on templates."""
 
 PIN_INSET = 20.0
-"""mm from the sides: far enough in that the card does not tear, far enough apart that it does not turn."""
+"""mm from the sides: far enough in that the card does not tear, and far enough apart that it does not turn."""
 
 NARROWEST = 60.0
-"""mm; a narrower column of text is not set beside the squares."""
+"""mm; the least width of a column of text beside the squares."""
 
 TITLE_SIZE = 6.0
 
 NO_HULL = Heading("any, this is a kerf test", "the one to be cut", "kerf test")
-"""What the pages say where the test is printed apart from a job."""
+"""The heading of a test that is printed without a job."""
 
 RULES = (
     "Print this page at 100 %, and lay a steel rule along both bars: 100 mm must measure 100 mm.",
@@ -60,15 +60,13 @@ TO_FILL = ("across", "up", "mean")
 
 
 def kerf_pages(settings: PageSettings, heading: Heading = NO_HULL) -> tuple[Page, ...]:
-    """The test on as few pages as the paper allows: one on A4 and Letter. Raises PaperError when the paper cannot hold
-    the bars.
-    """
-    ways = [lay_out(kerf_templates(width), settings, heading, cover=False) for width in _text_widths(settings)]
-    return min(ways, key=len)
+    """The test on as few pages as fit: one on A4 and Letter. Raises PaperError if the paper cannot hold the bars."""
+    layouts = [lay_out(kerf_templates(width), settings, heading, cover=False) for width in _text_widths(settings)]
+    return min(layouts, key=len)
 
 
 def _text_widths(settings: PageSettings) -> list[float]:
-    """Widths to try: what a square leaves beside it, with the paper upright and across; and a column of its own."""
+    """Widths to try for the text: beside one or two squares, or the whole width, on upright paper and across."""
     widths = []
     refused: PaperError | None = None
     for paper in dict.fromkeys((settings.paper, settings.paper.turned())):
@@ -85,23 +83,23 @@ def _text_widths(settings: PageSettings) -> list[float]:
 
 
 def kerf_templates(text_width: float = WIDEST) -> tuple[Template, ...]:
-    """The two squares, and what to do with them as a column of text `text_width` mm wide."""
-    return (_square(1), _square(2), _told(text_width))
+    """The two squares, and the instructions as a column of text `text_width` mm wide."""
+    return (_square(1), _square(2), _instructions(text_width))
 
 
 def _square(number: int) -> Template:
-    """A square of TEST_SIZE with its cross, two pin holes and its name, all within the line."""
+    """A square of TEST_SIZE with its cross, two pin holes and its name, all inside the line."""
     side, middle = TEST_SIZE + 2 * PAD, PAD + TEST_SIZE / 2
-    far = PAD + TEST_SIZE
+    end = PAD + TEST_SIZE
     strokes = [
         rectangle(Role.CUT, PAD, PAD, TEST_SIZE, TEST_SIZE),
-        line(Role.DATUM, (PAD, middle), (far, middle)),
-        line(Role.DATUM, (middle, PAD), (middle, far)),
+        line(Role.DATUM, (PAD, middle), (end, middle)),
+        line(Role.DATUM, (middle, PAD), (middle, end)),
     ]
-    for x in (PAD + PIN_INSET, far - PIN_INSET):
-        strokes += _pin(x, middle)
+    for x in (PAD + PIN_INSET, end - PIN_INSET):
+        strokes += pin_hole(x, middle, PIN)
     left, top = PAD + 6.0, PAD + 6.0 + CAP_HEIGHT * TITLE_SIZE
-    below = far - 6.0
+    below = end - 6.0
     labels = (
         Label(f"Kerf test {number}", left, top, TITLE_SIZE, bold=True),
         Label("UP", middle + 3.0, top, TITLE_SIZE, bold=True),
@@ -114,17 +112,8 @@ def _square(number: int) -> Template:
     return Template(f"kerf test {number}", drawing, (middle, middle))
 
 
-def _pin(x: float, y: float) -> list[Stroke]:
-    arm = PIN / 2 + 1.5
-    return [
-        circle(Role.PIN, x, y, PIN / 2),
-        line(Role.PIN, (x - arm, y), (x + arm, y)),
-        line(Role.PIN, (x, y - arm), (x, y + arm)),
-    ]
-
-
-def _told(width: float) -> Template:
-    """A template without a line to cut: the column of text."""
+def _instructions(width: float) -> Template:
+    """A template without a cut line: the column of text."""
     items = [
         *text_items("How wide does the wire cut?", TITLE_SIZE, width, bold=True),
         Item(1.5),
@@ -137,7 +126,7 @@ def _told(width: float) -> Template:
 
 
 def _blank(word: str, width: float) -> Item:
-    """A line to write a figure on."""
+    """A line to write a measurement on."""
     height = 2 * LEADING * TEXT
     end = min(width, NARROWEST)
     base = height - 1.0

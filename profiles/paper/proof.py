@@ -1,14 +1,14 @@
-"""The finished PDF read back with another library and measured, as a builder would with a very good rule.
+"""The finished PDF, read back with another library and measured.
 
-Nothing is rendered: page boxes and path coordinates are taken from the file, and colours identify the lines.
-What each ought to measure comes from the templates and not from what was drawn.
+Nothing is rendered: page boxes and path coordinates are read from the file, and colours identify the lines. The
+expected sizes come from the templates, not from what was drawn.
 """
 
 import ctypes
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from types import ModuleType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -25,15 +25,15 @@ if TYPE_CHECKING:
     import pypdfium2
 
 TOLERANCE = 0.01
-"""mm; a tenth of what can be seen on paper, ten times what the grid of the file format rounds."""
+"""mm; a tenth of what is visible on paper, ten times the rounding of the file format."""
 
 NEAR = 0.1
-"""mm; how far a line may lie outside its piece's window on the page and still be counted to it."""
+"""mm; a line this far outside the window of its piece still belongs to it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One figure of the finished file: mm, or a plain count where the tolerance is 0."""
+    """One measurement of the finished file: mm, or a plain count if the tolerance is 0."""
 
     name: str
     expected: float
@@ -42,17 +42,16 @@ class Check:
 
     @property
     def off(self) -> float:
-        """How far the figure is out."""
+        """The error."""
         return abs(self.expected - self.measured)
 
     @property
     def holds(self) -> bool:
-        """Whether it is within its tolerance; a figure that is no number is not."""
+        """Whether the error is within the tolerance; NaN is not."""
         return self.off <= self.tolerance
 
 
-@dataclass(frozen=True, slots=True)
-class _Box:
+class _Box(NamedTuple):
     """Extents on the page, mm, y down."""
 
     left: float
@@ -70,15 +69,15 @@ class _Box:
 
 
 def load_reader() -> None:
-    """Load the library that reads PDFs, while there is time for it."""
+    """Load the library that reads PDFs, while other processes still render."""
     import pypdfium2  # noqa: F401, PLC0415 - slow to import
 
 
 def measure(pdf: bytes, pages: Sequence[Page], templates: Iterable[Template]) -> tuple[Check, ...]:
-    """All figures of a finished PDF against what the pages and templates ask for.
+    """Every measurement of a finished PDF beside what the pages and templates ask for.
 
     Page count and print scaling; size and rotation of every page; both rulers of both bars on every page; number, size
-    and place of the cut lines of every template, or of every tile's part of them.
+    and place of the cut lines of every template or tile.
     """
     import pypdfium2  # noqa: PLC0415 - slow to import
 
@@ -105,20 +104,20 @@ def measure(pdf: bytes, pages: Sequence[Page], templates: Iterable[Template]) ->
 
 
 def refuse_if_off(checks: Iterable[Check]) -> None:
-    """Raise CheckError naming the worst figure if any is out of its tolerance."""
-    everything = tuple(checks)
-    wrong = [check for check in everything if not check.holds]
+    """Raise CheckError naming the worst measurement if any is outside its tolerance."""
+    measured = tuple(checks)
+    wrong = [check for check in measured if not check.holds]
     if wrong:
         worst = max(wrong, key=lambda check: (check.tolerance == 0, check.off))
         msg = (
-            f"The finished pages were measured and {len(wrong)} of {len(everything)} figures are off. The worst: "
+            f"The finished pages were measured and {len(wrong)} of {len(measured)} sizes are wrong. The worst: "
             f"{worst.name}, expected {worst.expected:.4f}, measured {worst.measured:.4f}."
         )
         raise CheckError(msg, remedy="Nothing was kept. Report this with the job and the hull file.")
 
 
 def _page_checks(page: Page, leaf: "pypdfium2.PdfPage") -> list[Check]:
-    """Media, crop and trim box must all be the paper; of the three the one that is furthest off counts."""
+    """Media, crop and trim box must all be the paper; the one with the largest error counts."""
     boxes = (leaf.get_mediabox(), leaf.get_cropbox(), leaf.get_trimbox())
     sizes = [(box[2] - box[0], box[3] - box[1]) for box in boxes]
     paper = (page.paper.width, page.paper.height)
@@ -130,12 +129,12 @@ def _page_checks(page: Page, leaf: "pypdfium2.PdfPage") -> list[Check]:
     return checks
 
 
-def _bar_checks(page: Page, found: Sequence[_Box]) -> list[Check]:
-    """Both rulers of both bars: of the bar-coloured paths, those longer across and those longer up the page."""
+def _bar_checks(page: Page, boxes: Sequence[_Box]) -> list[Check]:
+    """Both rulers of both bars: the paths in the colour of bars that are longer across, and longer up the page."""
     checks = []
     lengths = {
-        True: sorted(box.width for box in found if box.width > box.height),
-        False: sorted(box.height for box in found if box.width <= box.height),
+        True: sorted(box.width for box in boxes if box.width > box.height),
+        False: sorted(box.height for box in boxes if box.width <= box.height),
     }
     for bar in page.bars:
         factor = page.correction.x if bar.across else page.correction.y
@@ -161,19 +160,19 @@ def _piece_checks(page: Page, piece: Piece, template: Template, cuts: Sequence[_
     checks = [Check(f"{name} cut lines", len(expected), len(measured), 0.0)]
     if len(expected) != len(measured):
         return checks
-    for number, (want, got) in enumerate(_matched(expected, measured), start=1):
+    for number, (wanted, actual) in enumerate(_match(expected, measured), start=1):
         part = name if len(expected) == 1 else f"{name} line {number}"
         checks += [
-            Check(f"{part} width", want.width, got.width),
-            Check(f"{part} height", want.height, got.height),
-            Check(f"{part} left edge", want.left, got.left),
-            Check(f"{part} top edge", want.top, got.top),
+            Check(f"{part} width", wanted.width, actual.width),
+            Check(f"{part} height", wanted.height, actual.height),
+            Check(f"{part} left edge", wanted.left, actual.left),
+            Check(f"{part} top edge", wanted.top, actual.top),
         ]
     return checks
 
 
 def _expected_boxes(page: Page, piece: Piece, template: Template) -> Iterator[_Box]:
-    """Extents on the page of every cut line of the template that the piece's window shows."""
+    """The extents on the page of every cut line of the template in the window of the piece."""
     shift = np.subtract(piece.at, piece.window[:2])
     for stroke in template.drawing.of_role(Role.CUT):
         for part in clip(stroke, piece.window):
@@ -189,39 +188,33 @@ def _belongs(page: Page, piece: Piece, box: _Box) -> bool:
 
 
 def _stray_check(page: Page, cuts: Sequence[_Box]) -> Check:
-    """Cut lines that belong to no template would be cut all the same."""
+    """Cut lines that belong to no template: a builder would cut them too."""
     stray = [box for box in cuts if not any(_belongs(page, piece, box) for piece in page.pieces)]
     return Check(f"page {page.number} cut lines outside any template", 0, len(stray), 0.0)
 
 
-def _matched(expected: Sequence[_Box], measured: Sequence[_Box]) -> Iterator[tuple[_Box, _Box]]:
-    """Each expected line with the nearest measured one that is left; the file need not keep their order."""
+def _match(expected: Sequence[_Box], measured: Sequence[_Box]) -> Iterator[tuple[_Box, _Box]]:
+    """Each expected line with the nearest measured one that is left; their order in the file may differ."""
     rest = list(measured)
-    for want in expected:
-        got = min(rest, key=lambda box: _distance(want, box))
-        rest.remove(got)
-        yield want, got
+    for wanted in expected:
+        nearest = min(rest, key=lambda box: _distance(wanted, box))
+        rest.remove(nearest)
+        yield wanted, nearest
 
 
-def _distance(one: _Box, other: _Box) -> float:
-    return (
-        abs(one.left - other.left)
-        + abs(one.top - other.top)
-        + abs(one.right - other.right)
-        + abs(one.bottom - other.bottom)
-    )
+def _distance(box: _Box, other: _Box) -> float:
+    return sum(abs(a - b) for a, b in zip(box, other, strict=True))
 
 
 def _box(points: Points) -> _Box:
-    low, high = points.min(axis=0), points.max(axis=0)
-    return _Box(float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    return _Box(*points.min(axis=0).tolist(), *points.max(axis=0).tolist())
 
 
 _COLOURS = {STYLES[role].colour: role for role in (Role.CUT, Role.BAR)}
 
 
 def _paths(raw: ModuleType, leaf: object, height: float) -> Iterator[tuple[Role, _Box]]:
-    """Every path of a colour that is measured, on the page or in a form on it, as (role, extents in mm)."""
+    """Every path in a colour of cut lines or bars, on the page or in a form on it, as (role, extents in mm)."""
     count = raw.FPDFPage_CountObjects(leaf)
     for role, corners in _walk(raw, [raw.FPDFPage_GetObject(leaf, k) for k in range(count)], np.eye(3)):
         mm = corners / PT_PER_MM
@@ -229,43 +222,43 @@ def _paths(raw: ModuleType, leaf: object, height: float) -> Iterator[tuple[Role,
 
 
 def _walk(raw: ModuleType, objects: Iterable[object], outer: Points) -> Iterator[tuple[Role, Points]]:
-    for thing in objects:
-        kind = raw.FPDFPageObj_GetType(thing)
+    for item in objects:
+        kind = raw.FPDFPageObj_GetType(item)
         if kind == raw.FPDF_PAGEOBJ_FORM:
-            inside = [raw.FPDFFormObj_GetObject(thing, k) for k in range(raw.FPDFFormObj_CountObjects(thing))]
-            yield from _walk(raw, inside, _matrix(raw, thing) @ outer)
+            inside = [raw.FPDFFormObj_GetObject(item, k) for k in range(raw.FPDFFormObj_CountObjects(item))]
+            yield from _walk(raw, inside, _matrix(raw, item) @ outer)
         elif kind == raw.FPDF_PAGEOBJ_PATH:
-            role = _COLOURS.get(_stroke_colour(raw, thing))
+            role = _COLOURS.get(_stroke_colour(raw, item))
             if role is not None:
-                matrix = _matrix(raw, thing) @ outer
-                yield role, (_corners(raw, thing) @ matrix)[:, :2]
+                matrix = _matrix(raw, item) @ outer
+                yield role, (_corners(raw, item) @ matrix)[:, :2]
 
 
-def _matrix(raw: ModuleType, thing: object) -> Points:
-    """The object's matrix for row vectors (x, y, 1), as in ISO 32000-1, 8.3.3."""
-    found = raw.FS_MATRIX()
-    raw.FPDFPageObj_GetMatrix(thing, found)
-    return np.array([[found.a, found.b, 0.0], [found.c, found.d, 0.0], [found.e, found.f, 1.0]])
+def _matrix(raw: ModuleType, item: object) -> Points:
+    """The matrix of an object for row vectors (x, y, 1), as in ISO 32000-1, 8.3.3."""
+    m = raw.FS_MATRIX()
+    raw.FPDFPageObj_GetMatrix(item, m)
+    return np.array([[m.a, m.b, 0.0], [m.c, m.d, 0.0], [m.e, m.f, 1.0]])
 
 
-def _stroke_colour(raw: ModuleType, thing: object) -> str:
-    """The colour as #rrggbb; empty when the path is not stroked."""
+def _stroke_colour(raw: ModuleType, item: object) -> str:
+    """The colour as #rrggbb; empty if the path is not stroked."""
     fill, stroked = ctypes.c_int(), ctypes.c_int()
-    if not raw.FPDFPath_GetDrawMode(thing, fill, stroked) or not stroked.value:
+    if not raw.FPDFPath_GetDrawMode(item, fill, stroked) or not stroked.value:
         return ""
     red, green, blue, alpha = (ctypes.c_uint() for _ in range(4))
-    raw.FPDFPageObj_GetStrokeColor(thing, red, green, blue, alpha)
+    raw.FPDFPageObj_GetStrokeColor(item, red, green, blue, alpha)
     return f"#{red.value:02x}{green.value:02x}{blue.value:02x}"
 
 
-def _corners(raw: ModuleType, thing: object) -> Points:
-    """All four corners (x, y, 1) of the extents of a path's own points, before its matrix.
+def _corners(raw: ModuleType, item: object) -> Points:
+    """All four corners (x, y, 1) of the extents of a path, before its matrix.
 
-    The library tells the extents of what it would paint: line width and matrix are taken off the path in memory first.
-    Pages are scaled and moved; one that were turned as well would measure larger than it is and be refused.
+    The library returns the extents of what it would paint, so line width and matrix are first removed from the path in
+    memory. Pages are scaled and moved; a page that is turned as well would measure too large and be refused.
     """
-    raw.FPDFPath_SetDrawMode(thing, raw.FPDF_FILLMODE_NONE, 0)
-    raw.FPDFPageObj_SetMatrix(thing, raw.FS_MATRIX(1, 0, 0, 1, 0, 0))
+    raw.FPDFPath_SetDrawMode(item, raw.FPDF_FILLMODE_NONE, 0)
+    raw.FPDFPageObj_SetMatrix(item, raw.FS_MATRIX(1, 0, 0, 1, 0, 0))
     left, bottom, right, top = (ctypes.c_float() for _ in range(4))
-    raw.FPDFPageObj_GetBounds(thing, left, bottom, right, top)
+    raw.FPDFPageObj_GetBounds(item, left, bottom, right, top)
     return np.array([(x.value, y.value, 1.0) for x in (left, right) for y in (bottom, top)])

@@ -1,4 +1,4 @@
-"""What the pages are printed on."""
+"""The settings of the pages."""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal
@@ -9,12 +9,12 @@ from profiles.units import Paper, paper_named
 A4 = paper_named("A4")
 
 MOST_SHEETS = 2000
-"""Sheets of paper beyond which a job is a slip, most often of the unit."""
+"""A job with more sheets of paper is most often a mistake, usually of the unit."""
 
 
 @dataclass(frozen=True, slots=True)
 class PageSettings:
-    """What the pages are printed on, and what the printer makes of 100 mm; lengths in mm."""
+    """The paper, and the lengths of the 100 mm bars as printed; lengths in mm."""
 
     paper: Annotated[
         Paper,
@@ -50,10 +50,10 @@ class PageSettings:
 
     @property
     def correct_x(self) -> float:
-        """By how much the drawing is enlarged across the page."""
+        """The scale factor across the page."""
         return 100.0 / self.bar_across
 
     @property
     def correct_y(self) -> float:
-        """By how much the drawing is enlarged up the page."""
+        """The scale factor up the page."""
         return 100.0 / self.bar_up

@@ -1,7 +1,7 @@
-"""How many sheets the templates take, estimated from their sizes before any of them is drawn.
+"""The number of sheets for the templates, estimated from their sizes before any is drawn.
 
-The estimate counts the paper alone: the windows of each large template, and the area of small ones. It is meant for
-one question: whether the paper suits the job.
+The estimate counts the windows of each large template and the area of small ones. It answers one question: whether
+the paper suits the job.
 """
 
 import math
@@ -18,16 +18,16 @@ Size = tuple[float, float]
 """Width and height in mm."""
 
 ROUND_BOX_TEXT = 20.0
-"""Width in mm of the strip of labels on each side of a block box; half of it stands above and half below."""
+"""mm of labels beside a block box, both sides together, and the same above and below it."""
 
 MANY_SHEETS = 300
-"""Sheets that one printer tray does not hold and one evening does not tape: a warning names a larger paper."""
+"""From this number of sheets on a warning names a larger paper: common practice, more than a tray of paper holds."""
 
 
 def estimate_sheets(sizes: Sequence[Size], settings: PageSettings) -> int:
-    """Sheets that templates with these sizes of block box take, the way the paper lies better.
+    """The number of sheets for templates with block boxes of these sizes, in the better orientation of the paper.
 
-    Raises PaperError where the paper cannot hold the bars.
+    Raises PaperError if the paper cannot hold the bars.
     """
     papers = {"portrait": [False], "landscape": [True]}.get(settings.orientation, [False, True])
     upright = settings.paper if settings.paper.width <= settings.paper.height else settings.paper.turned()
@@ -45,7 +45,7 @@ def estimate_sheets(sizes: Sequence[Size], settings: PageSettings) -> int:
 
 
 def count_sheets(sizes: Sequence[Size], room: Size, overlap: float) -> int:
-    """Sheets with this room for templates with these sizes of block box: windows of large ones, area of the rest."""
+    """The number of sheets with this room for block boxes of these sizes: windows of large ones, area of the rest."""
     windows, area = 0, 0.0
     for box in sizes:
         width, height = (side + ROUND_BOX_TEXT for side in box)
@@ -59,14 +59,14 @@ def count_sheets(sizes: Sequence[Size], room: Size, overlap: float) -> int:
 def _windows(length: float, room: float, overlap: float) -> int:
     if length <= room:
         return 1
-    # An overlap as wide as the sheet never gets on; the layout refuses it with a message of its own.
+    # The layout refuses an overlap as wide as the sheet.
     return math.ceil((length - overlap) / max(room - overlap, 1.0))
 
 
 def find_larger_paper(sizes: Sequence[Size], settings: PageSettings, limit: int) -> Paper | None:
-    """The smallest paper larger than the one at hand that takes no more than `limit` sheets; None where none does."""
-    at_hand = settings.paper.width * settings.paper.height
-    larger = [paper for paper in PAPERS.values() if paper.width * paper.height > at_hand]
+    """The smallest larger paper that takes no more than `limit` sheets; None if there is none."""
+    area = settings.paper.width * settings.paper.height
+    larger = [paper for paper in PAPERS.values() if paper.width * paper.height > area]
     for paper in sorted(larger, key=lambda sheet: (sheet.width * sheet.height, sheet.name)):
         changed = replace(settings, paper=paper)
         try:
@@ -78,7 +78,7 @@ def find_larger_paper(sizes: Sequence[Size], settings: PageSettings, limit: int)
 
 
 def refuse_too_many(sizes: Sequence[Size], settings: PageSettings, most: int) -> None:
-    """Raise PaperError where the templates take more than `most` sheets."""
+    """Raise PaperError if the templates take more than `most` sheets."""
     count = estimate_sheets(sizes, settings)
     if count <= most:
         return
@@ -95,13 +95,13 @@ def refuse_too_many(sizes: Sequence[Size], settings: PageSettings, most: int) ->
 
 
 def sheet_notes(sizes: Sequence[Size], settings: PageSettings, count: int) -> tuple[Note, ...]:
-    """A warning where `count` sheets are more than MANY_SHEETS, with the paper that does with fewer."""
+    """A warning if `count` is more than MANY_SHEETS, with the paper that needs fewer."""
     if count <= MANY_SHEETS:
         return ()
     paper = find_larger_paper(sizes, settings, MANY_SHEETS) or find_larger_paper(sizes, settings, count // 2)
     text = f"the templates take {count:,} sheets of {settings.paper.name}"
     if paper is None:
-        return (warning(f"{text}. No paper of the usual sizes does with half of them"),)
+        return (warning(f"{text}. No usual size of paper needs half of them or fewer"),)
     changed = replace(settings, paper=paper)
     fewer = estimate_sheets(sizes, changed)
-    return (warning(f"{text}. {paper.name} does with about {fewer:,}: give --paper {paper.name}"),)
+    return (warning(f"{text}. {paper.name} needs about {fewer:,}: give --paper {paper.name}"),)

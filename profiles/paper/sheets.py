@@ -365,6 +365,5 @@ def _tiles(template: Template, tiling: Tiling, corner: tuple[float, float]) -> l
     rows, columns = len(tiling.rows), len(tiling.columns)
     return [
         Piece(template.id, row + 1, column + 1, rows, columns, tiling.window(row, column), corner)
-        for row in range(rows)
-        for column in range(columns)
+        for row, column in tiling.cells
     ]

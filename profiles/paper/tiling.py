@@ -1,13 +1,13 @@
-"""A template too large for one sheet: the windows it is seen through, what each shows, and the marks that join them.
+"""A template too large for one sheet: its windows, what each shows, and the marks that join them.
 
 window   the part of the template's sheet that one page shows, x0, y0, x1, y1 mm
-seam     the line in the middle of the overlap of two windows; one of the two sheets is trimmed there
+seam     the line in the middle of the overlap of two windows, where one of the two pages is trimmed
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import NamedTuple
 
 import numpy as np
@@ -22,21 +22,21 @@ Span = tuple[float, float]
 Window = tuple[float, float, float, float]
 
 FIT = 1e-6
-"""mm; a sheet that is larger than the room by rounding alone still fits."""
+"""mm; a sheet larger than the room only by rounding still fits."""
 
 TOUCH = 0.01
-"""mm; a clipped piece shorter than this is a touch and no line: it cannot be printed, and the next sheet shows it."""
+"""mm; a clipped piece shorter than this only touches the window: it cannot be printed, and the next page shows it."""
 
 SMALLEST_OVERLAP = 4.0
-"""mm; less cannot hold a join mark."""
+"""mm; a smaller overlap cannot hold a join mark."""
 
 MARK_ARM = 4.0
 MARK_DIAMOND = 2.2
 MARK_SIZE = 2.6
-"""mm; half a cross, half a diamond, and the letters of a join mark."""
+"""mm; half a cross, half a diamond, and the font size of a join mark."""
 
 MARK_EVERY = 110.0
-"""mm of seam for each join mark; there are two at least, or a sheet could turn about one."""
+"""mm of seam for each join mark; there are at least two, or a page could turn about one."""
 
 TEXT_CLEAR = 2.0
 """mm between a seam and the text beside it."""
@@ -45,16 +45,14 @@ LINE_CLEAR = 9.0
 """mm between a seam and a datum line along it: room for a join mark and its name."""
 
 CUT_TEXT, CROSSED_TEXT, NEAR_LINE = 1e6, 1e3, 30.0
-"""Cost of a seam that no window shows a text whole at, of one whose trim line runs through a text, and of one close
-along a datum line, in mm of seam moved from even spacing: text is cut only if it cannot be helped, crossed only if no
-free place is near."""
+"""Cost of a seam at which no window shows a text whole, of one whose trim line crosses a text, and of one close to a
+datum line along it, each in mm that the seam moves from even spacing: text is cut only if it cannot be avoided, crossed
+only if no free place is near."""
 
 
 @dataclass(frozen=True, slots=True)
 class Tiling:
-    """Windows of one template: spans of the columns and rows, and the seams between them, mm on the template's
-    sheet.
-    """
+    """The windows of one template: the spans of its columns and rows, mm on the template's sheet."""
 
     columns: tuple[Span, ...]
     rows: tuple[Span, ...]
@@ -64,13 +62,18 @@ class Tiling:
         """How many pages the template takes."""
         return len(self.columns) * len(self.rows)
 
+    @property
+    def cells(self) -> Iterator[tuple[int, int]]:
+        """Row and column of each window, counted from 0, row by row."""
+        return product(range(len(self.rows)), range(len(self.columns)))
+
     def window(self, row: int, column: int) -> Window:
         """The window in that row and column, counted from 0."""
         (x0, x1), (y0, y1) = self.columns[column], self.rows[row]
         return x0, y0, x1, y1
 
     def core(self, row: int, column: int) -> Window:
-        """The window without its share of the overlaps: up to the seams."""
+        """The window up to its seams, without its half of each overlap."""
         (x0, x1), (y0, y1) = _core(self.columns, column), _core(self.rows, row)
         return x0, y0, x1, y1
 
@@ -88,9 +91,8 @@ def _core(spans: Sequence[Span], k: int) -> Span:
 def choose_tiling(drawing: Drawing, room: tuple[float, float], overlap: float) -> Tiling:
     """Windows no larger than `room` mm that show the whole drawing, each overlapping the next by `overlap` mm.
 
-    One window if the drawing fits. Seams are spaced evenly and then moved so that every label is whole in one window
-    and no trim line runs through a label, as far as there is room. Raises PaperError if the overlap leaves no room to
-    go on.
+    One window if the drawing fits. Seams are spaced evenly and then moved, as far as there is room, so that every label
+    is whole in one window and no trim line crosses a label. Raises PaperError if the overlap is too small or too large.
     """
     if drawing.width <= room[0] + FIT and drawing.height <= room[1] + FIT:
         return Tiling(((0.0, drawing.width),), ((0.0, drawing.height),))
@@ -101,7 +103,7 @@ def choose_tiling(drawing: Drawing, room: tuple[float, float], overlap: float) -
 
 
 class _Obstacles(NamedTuple):
-    """What seams of one direction keep off: the extents of texts, and the places of datum lines along them, mm."""
+    """What seams of one direction avoid: the extents of texts, and the places of datum lines along them, mm."""
 
     texts: Sequence[Span]
     lines: Sequence[float]
@@ -122,18 +124,18 @@ def _spans(length: float, room: float, overlap: float, obstacles: _Obstacles) ->
         )
         raise PaperError(msg, remedy="Choose another overlap or a larger paper.")
     fewest = math.ceil((length - overlap - FIT) / (room - overlap))
-    found = [_seams_for(count, length, room, overlap, obstacles) for count in (fewest, fewest + 1)]
-    _, middle = min(found, key=lambda one: (one[0] >= CUT_TEXT, len(one[1])))
+    choices = [_seams_for(count, length, room, overlap, obstacles) for count in (fewest, fewest + 1)]
+    _, places = min(choices, key=lambda choice: (choice[0] >= CUT_TEXT, len(choice[1])))
     half = overlap / 2
-    starts = [0.0, *(seam - half for seam in middle)]
-    ends = [*(seam + half for seam in middle), length]
+    starts = [0.0, *(seam - half for seam in places)]
+    ends = [*(seam + half for seam in places), length]
     return tuple(zip(starts, ends, strict=True))
 
 
 def _seams_for(
     count: int, length: float, room: float, overlap: float, obstacles: _Obstacles
 ) -> tuple[float, tuple[float, ...]]:
-    """The cheapest seams of `count` windows and their cost: shortest path over the places worth trying."""
+    """The cheapest seams of `count` windows and their cost: a shortest path over the places worth trying."""
     half = overlap / 2
     even = (length + (count - 1) * overlap) / count - overlap
     paths: list[tuple[float, tuple[float, ...]]] = [(0.0, (half,))]
@@ -157,7 +159,7 @@ def _seams_for(
 
 
 def _places(low: float, high: float, target: float, half: float, obstacles: _Obstacles) -> list[float]:
-    """Seams worth trying: the even one, the outermost ones, and those that just let a text through on one side."""
+    """Places worth trying for a seam: the even one, the outermost ones, and those that just clear a text or a line."""
     clear = half + FIT
     places = {min(max(target, low), high), low, high}
     for first, last in obstacles.texts:
@@ -180,8 +182,8 @@ def _seam_cost(seam: float, half: float, obstacles: _Obstacles) -> float:
 def clip(stroke: Stroke, window: Window) -> tuple[Stroke, ...]:
     """The pieces of a stroke inside a window, in drawing order.
 
-    Wholly inside: the stroke itself, still closed. Wholly outside, or touching only: none. Otherwise open pieces, a
-    closed stroke's seam healed. A line along the window's edge is inside.
+    Wholly inside: the stroke itself, still closed. Wholly outside, or only touching: none. Otherwise open pieces; where
+    a closed stroke starts and ends inside the window, it is one piece. A line along the window's edge is inside.
     """
     x0, y0, x1, y1 = window
     low, high = stroke.points.min(axis=0), stroke.points.max(axis=0)
@@ -202,24 +204,20 @@ def clip(stroke: Stroke, window: Window) -> tuple[Stroke, ...]:
 
 def tile_drawings(drawing: Drawing, tiling: Tiling) -> dict[tuple[int, int], Drawing]:
     """What each window shows, (row, column) -> drawing in the template's own coordinates, join marks included."""
-    labels = _dealt(drawing.labels, tiling)
+    labels = _assign_labels(drawing.labels, tiling)
     marks = join_marks(drawing, tiling)
-    result = {}
-    for row in range(len(tiling.rows)):
-        for column in range(len(tiling.columns)):
-            window = tiling.window(row, column)
-            shown = [piece for stroke in drawing.strokes for piece in clip(stroke, window)]
-            joins, letters = _joins(marks, tiling, row, column)
-            result[row, column] = Drawing(
-                drawing.width, drawing.height, (*shown, *joins), (*labels[row, column], *letters)
-            )
-    return result
+    tiles = {}
+    for cell in tiling.cells:
+        lines = [piece for stroke in drawing.strokes for piece in clip(stroke, tiling.window(*cell))]
+        joins, names = _joins(marks, tiling, *cell)
+        tiles[cell] = Drawing(drawing.width, drawing.height, (*lines, *joins), (*labels[cell], *names))
+    return tiles
 
 
-def _dealt(labels: Iterable[Label], tiling: Tiling) -> dict[tuple[int, int], list[Label]]:
-    """Each label to one tile: one that shows it whole, if need be after a shift, and nearest to its middle."""
-    cells = [(row, column) for row in range(len(tiling.rows)) for column in range(len(tiling.columns))]
-    dealt: dict[tuple[int, int], list[Label]] = {cell: [] for cell in cells}
+def _assign_labels(labels: Iterable[Label], tiling: Tiling) -> dict[tuple[int, int], list[Label]]:
+    """Each label in one tile: one that shows it whole, if necessary after a shift, and nearest to its middle."""
+    cells = list(tiling.cells)
+    assigned: dict[tuple[int, int], list[Label]] = {cell: [] for cell in cells}
     for label in labels:
         box = label.footprint().bounds
         middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
@@ -227,9 +225,9 @@ def _dealt(labels: Iterable[Label], tiling: Tiling) -> dict[tuple[int, int], lis
             (not _holds(tiling.window(*cell), box), not _holds(tiling.core(*cell), (*middle, *middle)), cell)
             for cell in cells
         ]
-        spill, _, cell = min(ranks)
-        dealt[cell].append(_shifted(label, tiling.window(*cell)) if spill else label)
-    return dealt
+        must_move, _, cell = min(ranks)
+        assigned[cell].append(_move_inside(label, tiling.window(*cell)) if must_move else label)
+    return assigned
 
 
 def _holds(window: Window, box: Window) -> bool:
@@ -241,8 +239,8 @@ def _holds(window: Window, box: Window) -> bool:
     )
 
 
-def _shifted(label: Label, window: Window) -> Label:
-    """The label moved into the window, and set smaller if it is longer than the window."""
+def _move_inside(label: Label, window: Window) -> Label:
+    """The label moved into the window, and made smaller if it is longer than the window."""
     box = label.footprint().bounds
     ratio = max((box[2] - box[0]) / (window[2] - window[0]), (box[3] - box[1]) / (window[3] - window[1]))
     if ratio > 1:
@@ -255,7 +253,7 @@ def _shifted(label: Label, window: Window) -> Label:
 
 @dataclass(frozen=True, slots=True)
 class JoinMark:
-    """A cross on a seam with the same name on both sheets; `before` is (row, column) left of the seam or above it."""
+    """A cross on a seam with the same name on both pages; `before` is (row, column) left of the seam or above it."""
 
     name: str
     x: float
@@ -265,22 +263,21 @@ class JoinMark:
 
     @property
     def upright(self) -> bool:
-        """Whether its seam runs up the page."""
+        """Whether the seam runs up the page."""
         return self.before[0] == self.after[0]
 
 
 def join_marks(drawing: Drawing, tiling: Tiling) -> tuple[JoinMark, ...]:
     """The marks of every seam: a letter for the seam, a number along it.
 
-    They keep clear of labels, and of the lines to cut and to line up by where the seam is long enough.
+    They keep clear of labels, and of all lines where the seam is long enough.
     """
     texts = shapely.union_all([label.footprint() for label in drawing.labels])
     lines = shapely.union_all([shapely.LineString(stroke.path) for stroke in drawing.strokes])
     shapely.prepare([texts, lines])
     pairs = [
         ((row, column), (row + down, column + right))
-        for row in range(len(tiling.rows))
-        for column in range(len(tiling.columns))
+        for row, column in tiling.cells
         for down, right in ((0, 1), (1, 0))
         if row + down < len(tiling.rows) and column + right < len(tiling.columns)
     ]
@@ -316,15 +313,15 @@ def _mark_places(
     for k in range(count):
         first = low + k * share
         middle = first + share / 2
-        tries = [middle + step * share / 40 for step in sorted(range(-18, 19), key=abs)]
-        spots = [(seam, along) if upright else (along, seam) for along in tries]
+        offsets = [middle + step * share / 40 for step in sorted(range(-18, 19), key=abs)]
+        spots = [(seam, along) if upright else (along, seam) for along in offsets]
         ranks = [(_mark_conflict(spot, texts, lines, upright=upright), k) for k, spot in enumerate(spots)]
         places.append(spots[min(ranks)[1]])
     return places
 
 
 def _mark_conflict(spot: tuple[float, float], texts: BaseGeometry, lines: BaseGeometry, *, upright: bool) -> int:
-    """2 if the mark would meet a text, 1 if it would only meet a line, 0 if it stands free."""
+    """2 if the mark would meet a text, 1 if only a line, 0 if neither."""
     x, y = spot
     half = (10.0, 5.0) if upright else (10.0, 6.0)
     ground = shapely.box(x - half[0], y - half[1], x + half[0], y + half[1])
@@ -332,7 +329,7 @@ def _mark_conflict(spot: tuple[float, float], texts: BaseGeometry, lines: BaseGe
 
 
 def _joins(marks: Iterable[JoinMark], tiling: Tiling, row: int, column: int) -> tuple[list[Stroke], list[Label]]:
-    """Trim lines and join marks that one sheet shows."""
+    """The trim lines and join marks that one page shows."""
     x0, y0, x1, y1 = tiling.window(row, column)
     strokes: list[Stroke] = []
     core = tiling.core(row, column)
@@ -367,7 +364,7 @@ def _cross(mark: JoinMark, overlap: float) -> list[Stroke]:
 
 
 def _mark_label(mark: JoinMark, *, before: bool) -> Label:
-    """The name, on the side of the seam that the sheet keeps when it is trimmed."""
+    """The name, on the side of the seam that the page keeps when it is trimmed."""
     off = MARK_DIAMOND + 0.6
     if mark.upright:
         side, anchor = (-off, "end") if before else (off, "start")
