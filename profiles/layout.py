@@ -67,6 +67,14 @@ def lay_out(
     """Templates, pictures and pages of a body; `executor` does some of the work.
 
     Raises JobError for settings that cannot be, PaperError where a sheet is too small for anything.
+
+    >>> from profiles import PageSettings, StationSettings, cut, lay_out, plan, read
+    >>> from profiles.units import paper_named
+    >>> hull = read("models/skerrywing.stl")
+    >>> body = cut(hull, plan(hull, StationSettings(thickness=58)))
+    >>> layout = lay_out(body, PageSettings(paper=paper_named("A3")))
+    >>> layout.templates[0].id, layout.pages[0].number, len(layout.fingerprint)
+    ('01 aft', 1, 9)
     """
     check(paper)
     refuse_too_many(template_sizes(body.blocks), paper, paper.max_sheets)

@@ -61,7 +61,12 @@ MOST_NAMED = 6
 
 
 def merge_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
-    """Notes with the same text about several faces or blocks become one that names them; the first sets the order."""
+    """Notes with the same text about several faces or blocks become one that names them; the first sets the order.
+
+    >>> notes = [warning("too thin", about=f"block {number:02d}") for number in (1, 2, 5)]
+    >>> [note.sentence for note in merge_notes(notes)]
+    ['Blocks 01, 02, 05: too thin.']
+    """
     groups: dict[tuple[NoteKind, str, bool], list[Note]] = {}
     for note in notes:
         groups.setdefault((note.kind, note.text, bool(note.about)), []).append(note)

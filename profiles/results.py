@@ -72,7 +72,14 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, executor:
 
 
 def render(layout: Layout) -> dict[str, bytes]:
-    """The pages as one PDF and all drawings as SVG, by file name, measured. Raises CheckError."""
+    """The pages as one PDF and all drawings as SVG, by file name, measured. Raises CheckError.
+
+    >>> from profiles import StationSettings, cut, lay_out, plan, read, render
+    >>> hull = read("models/skerrywing.stl")
+    >>> files = render(lay_out(cut(hull, plan(hull, StationSettings(thickness=58)))))
+    >>> files["templates.pdf"][:5], files["templates/01-aft.svg"][:5]
+    (b'%PDF-', b'<?xml')
+    """
     name = layout.heading.hull
     single = {template.id: f"templates/{template.file_stem}.svg" for template in layout.templates}
     pdf = _pdf(layout.pages, f"{name}, templates {layout.fingerprint}")

@@ -121,7 +121,13 @@ UNIONS = (Union, UnionType)
 
 
 def as_length(value: object) -> object:
-    """A number in mm, or text with a unit -> mm. Raises ValueError."""
+    """A number in mm, or text with a unit -> mm. Raises ValueError.
+
+    >>> from profiles import BlockSettings
+    >>> check(BlockSettings(pin=0.1))
+    Traceback (most recent call last):
+    profiles.errors.JobError: pin: expected a value of 0.5 or more, found 0.1.
+    """
     if isinstance(value, str | int | float):
         return length_mm(value)
     msg = f"expected a length such as 40 or '1.5in', found {value!r}"

@@ -51,6 +51,9 @@ def shared(
 
     The executor begins with the last item, this process with the first, until they meet. Who does how much depends on
     the machine, the result does not. Of several faults the first item's is raised.
+
+    >>> shared(None, lambda items: [item**2 for item in items], [1, 2, 3])
+    [1, 4, 9]
     """
     if executor is None:
         return list(work(items))

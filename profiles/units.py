@@ -50,6 +50,9 @@ def unit_name(text: str) -> str:
     """The short name of a length unit ("metres" -> "m").
 
     Raises ValueError naming the units that are known.
+
+    >>> unit_name("metres"), unit_name("inches")
+    ('m', 'in')
     """
     word = text.strip().lower()
     for candidate in (word, word.removesuffix("s")):
@@ -66,7 +69,11 @@ DECIMALS = 6
 
 
 def figure(value: float) -> float:
-    """A value as it stands in a report, rounded to DECIMALS and never -0."""
+    """A value as it stands in a report, rounded to DECIMALS and never -0.
+
+    >>> figure(-1e-9), figure(2 / 3)
+    (0.0, 0.666667)
+    """
     return round(float(value), DECIMALS) + 0.0
 
 
@@ -77,6 +84,9 @@ def length_mm(value: str | float) -> float:
     """A length in mm from a number (mm) or from text with a unit ("1.5in", "2 ft", "40").
 
     Raises ValueError for anything that is not one finite number with at most one known unit.
+
+    >>> length_mm("1.5in"), length_mm("2 ft"), length_mm(40)
+    (38.1, 609.6, 40.0)
     """
     if isinstance(value, bool):
         msg = f"expected a length such as 40 or '1.5in', found {value!r}"
@@ -142,6 +152,9 @@ def paper_named(text: str) -> Paper:
     """A sheet from its name ("A4", "letter", "ANSI C") or its size ("610x2000", "24in x 36in").
 
     Raises ValueError naming the known sheets, or the limits in mm.
+
+    >>> paper_named("a4"), paper_named("24in x 36in")
+    (Paper(name='A4', width=210, height=297), Paper(name='609.6x914.4', width=609.6, height=914.4))
     """
     key = text.strip().lower().replace(" ", "-").replace("_", "-")
     if key in PAPERS:
@@ -165,7 +178,11 @@ def paper_named(text: str) -> Paper:
 
 
 def number_runs(numbers: Sequence[int], digits: int = 2) -> str:
-    """Runs of three or more drawn together: "01 to 05, 07"; blocks have two digits, cuts and billets one."""
+    """Runs of three or more drawn together: "01 to 05, 07"; blocks have two digits, cuts and billets one.
+
+    >>> number_runs([7, 1, 2, 3, 8])
+    '01 to 03, 07, 08'
+    """
     runs: list[list[int]] = []
     for number in sorted(numbers):
         if runs and number == runs[-1][-1] + 1:

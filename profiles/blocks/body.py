@@ -84,6 +84,15 @@ def cut(
     """The blocks of a plan: outlines, pairing, growth, marks, boxes; `executor` does some of the work.
 
     Raises JobError for settings that cannot be, HullError where a section cannot be closed.
+
+    >>> from profiles import BlockSettings, StationSettings, cut, plan, read
+    >>> hull = read("models/skerrywing.stl")
+    >>> body = cut(hull, plan(hull, StationSettings(thickness=58)), BlockSettings(growth=0.0))
+    >>> block = body.blocks[1]
+    >>> block.fore.id, block.span.thickness, (block.box.width, block.box.height)
+    ('02 fore', 58.0, (110.0, 150.0))
+    >>> block.grown.deviation.missing > 0.5  # mm, without growth
+    True
     """
     check(settings)
     return Body(hull, stations, make_blocks(hull.shape, stations, settings, executor), settings)

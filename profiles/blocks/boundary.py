@@ -162,7 +162,12 @@ def boundary_of_rings(rings: Sequence[Floats]) -> Boundary:
 
 
 def boundary_of(region: MultiPolygon) -> Boundary:
-    """The boundary of a region that is not empty."""
+    """The boundary of a region that is not empty.
+
+    >>> square = boundary_of(MultiPolygon([shapely.box(0, 0, 10, 10)]))
+    >>> square.depth(np.array([[5.0, 5.0], [1.0, 5.0], [13.0, 14.0]])).tolist()
+    [5.0, 1.0, -5.0]
+    """
     turned = shapely.orient_polygons(region)
     return boundary_of_rings([shapely.get_coordinates(ring)[:-1] for ring in rings_of(turned)])
 

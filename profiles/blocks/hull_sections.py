@@ -151,7 +151,12 @@ def control_points(inside: Inside, cut: Cut) -> Floats:
 
 @cache
 def lobatto(count: int) -> tuple[Floats, Floats]:
-    """Places and weights of the Gauss-Lobatto rule with `count` points on [0, 1] (Abramowitz and Stegun 25.4.32)."""
+    """Places and weights of the Gauss-Lobatto rule with `count` points on [0, 1] (Abramowitz and Stegun 25.4.32).
+
+    >>> places, weights = lobatto(3)  # Simpson's rule
+    >>> places.tolist(), (6 * weights).round(9).tolist()
+    ([0.0, 0.5, 1.0], [1.0, 4.0, 1.0])
+    """
     legendre = np.polynomial.Legendre.basis(count - 1)
     inner = np.sort(np.real(legendre.deriv().roots()))
     inner = (inner - inner[::-1]) / 2

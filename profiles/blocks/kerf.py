@@ -25,6 +25,9 @@ def kerf_from_test(measured: float | Sequence[float], wire: float, size: float =
     """The kerf in mm, given the measured test block (once, or across and up) and the wire's diameter, mm.
 
     Raises JobError for sizes that a test block cannot have.
+
+    >>> round(kerf_from_test((99.2, 99.0), wire=0.4), 6)
+    1.3
     """
     sides = _sides(measured)
     if not sides or not 0 <= wire < math.inf or not all(0 < side < math.inf for side in sides):

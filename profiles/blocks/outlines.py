@@ -73,6 +73,10 @@ class Pin:
 def outline_of(finished: MultiPolygon, allowances: Allowances) -> Outline:
     """The finished outline (y, z) mm with its cut outline. Skin is on the outside only; kerf and wire change hollows,
     too. The cut outline is empty where the skin uses up all of it.
+
+    >>> square = MultiPolygon([shapely.box(-50, -50, 50, 50)])
+    >>> outline_of(square, Allowances(skin=1.5, kerf=1.2, wire=0.4)).cut.bounds  # 1.5 inwards, (1.2 - 0.4) / 2 outwards
+    (-48.9, -48.9, 48.9, 48.9)
     """
     foam: shapely.Geometry = finished
     if allowances.skin:
@@ -99,6 +103,9 @@ def box_around(shapes: Iterable[shapely.Geometry], allowance: float) -> BlockBox
 
     Its port and lower edges are at whole mm from the datum where there is room, so that the datum can be marked with a
     ruler from two edges of the block.
+
+    >>> box_around([shapely.box(-31, -12, 31, 23)], allowance=5)
+    BlockBox(y_low=-38.0, z_low=-17.0, width=75.0, height=45.0)
     """
     y_low, z_low, y_high, z_high = shapely.total_bounds(list(shapes)).tolist()
     y, width = _round_extent(y_low, y_high, allowance)

@@ -30,6 +30,11 @@ def plan(
     `template` matters where blocks are planned by fit, since the limit holds after growth. `full` are the thicknesses
     of the full blocks as measured, mm, the tail's first. Raises JobError for settings that cannot be, also without a
     foam thickness.
+
+    >>> from profiles import StationSettings, plan, read
+    >>> stations = plan(read("models/skerrywing.stl"), StationSettings(thickness=40))
+    >>> stations.stations[:4], len(stations.spans)
+    ((0.0, 32.0, 72.0, 112.0), 21)
     """
     check(settings, template)
     _check_gauges(template, hull)

@@ -13,7 +13,11 @@ length in mm."""
 
 
 def as_growth(value: object) -> object:
-    """The words varying and block stay, none -> 0, anything else is a length in mm. Raises ValueError."""
+    """The words varying and block stay, none -> 0, anything else is a length in mm. Raises ValueError.
+
+    >>> as_growth(" Varying "), as_growth("none"), as_growth("0.5")
+    ('varying', 0.0, 0.5)
+    """
     word = value.strip().lower() if isinstance(value, str) else ""
     if word in {"varying", "block", "none"}:
         return 0.0 if word == "none" else word
@@ -38,7 +42,11 @@ class Allowances:
 
 
 def as_most(value: object) -> object:
-    """The word none -> None, anything else is a length in mm. Raises ValueError."""
+    """The word none -> None, anything else is a length in mm. Raises ValueError.
+
+    >>> as_most("none"), as_most("0.1in")
+    (None, 2.54)
+    """
     return None if isinstance(value, str) and value.strip().lower() == "none" else as_length(value)
 
 

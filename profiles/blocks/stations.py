@@ -80,6 +80,9 @@ def plan_stations(
     blocks differ, `full` is the thickness of each in mm, from the tail; its last value repeats.
 
     Raises JobError for an impossible foam thickness, `min_block` or break.
+
+    >>> plan_stations(length=100, foam=40).stations, plan_stations(length=100, foam=40, breaks=(50,)).stations
+    ((0.0, 20.0, 60.0, 100), (0.0, 10.0, 50, 60, 100))
     """
     check_foam(length, foam, min_block)
     forced = forced_stations(length, breaks, steps)
@@ -130,6 +133,9 @@ def divide_spans(plan: StationPlan, parts: Mapping[int, int], note: Note) -> Sta
 def share_out(length: float, foam: float, odd: str = "nose", min_block: float = 10.0) -> list[float]:
     """Block thicknesses in mm from nose to tail with the sum `length`; none above `foam`, and none below `min_block`
     unless the stretch is too short.
+
+    >>> share_out(95, 40), share_out(95, 40, odd="both"), share_out(82, 40)
+    ([15, 40, 40], [27.5, 40, 27.5], [10.0, 32.0, 40.0])
     """
     return _share_foams(length, [foam], odd, min_block)
 

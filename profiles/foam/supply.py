@@ -88,7 +88,16 @@ class FoamPlan:
 
 
 def supply(blocks: Sequence[Block], settings: FoamSettings = FoamSettings()) -> FoamPlan:
-    """The foam of a body. Raises JobError for boards, settings or a wire that cannot be."""
+    """The foam of a body. Raises JobError for boards, settings or a wire that cannot be.
+
+    >>> from profiles import Board, FoamSettings, StationSettings, cut, plan, read, supply
+    >>> hull = read("models/skerrywing.stl")
+    >>> body = cut(hull, plan(hull, StationSettings(thickness=58)))
+    >>> boards = (Board("plain", length=1250, width=600, thickness=60, count=2),)
+    >>> foam = supply(body.blocks, FoamSettings(stock=boards))
+    >>> [len(billet.boards) for billet in foam.cut.billets], foam.cut.lacking
+    ([1], ())
+    """
     wanted = wanted_of(blocks)
     return complete(wanted, cut_plan(stock_of(settings), wanted, cutting_of(settings)), settings)
 

@@ -183,7 +183,12 @@ def _key_spread(faces: Ints, vertex_count: int, bits: int) -> int:
 
 
 def label_groups(a: Ints, b: Ints, node_count: int) -> tuple[int, Ints]:
-    """Connected groups of `node_count` nodes with links a[i]-b[i]: how many, and (node_count,) labels from 0."""
+    """Connected groups of `node_count` nodes with links a[i]-b[i]: how many, and (node_count,) labels from 0.
+
+    >>> count, labels = label_groups(np.array([0, 3]), np.array([1, 4]), 5)  # links 0-1 and 3-4
+    >>> count, labels.tolist()
+    (3, [0, 0, 1, 2, 2])
+    """
     # In every round a node takes a lower label of a neighbour, and then labels are followed to their ends, so that the
     # number of rounds grows with the logarithm of the longest chain. scipy can do this, but takes longer to import.
     label = _label_runs(a, b, node_count)

@@ -19,6 +19,12 @@ def read(path: Path | str, settings: ReadSettings = ReadSettings()) -> Hull:
 
     Raises JobError for settings out of range, HullError for a file that cannot be read or is over the limits, or a
     shape that cannot be used.
+
+    >>> hull = read("models/skerrywing.stl")
+    >>> hull.name, round(hull.length), hull.axes.length_axis, hull.axes.up
+    ('skerrywing', 820, 'x', 'z')
+    >>> hull.notes[0].kind
+    <NoteKind.ASSUMPTION: 'assumption'>
     """
     check(settings)
     path = Path(path)

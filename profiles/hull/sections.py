@@ -68,6 +68,12 @@ def section(surface: Surface, x: float, side: Side) -> Section:
 
     Raises HullError where the outline stays open by more than the surface's rules allow and not across an opening that
     may be closed, and TangledError where it crosses itself all over.
+
+    >>> from profiles import read
+    >>> surface = read("models/skerrywing.stl").surface
+    >>> before, behind = (section(surface, 400.0, side) for side in Side)
+    >>> before.region.area == behind.region.area, before.gaps
+    (True, ())
     """
     cut = _crossings(surface, x, side)
     sheets = 0
@@ -279,6 +285,10 @@ def winding_numbers(start: Floats, end: Floats, points: Floats) -> Ints:
     It is the number of signed crossings with the ray from the point along the first axis.
 
     Points are sorted by the second axis, so that each segment is compared only with those between its ends.
+
+    >>> ring = np.array([[0.0, 0.0], [2.0, 0.0], [1.0, 2.0]])  # anticlockwise
+    >>> winding_numbers(ring, np.roll(ring, -1, axis=0), np.array([[1.0, 1.0], [3.0, 1.0]])).tolist()
+    [1, 0]
     """
     by_height = np.argsort(points[:, 1], kind="stable")
     first, last = np.sort(np.searchsorted(points[by_height, 1], np.stack([start[:, 1], end[:, 1]])), axis=0)

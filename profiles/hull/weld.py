@@ -31,6 +31,10 @@ def weld(points: Numbers) -> tuple[Ints, Ints]:
     """The first of each group of equal points (n, 3), ascending, and (n,) the group of every point.
 
     Points are equal bit for bit, except for the sign of zero; NaN equals NaN with the same bits.
+
+    >>> first, number = weld(np.array([[0.0, 0, 0], [1, 0, 0], [-0.0, 0, 0]]))
+    >>> first.tolist(), number.tolist()
+    ([0, 1], [0, 1, 0])
     """
     columns = [np.ascontiguousarray(points[:, axis]) + 0 for axis in range(3)]
     words: list[Words] = [column.view(f"u{column.itemsize}") for column in columns]
