@@ -7,7 +7,7 @@ from profiles.book.pages import BookSettings, book_paper
 from profiles.build import Build
 from profiles.foam.accuracy import LengthError
 from profiles.foam.figures import boards_used, describe_proof, wire_rows
-from profiles.foam.stock import tolerance_of, tolerance_source
+from profiles.foam.stock import describe_tolerance, thickness_tolerance
 from profiles.layout import datum_sentence
 
 LITRE = 1e6
@@ -84,9 +84,9 @@ def _accuracy(build: Build) -> tuple[FigureRow, ...]:
     error = build.foam.accuracy
     rows = []
     for use in boards_used(build.foam.cut):
-        below, above = tolerance_of(use.board)
-        note = f"-{below:g}/+{above:g} mm, {tolerance_source(use.board)}"
-        rows.append(FigureRow(f"thickness of {use.board.name}", f"{use.board.real:g} mm", note))
+        below, above = thickness_tolerance(use.board)
+        note = f"-{below:g}/+{above:g} mm, {describe_tolerance(use.board)}"
+        rows.append(FigureRow(f"thickness of {use.board.name}", f"{use.board.actual_thickness:g} mm", note))
     if error is None:
         return (*rows, FigureRow("length", "not known", "some blocks have no foam yet"))
     return (*rows, *_length(build, error))

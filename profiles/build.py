@@ -18,12 +18,12 @@ from profiles.foam.cut_plan import cut_plan
 from profiles.foam.supply import (
     FoamPlan,
     FoamSettings,
-    complete,
-    cutting_of,
-    measured_fulls,
-    stock_of,
+    available_boards,
+    complete_plan,
+    cutting_settings,
+    measured_thicknesses,
+    squared_sizes,
     supply,
-    wanted_of,
 )
 from profiles.hull.frame import Hull
 from profiles.hull.reading import read
@@ -83,7 +83,7 @@ def plan_job(job: Job, hull: Hull) -> StationPlan:
     stations = plan(hull, job.foam, job.template)
     if not job.foam.as_measured:
         return stations
-    return plan(hull, job.foam, job.template, full=measured_fulls(hull, stations, foam_settings(job)))
+    return plan(hull, job.foam, job.template, full=measured_thicknesses(hull, stations, foam_settings(job)))
 
 
 def shape(job: Job, hull: Hull, executor: Executor | None = None) -> Body:
@@ -115,8 +115,8 @@ def build(job: Job, body: Body | None = None, progress: Progress = _silent, exec
         hull = read_job(job)
         progress("pairing faces and growing outlines")
         body = shape(job, hull, executor)
-    foam, wanted = foam_settings(job), wanted_of(body.blocks)
-    pending = start(executor, cut_plan, stock_of(foam), wanted, cutting_of(foam))
+    foam, wanted = foam_settings(job), squared_sizes(body.blocks)
+    pending = start(executor, cut_plan, available_boards(foam), wanted, cutting_settings(foam))
     progress("drawing templates and laying out pages")
     layout = lay_out(body, job.paper, executor)
-    return Build(job, (body,), complete(wanted, pending.result(), foam), layout)
+    return Build(job, (body,), complete_plan(wanted, pending.result(), foam), layout)

@@ -116,7 +116,7 @@ def _row(body: Body, supplied: FoamPlan, foam: float, fit: float | None) -> Row:
             billet.kind.glue_lines * len({(one.strip, one.blank) for one in billet.blocks})
             for billet in supplied.cut.billets
         ),
-        lacking=sum(len(one.blocks) for one in supplied.cut.lacking),
+        lacking=sum(len(one.blocks) for one in supplied.cut.shortages),
         waste=waste_share(supplied.cut),
         fingerprint=fingerprint_of(body),
     )

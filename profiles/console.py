@@ -28,7 +28,7 @@ from profiles.comparing import Row
 from profiles.demos import Demo
 from profiles.foam.accuracy import LengthError
 from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, describe_proof, is_sliced, wire_rows
+from profiles.foam.figures import boards_used, describe_proof, wire_rows
 from profiles.foam.supply import FoamPlan
 from profiles.foam.wire import WireFigures
 from profiles.hull.frame import Hull
@@ -314,7 +314,7 @@ def unmeasured_layers(plan: CutPlan) -> int:
         board.measured is None
         for billet in plan.billets
         for placed in billet.blocks
-        if not is_sliced(billet, placed)
+        if not billet.is_sliced(placed)
         for board in billet.boards
     )
 

@@ -13,7 +13,7 @@ from profiles.errors import JobError
 from profiles.foam.cutting import CuttingSettings
 from profiles.foam.layers import laminations
 from profiles.foam.stock import Board
-from profiles.foam.supply import stock_of
+from profiles.foam.supply import available_boards
 from profiles.hull.frame import Hull
 from profiles.job import Job
 from profiles.units import figure
@@ -43,7 +43,7 @@ def thicknesses(stock: Sequence[Board], cutting: CuttingSettings, length: float)
     `length` mm is the hull's; foam that would leave it in fewer than LEAST_BLOCKS blocks is left out.
     """
     found: dict[float, int] = {}
-    for kind in laminations(stock, cutting.most_layers, cutting.glue):
+    for kind in laminations(stock, cutting.max_layers, cutting.glue):
         thickness = figure(kind.thickness)
         if thickness * LEAST_BLOCKS <= length:
             found.setdefault(thickness, len(kind.layers))
@@ -57,7 +57,9 @@ def proposed(job: Job, hull: Hull, executor: Executor | None = None) -> Proposal
     Raises JobError where the boards give none.
     """
     foams = [
-        one for one in thicknesses(stock_of(foam_settings(job)), job.cutting, hull.length) if one >= job.foam.min_block
+        one
+        for one in thicknesses(available_boards(foam_settings(job)), job.cutting, hull.length)
+        if one >= job.foam.min_block
     ]
     if not foams:
         message = f"none of the boards gives a thickness for a hull of {hull.length:.1f} mm"

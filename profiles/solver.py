@@ -48,7 +48,7 @@ class Answer:
     """(rows,), what a row's limit costs, 0 or less where it is a most; all 0 for whole numbers."""
 
 
-def cheapest(
+def solve_program(
     cost: Floats,
     rows: Sequence[Row],
     most: Floats,

@@ -8,6 +8,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 MM_PER_IN = 25.4
 PT_PER_MM = 72.0 / MM_PER_IN
@@ -68,13 +69,34 @@ DECIMALS = 6
 """1e-6 mm: far finer than anything that can be cut, and still free of rounding noise."""
 
 
+Figures = dict[str, Any]
+"""Figures by name, as in a JSON file."""
+
+
 def figure(value: float) -> float:
-    """A value as it stands in a report, rounded to DECIMALS and never -0.
+    """A value as a report prints it, rounded to DECIMALS and never -0.
 
     >>> figure(-1e-9), figure(2 / 3)
     (0.0, 0.666667)
     """
     return round(float(value), DECIMALS) + 0.0
+
+
+def round_figures(figures: Figures) -> Figures:
+    """The same figures with every float, at any depth, as `figure` returns it, and tuples as lists.
+
+    >>> round_figures({"x": -0.0, "sides": (1.00000000049, 2), "name": "tail"})
+    {'x': 0.0, 'sides': [1.0, 2], 'name': 'tail'}
+    """
+    return {key: _round(value) for key, value in figures.items()}
+
+
+def _round(value: Any) -> Any:  # noqa: ANN401 - any value of a JSON file
+    if isinstance(value, float):
+        return figure(value)
+    if isinstance(value, dict):
+        return round_figures(value)
+    return [_round(inner) for inner in value] if isinstance(value, list | tuple) else value
 
 
 _LENGTH = re.compile(r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*([a-zA-Z\"']*)\s*")

@@ -11,7 +11,7 @@ from profiles.bookfacts import book_of
 from profiles.build import Build, build, foam_settings, plan_job, read_job
 from profiles.errors import JobError
 from profiles.foam.figures import origins
-from profiles.foam.supply import cutting_of, stock_of
+from profiles.foam.supply import available_boards, cutting_settings
 from profiles.jobfile import job_from
 from profiles.proposing import proposed, thicknesses
 from profiles.report import blocks_csv, report_figures
@@ -56,7 +56,7 @@ def test_two_boards_of_20_make_the_billet_for_40(bar: Path) -> None:
     assert {placed.block for placed in billet.blocks} == {block.span.number for block in result.body.blocks}
     settings = [(str(one.stage), one.fence) for one in result.foam.cut.fences]
     assert [one for one in settings if one[0] in {"strip", "across"}] == [("strip", 115.0), ("across", 150.0)]
-    assert not result.foam.cut.lacking
+    assert not result.foam.cut.shortages
 
 
 def test_block_list_says_where_each_block_comes_from(bar: Path) -> None:
@@ -129,7 +129,7 @@ def test_thicknesses_mix_no_foams_and_count_boards(bar: Path) -> None:
         "[[boards]]\ncount = 3\nlength = 1200\nwidth = 600\nthickness = 30\nfoam = 'EPS'\n"
     )
     job = job_from(job_file(bar, text))
-    assert thicknesses(stock_of(foam_settings(job)), job.cutting, LENGTH) == [20, 30, 60, 90]
+    assert thicknesses(available_boards(foam_settings(job)), job.cutting, LENGTH) == [20, 30, 60, 90]
 
 
 def test_assumed_boards_are_told(bar: Path) -> None:
@@ -142,10 +142,10 @@ def test_assumed_boards_are_told(bar: Path) -> None:
 def test_lacking_foam_is_named_with_what_to_buy(bar: Path) -> None:
     """One small offcut does not do: the blocks without foam are warned of, and what to buy."""
     result = made(bar, "[[offcuts]]\nlength = 400\nwidth = 200\nthickness = 40\n", thickness=40)
-    assert result.foam.cut.lacking
+    assert result.foam.cut.shortages
     assert any("No foam for block" in note.sentence and "Buy" in note.sentence for note in result.notes)
     given = origins(result.foam.cut)
-    lacking = {number for one in result.foam.cut.lacking for number in one.blocks}
+    lacking = {number for one in result.foam.cut.shortages for number in one.blocks}
     assert given.keys() | lacking == {block.span.number for block in result.body.blocks}
     assert not given.keys() & lacking
 
@@ -153,7 +153,7 @@ def test_lacking_foam_is_named_with_what_to_buy(bar: Path) -> None:
 def test_kerf_test_sets_the_kerf(bar: Path) -> None:
     """A test block of 98.9 mm cut with a 0.4 mm wire says a kerf of 1.5 mm (100 + 0.4 - 98.9)."""
     job = job_from(job_file(bar, "[template]\nkerf_test = 98.9\nwire = 0.4\n"))
-    assert cutting_of(foam_settings(job)).slot == pytest.approx(1.5)
+    assert cutting_settings(foam_settings(job)).effective_kerf == pytest.approx(1.5)
 
 
 def test_runs_of_numbers_are_drawn_together() -> None:

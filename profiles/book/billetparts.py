@@ -8,7 +8,6 @@ from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, SLOT, spread
 from profiles.book.cutlist import DECIMALS, Cell, along_cut, billets_text, cells_of, cuts_text, mm
 from profiles.book.scales import ratio_for, scale_words
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
-from profiles.foam.figures import is_sliced
 from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, freeze, line, patch, rectangle
 from profiles.paper.flow import wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
@@ -91,7 +90,7 @@ def slice_views(billet: Billet) -> list[Drawing]:
     """
     groups: dict[object, list[Cell]] = {}
     for cell in cells_of(billet):
-        if any(is_sliced(billet, placed) for placed in cell.blocks):
+        if any(billet.is_sliced(placed) for placed in cell.blocks):
             thicknesses = (round(placed.place.thick, DECIMALS) for placed in cell.blocks)
             shape = [round(cell.place.along, DECIMALS), *thicknesses]
             groups.setdefault((tuple(shape), len(_rests(billet, cell))), []).append(cell)
@@ -99,7 +98,7 @@ def slice_views(billet: Billet) -> list[Drawing]:
 
 
 def _slices(billet: Billet, cell: Cell) -> list[Cut]:
-    return [cut for cut in billet.cuts if cut.stage is Stage.SLICE and _over(cut.within, cell.place)]
+    return [cut for cut in billet.cuts if cut.stage is Stage.SLICE and _over(cut.piece, cell.place)]
 
 
 def _rests(billet: Billet, cell: Cell) -> list[Box3]:
@@ -161,7 +160,7 @@ def down_views(billet: Billet) -> list[Drawing]:
     z = 0.0
     cuts = [cut for cut in billet.cuts if cut.stage is Stage.DOWN]
     for layer, board in enumerate(billet.boards):
-        board_cuts = [cut for cut in cuts if abs(cut.within.z - z) < board.thickness / 2]
+        board_cuts = [cut for cut in cuts if abs(cut.piece.z - z) < board.thickness / 2]
         z += board.thickness + _glue(billet)
         if board_cuts:
             views.append(_down_view(billet, layer, board_cuts))

@@ -13,7 +13,6 @@ import shapely
 from profiles.book.cutlist import Cell, along_cut, cells_of, mm, ordered_blocks, strips_of
 from profiles.book.scales import RATIOS, ratio_for
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
-from profiles.foam.figures import is_sliced, is_whole
 from profiles.paper.drawing import UPWARDS, Area, Drawing, Label, Role, Stroke, line, patch, rectangle
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
@@ -342,7 +341,7 @@ def _letterings(
     """Ways to letter a block, the most complete first, that stay inside its rectangle and clear of `taken`."""
     place = cell.place
     sizes = [f"{mm(place.along)} x {mm(place.across)}"]
-    if any(is_sliced(billet, placed) for placed in cell.blocks):
+    if any(billet.is_sliced(placed) for placed in cell.blocks):
         sizes.append(f"sliced to {' / '.join(mm(placed.place.thick) for placed in cell.blocks)}")
     half = -(-len(texts) // 2)
     stacks = [[", ".join(texts)]]
@@ -385,7 +384,7 @@ def _fits(labels: Sequence[Label], rect: Rect, taken: Sequence[Rect]) -> bool:
 def _whole(billet: Billet) -> Iterator[Box3]:
     """The offcuts as thick as the billet; those of single boards and of slices have their own drawings."""
     for offcut in billet.offcuts:
-        if offcut.layer is None and is_whole(billet, offcut.place):
+        if offcut.layer is None and billet.is_full_thickness(offcut.place):
             yield offcut.place
 
 

@@ -7,7 +7,6 @@ first.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from profiles.foam.wire import SETTING_UP
 from profiles.paper.drawing import patch
 from profiles.paper.flow import TEXT, Item, keep_together, text_items
 
@@ -19,6 +18,23 @@ INDENT = 4.0
 
 GROUND = "#f6efe9"
 """Colour behind a caution, pale enough to read on."""
+
+
+VAPOUR_CELSIUS = 230.0
+"""Polystyrene foam gives off flammable vapour from about here (makers' associations of EPS: 230 to 260)."""
+
+SETTING_UP = (
+    (
+        "Start at half the current and turn it up until the wire cuts without a push, without glowing and with "
+        "almost no smoke. Outside the foam the wire is hotter than inside it."
+    ),
+    "A hot wire gets longer. Keep it tight with a spring or a weight: a wire that sags or lags cuts a curved face.",
+    (
+        f"From about {VAPOUR_CELSIUS:g} degrees C polystyrene gives off flammable vapour, and styrene. Keep anything "
+        "that burns away from the wire."
+    ),
+)
+"""How to set up the wire; the cautions come first."""
 
 
 class Hazard(StrEnum):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from profiles.foam.cutting import Billet, Box3, Cut, Placed, Stage
+from profiles.foam.cutting import Billet, Box3, Cut, PlacedBlock, Stage
 from profiles.units import number_runs
 
 TOGETHER = 4
@@ -41,7 +41,7 @@ class Cell:
 
     strip: int
     blank: int
-    blocks: tuple[Placed, ...]
+    blocks: tuple[PlacedBlock, ...]
 
     @property
     def place(self) -> Box3:
@@ -71,9 +71,7 @@ def alike(billets: Sequence[Billet]) -> list[tuple[Billet, ...]]:
 
 def _pattern(billet: Billet) -> object:
     blocks = [(placed.strip, placed.blank, placed.turned, *_rounded(placed.place)) for placed in ordered_blocks(billet)]
-    cuts = [
-        (cut.stage, round(cut.fence, DECIMALS), *_rounded(cut.within), *_rounded(cut.slot)) for cut in _cuts(billet)
-    ]
+    cuts = [(cut.stage, round(cut.fence, DECIMALS), *_rounded(cut.piece), *_rounded(cut.slot)) for cut in _cuts(billet)]
     offcuts = [(offcut.layer if offcut.layer is not None else -1, *_rounded(offcut.place)) for offcut in billet.offcuts]
     return billet.kind, billet.boards, tuple(blocks), tuple(cuts), tuple(offcuts)
 
@@ -82,7 +80,7 @@ def _rounded(box: Box3) -> tuple[float, ...]:
     return tuple(round(size, DECIMALS) + 0.0 for size in (box.x, box.y, box.z, box.along, box.across, box.thick))
 
 
-def ordered_blocks(billet: Billet) -> list[Placed]:
+def ordered_blocks(billet: Billet) -> list[PlacedBlock]:
     """The blocks by strip, then by blank, then from the top of the foam downwards."""
     return sorted(
         billet.blocks,
@@ -110,9 +108,9 @@ def strips_of(billet: Billet) -> list[Strip]:
         low = min(place.y for place in places)
         high = max(place.y + place.across for place in places)
         for cut in billet.cuts:
-            if cut.stage is Stage.ACROSS and _holds(cut.within, places[0]):
-                low = min(low, cut.within.y)
-                high = max(high, cut.within.y + cut.within.across)
+            if cut.stage is Stage.ACROSS and _holds(cut.piece, places[0]):
+                low = min(low, cut.piece.y)
+                high = max(high, cut.piece.y + cut.piece.across)
         strips.append(Strip(number, low, high - low))
     return strips
 
@@ -124,7 +122,7 @@ def _holds(piece: Box3, place: Box3) -> bool:
 
 def along_cut(cut: Cut) -> str:
     """The direction of a cut: "x" along the foam, "y" across it, "z" flat, parallel to the board's faces."""
-    slot, piece = cut.slot, cut.within
+    slot, piece = cut.slot, cut.piece
     missing = {"y": piece.along - slot.along, "x": piece.across - slot.across, "z": piece.thick - slot.thick}
     return max(missing, key=lambda way: missing[way])
 
@@ -166,7 +164,7 @@ def _where(billet: Billet, cuts: Sequence[Cut]) -> str:
 
 def _cell_at(billet: Billet, cut: Cut) -> Cell | None:
     """The first blank in the piece that is cut: the one that is cut off, trimmed or sliced. None if there is none."""
-    piece = cut.within
+    piece = cut.piece
     for cell in cells_of(billet):
         middle = cell.place.x + cell.place.along / 2
         if _holds(piece, cell.place) and piece.x <= middle <= piece.x + piece.along:

@@ -73,8 +73,8 @@ def _lead(plan: CutPlan) -> list[str]:
         (
             "Cuts are numbered through the whole plan, in an order that sets the fence only once for each size: all "
             f"{word}s go through one stage before the next. Every cut goes from edge to edge of its piece. Set the "
-            f"fence to the size that you keep; the wire melts {mm(settings.slot)} mm beyond it. Squaring takes "
-            f"{mm(settings.trim)} mm off two edges, kerf included."
+            f"fence to the size that you keep; the wire melts {mm(settings.effective_kerf)} mm beyond it. Squaring "
+            f"takes {mm(settings.trim)} mm off two edges, kerf included."
         ),
         "Stages: " + "; ".join(STAGE_WORDS[stage].format(word=word) for stage in stages) + ".",
         (

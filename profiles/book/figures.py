@@ -2,12 +2,11 @@
 
 from collections.abc import Sequence
 
-from profiles.book.cautions import WHERE, caution_items
+from profiles.book.cautions import SETTING_UP, WHERE, caution_items
 from profiles.book.contents import BookContents, FigureRow
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
 from profiles.book.tables import TICK, Column, headless, table_items
-from profiles.foam.wire import SETTING_UP
 from profiles.notes import NoteKind, merge_notes
 from profiles.paper.flow import Item, head, section
 

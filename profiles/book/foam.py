@@ -76,9 +76,9 @@ def _boards(plan: CutPlan, width: float) -> list[Item]:
 
 
 def _lacking(plan: CutPlan, width: float) -> list[Item]:
-    if not plan.lacking:
+    if not plan.shortages:
         return []
-    rows = [[number_runs(shortage.blocks), shortage.reason, shortage.buy, TICK] for shortage in plan.lacking]
+    rows = [[number_runs(shortage.blocks), shortage.reason, shortage.buy, TICK] for shortage in plan.shortages]
     columns = [Column("blocks", wraps=True), Column("why", wraps=True), Column("buy", wraps=True), Column("done")]
     return [*head("Blocks that the foam at hand does not yield", width), *table_items(columns, rows, width)]
 
@@ -146,7 +146,7 @@ def layers(contents: BookContents, room: Room) -> Chapter | None:
             number_runs([billet.number for billet in billets], digits=1),
             boards_text(billets[0]),
             *(mm(size) for size in (billets[0].kind.length, billets[0].kind.width, billets[0].kind.thickness)),
-            mm(billets[0].kind.measured),
+            mm(billets[0].kind.actual_thickness),
             str(billets[0].kind.glue_lines),
         ]
         for billets in kinds

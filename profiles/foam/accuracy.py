@@ -1,14 +1,14 @@
 """How errors of thickness add up along the hull, mm.
 
-Blocks are glued from the nose, so the face after block n lies off by the errors of all blocks before it and by the glue
-lines between them. There are three separate sums:
+Blocks are glued in order from the nose, so the aft face of block n is off by the errors of all blocks up to it and by
+the glue lines between them. There are three separate sums:
 
-    known     measured boards: sum of (real - nominal); glue lines between blocks: (n - 1) * joint
+    known     measured boards: sum of (actual - nominal); glue lines between blocks: (n - 1) * joint
     worst     every board at the end of its tolerance: sum of t
-    likely    root sum of squares over what varies by itself: sqrt(sum of (k * t)^2)
+    likely    root sum of squares over independent errors: sqrt(sum of (k * t)^2)
 
-A layer varies by itself; blocks cut out of one billet share their layers, so such a layer counts with all its k blocks
-at once. Twenty blocks out of one board that is 1 mm thin are 20 mm short, and nothing averages out.
+The errors of different layers are independent, but blocks from one billet share its layers: such a layer counts with
+all its k blocks at once. Twenty blocks from one board that is 1 mm too thin are 20 mm short; nothing averages out.
 """
 
 import math
@@ -17,10 +17,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from profiles.errors import JobError
-from profiles.foam.stock import CALIPER, Board, tolerance_of
+from profiles.foam.stock import CALIPER_ERROR, Board, thickness_tolerance
 
 SLICING = 0.5
-"""mm; how far a block that a hot wire slices to its thickness may be out, either way. Common practice."""
+"""mm; possible error of a block that a hot wire slices to its thickness, either way. Common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,21 +28,21 @@ class BlockFoam:
     """What one block is made of."""
 
     nominal: float
-    """The thickness that the plan gives it."""
+    """Its planned thickness, mm."""
     layers: tuple[Board, ...] = ()
-    """The boards glued flat, with their original faces; ignored when the block is sliced."""
+    """The boards glued flat, with their original faces; ignored if the block is sliced."""
     sliced: bool = False
-    """Cut to its thickness with a fence, whatever the foam measures."""
+    """True if a fence sets its thickness, whatever the foam measures."""
     billet: int | None = None
-    """Blocks of the same billet share its layers; None: out of foam of its own."""
+    """Blocks of the same billet share its layers; None: the block has foam to itself."""
 
 
 @dataclass(frozen=True, slots=True)
 class StationError:
-    """Where the aft face of a block may lie, mm aft of the nose."""
+    """Where the aft face of a block may lie; mm."""
 
     x: float
-    """By the plan."""
+    """As planned, mm aft of the nose."""
     known: float
     """Expected shift aft in mm: measured thickness and glue."""
     worst: tuple[float, float]
@@ -57,18 +57,18 @@ class StationError:
 
     @property
     def reach(self) -> tuple[float, float]:
-        """The foremost and the aftmost place at worst."""
+        """The foremost and the aftmost place in the worst case, mm aft of the nose."""
         return self.expected - self.worst[0], self.expected + self.worst[1]
 
 
 @dataclass(frozen=True, slots=True)
 class LengthError:
-    """How long the glued body may come out."""
+    """How far off the length of the glued body may be."""
 
     stations: tuple[StationError, ...]
     """The aft face of every block, from the nose."""
     glue: float
-    """Share of the known growth that is glue between blocks."""
+    """The part of the known error that is glue between blocks, mm."""
 
     @property
     def end(self) -> StationError:
@@ -82,54 +82,59 @@ def length_error(
     glue: float = 0.0,
     joint: float = 0.0,
     slicing: float = SLICING,
-    caliper: float = CALIPER,
+    caliper: float = CALIPER_ERROR,
 ) -> LengthError:
     """The error of every station, for blocks from the nose.
 
-    `glue` is the thickness of a glue line between layers, `joint` of one between blocks, `slicing` and `caliper` the
-    errors of a sliced block and of a measured board. A tolerance that is not even, as -2/+3, is summed on each side by
-    itself. Raises JobError where there is no block, or a block is neither sliced nor made of boards.
+    `glue` is the thickness of a glue line between layers, `joint` of one between blocks; `slicing` and `caliper` are
+    the errors of a sliced block and of a measured board, mm. The two sides of a tolerance such as -2/+3 are summed
+    separately. Raises JobError if there is no block, or if a block is neither sliced nor made of boards.
+
+    Ten boards of 40 mm (+-2 mm) are off by 20 mm in the worst case, but likely by 2 * sqrt(10) mm:
+
+    >>> board = Board("XPS 40", None, 1250.0, 600.0, 40.0)
+    >>> end = length_error([BlockFoam(40.0, (board,))] * 10).end
+    >>> end.reach, round(end.likely[1], 3)
+    ((380.0, 420.0), 6.325)
     """
     if not blocks:
-        msg = "There is no block whose thickness could be added up."
+        msg = "There is no block, so there is no length."
         raise JobError(msg)
-    real = real_thicknesses(blocks, glue=glue)
-    shared: dict[tuple[object, ...], list[float]] = defaultdict(lambda: [0.0, 0.0])
+    thicknesses = actual_thicknesses(blocks, glue=glue)
+    errors: dict[tuple[object, ...], list[float]] = defaultdict(lambda: [0.0, 0.0])
     stations = []
     x = known = 0.0
-    for number, (block, thickness) in enumerate(zip(blocks, real, strict=True)):
-        for key, sides in _varying(number, block, slicing, caliper):
+    for number, (block, thickness) in enumerate(zip(blocks, thicknesses, strict=True)):
+        for source, sides in _error_sources(number, block, slicing, caliper):
             for side in (0, 1):
-                shared[key][side] += sides[side]
+                errors[source][side] += sides[side]
         x += block.nominal
         known += thickness - block.nominal + (joint if number else 0.0)
-        worst = math.fsum(sides[0] for sides in shared.values()), math.fsum(sides[1] for sides in shared.values())
-        likely = math.hypot(*(sides[0] for sides in shared.values())), math.hypot(*(s[1] for s in shared.values()))
+        below, above = zip(*errors.values(), strict=True)
+        worst, likely = (math.fsum(below), math.fsum(above)), (math.hypot(*below), math.hypot(*above))
         stations.append(StationError(x, known, worst, likely))
     return LengthError(tuple(stations), joint * (len(blocks) - 1))
 
 
-def _varying(
+def _error_sources(
     number: int, block: BlockFoam, slicing: float, caliper: float
 ) -> list[tuple[tuple[object, ...], tuple[float, float]]]:
-    """What varies in a block, and how far: a name that blocks of the same billet share, and the tolerance."""
+    """The sources of error in a block, and how large each is; blocks of the same billet share sources."""
     if block.sliced:
         return [(("sliced", number), (slicing, slicing))]
     source = ("block", number) if block.billet is None else ("billet", block.billet)
-    return [((*source, layer), tolerance_of(board, caliper)) for layer, board in enumerate(block.layers)]
+    return [((*source, layer), thickness_tolerance(board, caliper)) for layer, board in enumerate(block.layers)]
 
 
-def real_thicknesses(blocks: Sequence[BlockFoam], *, glue: float = 0.0) -> tuple[float, ...]:
-    """The thickness that each block is expected to have: its layers' `real` and `glue` between them; a
-    sliced block is as thick as it is planned.
-    """
-    return tuple(_real(block, glue) for block in blocks)
+def actual_thicknesses(blocks: Sequence[BlockFoam], *, glue: float = 0.0) -> tuple[float, ...]:
+    """The expected thickness of each block, mm: its layers and the glue between them; if sliced, as planned."""
+    return tuple(_actual_thickness(block, glue) for block in blocks)
 
 
-def _real(block: BlockFoam, glue: float) -> float:
+def _actual_thickness(block: BlockFoam, glue: float) -> float:
     if block.sliced:
         return block.nominal
     if not block.layers:
         msg = f"A block of {block.nominal:g} mm is neither made of boards nor sliced."
         raise JobError(msg)
-    return math.fsum(board.real for board in block.layers) + glue * (len(block.layers) - 1)
+    return math.fsum(board.actual_thickness for board in block.layers) + glue * (len(block.layers) - 1)

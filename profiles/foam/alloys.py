@@ -15,13 +15,13 @@ class Alloy:
 
     name: str
     words: tuple[str, ...]
-    """Its other names, in lower-case letters and figures only."""
+    """Its other names, in lower-case letters and digits only."""
     resistivity_ohm_m: float
     """At 20 degrees C."""
     factors: tuple[tuple[float, float], ...]
     """Degrees C, and the resistance there divided by that at 20 degrees C."""
     in_table: bool
-    """True where the table of currents is printed for this alloy."""
+    """True if the table of currents is printed for this alloy."""
 
 
 ALLOYS = (
@@ -59,7 +59,7 @@ ALLOYS = (
 """Resistivity of the nickel alloys: a wire maker's alloy data sheets (650 and 675 ohm cmil/ft). Their factors: an alloy
 maker's table of correction factors for Cr20Ni80 and Cr15Ni60. Stainless: a supplier's table of resistivity of type 304,
 72 microhm cm at 20 degrees C as in the ASM material data sheet. Makers' figures of a wire are good to 3 to 5 %. All of
-them last in air at any temperature that a foam cutter may have (up to 870 degrees C at least)."""
+them withstand air at any temperature of a foam cutter (up to 870 degrees C at least)."""
 
 TABLE_CELSIUS = (200, 300, 400, 500, 600, 700, 800, 900, 1000, 1100)
 

@@ -1,8 +1,9 @@
-"""How little foam could do: the linear relaxation over every way to cut a billet.
+"""The least foam that any plan needs: a lower bound by the linear relaxation over every way to cut a billet.
 
-Ways to cut a billet are made as they are needed: the prices of the blocks in the relaxation are given to the knapsack
-of `strips`, and the best billet of each format joins, until none is worth more than its boards (P. C. Gilmore and
-R. E. Gomory, Operations Research 13, 1965, two-stage cutting). What the relaxation then costs, no plan can undercut.
+Ways to cut a billet (columns) are generated when they are needed: the prices of the blocks in the relaxation go to the
+knapsack of `strips`, and the best billet of each format joins, until no billet is worth more than its boards
+(P. C. Gilmore and R. E. Gomory, Operations Research 13, 1965, two-stage cutting). No plan can cost less than the
+relaxation.
 """
 
 import math
@@ -14,47 +15,28 @@ from dataclasses import dataclass
 import numpy as np
 
 from profiles.arrays import Floats
-from profiles.foam.patterns import Format, Pattern, Task, plain
-from profiles.foam.strips import Layout, Steps, StripTable, steps_of, strip_table, volumes, worth_of
-from profiles.solver import cheapest
+from profiles.foam.patterns import Column, StripPattern, make_pattern
+from profiles.foam.strips import LEAST_GAIN, Grid, StripTable, best_stack, make_grid, strip_table
+from profiles.foam.task import Pattern, Task
+from profiles.solver import solve_program
 
-MOST_ROUNDS = 40
-"""Of pricing; beyond, the bound that was reached stands. 40 blocks of different size seldom gain from more."""
+MAX_ROUNDS = 40
+"""Rounds of pricing; after them the bound reached so far stands. 40 blocks of different size seldom gain from more."""
 
 JOINING = 12
-"""Columns that join in a round, those that gain most; all that there are would make the relaxation slow."""
+"""Columns that join in a round, those with the largest gain; all of them would make the relaxation slow."""
 
-TOWARDS = 0.5
-"""How far prices are drawn to those that gave the best bound so far: they swing less and fewer rounds are needed
+BLEND = 0.5
+"""How far prices are moved towards those that gave the best bound so far: they swing less and fewer rounds are needed
 (P. Wentges, International Transactions in Operational Research 4, 1997)."""
 
-WORTH_MORE = 1e-7
-"""Of the largest price; a billet that gains less does not join: the solver is not more exact."""
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """A way to cut a strip: its width by its place in `Task.widths`, and its blanks."""
-
-    width: int
-    lays: Pattern
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A way to cut a billet of one kind."""
-
-    form: int
-    kind: int
-    strips: tuple[tuple[Strip, int], ...]
-    """(strip, how many)."""
-    gives: tuple[tuple[int, int], ...]
-    """(size, how many)."""
+LEAST_PROFIT = 1e-7
+"""Of the largest price; a billet that gains less does not join: the solver is no more exact."""
 
 
 @dataclass(frozen=True, slots=True)
 class Relaxation:
-    """What the relaxation says."""
+    """The result of the relaxation."""
 
     bound: float
     """No plan costs less."""
@@ -66,18 +48,18 @@ class Relaxation:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Duals:
-    """Prices: of a block of each size, of a board of each place beside its cost, of a block that may be lacking."""
+    """Dual prices: of a block of each size, of each board on top of its cost, and of a block that may be missing."""
 
     worths: Floats
     boards: Floats
-    lacking: float
+    missing: float
 
-    def drawn(self, other: "Duals", share: float) -> "Duals":
-        """Between these and others."""
+    def blend(self, other: "Duals", share: float) -> "Duals":
+        """These prices and a share of the others."""
         return Duals(
             (1 - share) * self.worths + share * other.worths,
             (1 - share) * self.boards + share * other.boards,
-            (1 - share) * self.lacking + share * other.lacking,
+            (1 - share) * self.missing + share * other.missing,
         )
 
 
@@ -86,130 +68,124 @@ def relax(
     prices: Sequence[float],
     columns: Sequence[Column],
     *,
-    most_lacking: int = 0,
+    max_missing: int = 0,
     settled: Callable[[float, float], bool],
     rounds: int | None = None,
     until: float = math.inf,
 ) -> Relaxation:
-    """The relaxation with a price for each board of the stock, starting from some columns.
+    """Solve the relaxation, starting from some columns; `prices` of the boards of the stock.
 
-    Up to `most_lacking` blocks may be missing. Stops where `settled` says that the bound (first) and the cost of the
-    relaxation over the columns so far (second) need come no nearer, after so many rounds, or at a time of the clock.
+    Up to `max_missing` blocks may be missing. It ends when `settled` says that the bound (first) and the cost of the
+    relaxation over the columns so far (second) need come no closer, after a number of rounds, or at a time of the
+    monotonic clock.
     """
-    pricing = pricing_of(task)
-    pool = dict.fromkeys(column for column in columns if column.kind in task.formats[column.form].kinds)
-    best = Duals(np.array(volumes(task)), np.zeros(len(task.stock)), 0.0)
-    bound = _prove_bound(task, prices, best, _price(task, pricing, best), most_lacking)
+    pricing = _prepare_pricing(task)
+    pool = dict.fromkeys(column for column in columns if column.kind in task.formats[column.format].kinds)
+    best = Duals(np.array(task.block_volumes), np.zeros(len(task.stock)), 0.0)
+    bound = _prove_bound(task, prices, best, _best_billets(task, pricing, best), max_missing)
     last = best
-    value, taken = math.inf, np.zeros(0)
-    for _ in range(MOST_ROUNDS if rounds is None else rounds):
-        if settled(bound, value) or time.monotonic() > until:
+    cost, taken = math.inf, np.zeros(0)
+    for _ in range(MAX_ROUNDS if rounds is None else rounds):
+        if settled(bound, cost) or time.monotonic() > until:
             break
-        last, value, taken = _master(task, prices, list(pool), most_lacking)
-        more: list[Column] = []
-        for trial in (last.drawn(best, TOWARDS), last):
-            priced = _price(task, pricing, trial)
-            proven = _prove_bound(task, prices, trial, priced, most_lacking)
+        last, cost, taken = _solve_master(task, prices, list(pool), max_missing)
+        joining: list[Column] = []
+        for duals in (last.blend(best, BLEND), last):
+            billets = _best_billets(task, pricing, duals)
+            proven = _prove_bound(task, prices, duals, billets, max_missing)
             if proven > bound:
-                best, bound = trial, proven
-            more = _joining(task, prices, last, priced, pool)
-            if more:
+                best, bound = duals, proven
+            joining = _improving_columns(task, prices, last, billets, pool)
+            if joining:
                 break
-        if not more:
+        if not joining:
             break
-        pool |= dict.fromkeys(more)
+        pool |= dict.fromkeys(joining)
     return Relaxation(bound, tuple(last.worths.tolist()), _by_use(list(pool), taken))
 
 
 def _by_use(pool: Sequence[Column], taken: Floats) -> tuple[Column, ...]:
-    """Columns that the relaxation takes first, most taken first, then the others, youngest first."""
+    """The columns that the relaxation takes, the most taken first, then the others, the youngest first."""
     share = [float(taken[n]) if n < len(taken) else 0.0 for n in range(len(pool))]
     return tuple(pool[n] for n in sorted(range(len(pool)), key=lambda n: (-round(share[n], 9), -n)))
 
 
-def _joining(
-    task: Task, prices: Sequence[float], duals: Duals, priced: "Priced", pool: dict[Column, None]
+def _improving_columns(
+    task: Task, prices: Sequence[float], duals: Duals, billets: "BestBillets", pool: dict[Column, None]
 ) -> list[Column]:
-    """The columns that gain most for their price by the prices of the relaxation."""
-    least = WORTH_MORE * max(1.0, *prices)
-    costs = _costs(task, prices, duals)
+    """The new columns that gain most for their price, by the prices of the relaxation."""
+    least = LEAST_PROFIT * max(1.0, *prices)
+    dual_prices = [price + dual for price, dual in zip(prices, duals.boards.tolist(), strict=True)]
+    costs = [task.kind_cost(kind, dual_prices) for kind in range(len(task.kinds))]
     order = sorted(
-        range(len(task.kinds)), key=lambda kind: ((costs[kind] - priced.values[kind]) / max(costs[kind], least), kind)
+        range(len(task.kinds)), key=lambda kind: ((costs[kind] - billets.worths[kind]) / max(costs[kind], least), kind)
     )
-    found: list[Column] = []
+    columns: list[Column] = []
     for kind in order[: 2 * JOINING]:
-        if priced.values[kind] <= 0 or len(found) == JOINING:
+        if billets.worths[kind] <= 0 or len(columns) == JOINING:
             break
-        column = priced.column(task, kind)
-        gain = sum(duals.worths[size] * many for size, many in column.gives) - costs[kind]
+        column = billets.column(task, kind)
+        gain = sum(duals.worths[size] * count for size, count in column.gives) - costs[kind]
         if gain > least and column not in pool:
-            found.append(column)
-    return found
+            columns.append(column)
+    return columns
 
 
-def _costs(task: Task, prices: Sequence[float], duals: Duals) -> list[float]:
-    each = [price + dual for price, dual in zip(prices, duals.boards.tolist(), strict=True)]
-    return [sum(each[place] for place in kind.layers) for kind in task.kinds]
+def _prove_bound(task: Task, prices: Sequence[float], duals: Duals, billets: "BestBillets", max_missing: int) -> float:
+    """The bound that these prices prove when they are lowered until no billet gains (A. A. Farley, Operations Research
+    38, 1990).
 
-
-def _prove_bound(task: Task, prices: Sequence[float], duals: Duals, priced: "Priced", most_lacking: int) -> float:
-    """What these prices prove (A. A. Farley, Operations Research 38, 1990): they are lowered until no billet gains.
-
-    A billet of offcuts alone costs nothing; what it gains is paid for each offcut there is.
+    A billet of offcuts alone costs nothing, so its gain is charged to each offcut that there is.
     """
-    share, paid = 1.0 if duals.boards.any() else 0.0, [0.0] * len(task.stock)
-    free = []
+    divisor, charges = 1.0 if duals.boards.any() else 0.0, [0.0] * len(task.stock)
     for n, kind in enumerate(task.kinds):
-        price = sum(prices[place] for place in kind.layers)
-        over = float(priced.values[n]) - sum(duals.boards[place] for place in kind.layers)
+        price = task.kind_cost(n, prices)
+        gain = float(billets.worths[n]) - sum(duals.boards[board] for board in kind.layers)
         if price > 0:
-            share = max(share, over / price)
-        elif over > 0:
-            free.append((kind.layers[0], over))
-    for place, over in free:
-        paid[place] = max(paid[place], over)
-    limits = [board.count for board in task.stock]
-    if any(over > 0 and many is None for over, many in zip(paid, limits, strict=True)) or share <= 0:
+            divisor = max(divisor, gain / price)
+        elif gain > 0:
+            charges[kind.layers[0]] = max(charges[kind.layers[0]], gain)
+    counts = [board.count for board in task.stock]
+    if any(charge > 0 and count is None for charge, count in zip(charges, counts, strict=True)) or divisor <= 0:
         return 0.0
-    blocks = float(duals.worths @ [len(size.blocks) for size in task.sizes])
+    blocks = float(duals.worths @ task.demand)
     boards = sum(
-        (float(dual) + over) * many
-        for dual, over, many in zip(duals.boards, paid, limits, strict=True)
-        if many is not None
+        (float(dual) + charge) * count
+        for dual, charge, count in zip(duals.boards, charges, counts, strict=True)
+        if count is not None
     )
-    return (blocks - boards - duals.lacking * most_lacking) / share
+    return (blocks - boards - duals.missing * max_missing) / divisor
 
 
-def _master(
-    task: Task, prices: Sequence[float], pool: Sequence[Column], most_lacking: int
+def _solve_master(
+    task: Task, prices: Sequence[float], pool: Sequence[Column], max_missing: int
 ) -> tuple[Duals, float, Floats]:
-    """The relaxation over the columns at hand; where they do not reach, blocks are bought at a dear price."""
-    sizes, places = len(task.sizes), len(task.stock)
-    dear = 10.0 * max(1.0, *prices)
-    wide = len(pool) + 2 * sizes  # columns, blocks that may be lacking, blocks at a dear price
-    table: list[dict[int, float]] = [{} for _ in range(sizes + places + 1)]
-    cost = np.zeros(wide)
+    """The relaxation over the columns so far; blocks that they do not give are bought at a high price."""
+    sizes, boards = len(task.sizes), len(task.stock)
+    width = len(pool) + 2 * sizes  # columns, blocks that may be missing, blocks at a high price
+    table: list[dict[int, float]] = [{} for _ in range(sizes + boards + 1)]
+    cost = np.zeros(width)
     for n, column in enumerate(pool):
-        for size, many in column.gives:
-            table[size][n] = -many
-        for place in task.kinds[column.kind].layers:
-            table[sizes + place][n] = table[sizes + place].get(n, 0.0) + 1
-            cost[n] += prices[place]
+        for size, count in column.gives:
+            table[size][n] = -count
+        for board in task.kinds[column.kind].layers:
+            table[sizes + board][n] = table[sizes + board].get(n, 0.0) + 1
+            cost[n] += prices[board]
     for size in range(sizes):
         table[size] |= {len(pool) + size: -1.0, len(pool) + sizes + size: -1.0}
         table[-1][len(pool) + size] = 1.0
-        cost[len(pool) + sizes + size] = dear
+        cost[len(pool) + sizes + size] = 10.0 * max(1.0, *prices)
     limits = [
-        *(-float(len(size.blocks)) for size in task.sizes),
+        *(-float(count) for count in task.demand),
         *(1e6 if board.count is None else float(board.count) for board in task.stock),
-        float(most_lacking),
+        float(max_missing),
     ]
     rows = [(row, -math.inf, limit) for row, limit in zip(table, limits, strict=True)]
-    answer = cheapest(cost, rows, np.full(wide, math.inf), whole=False)
-    taken = np.zeros(wide) if answer.choice is None else answer.choice
+    answer = solve_program(cost, rows, np.full(width, math.inf), whole=False)
+    taken = np.zeros(width) if answer.choice is None else answer.choice
     duals = -np.minimum(answer.prices, 0.0)
     return (
-        Duals(duals[:sizes], duals[sizes : sizes + places], float(duals[-1])),
+        Duals(duals[:sizes], duals[sizes : sizes + boards], float(duals[-1])),
         float(cost @ taken),
         taken[: len(pool)],
     )
@@ -217,152 +193,126 @@ def _master(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pricing:
-    """What pricing asks for again and again."""
+    """What every round of pricing needs."""
 
-    steps: Steps
+    grid: Grid
     groups: tuple[tuple[int, ...], ...]
-    """Formats whose blanks can be sliced alike."""
-    caps: tuple[tuple[int, ...], ...]
-    """For each group and lay: blanks that are wanted at most."""
+    """Formats whose blanks can be sliced in the same ways."""
+    limits: tuple[tuple[int, ...], ...]
+    """For each group and orientation, how many blanks could be used."""
 
 
-def pricing_of(task: Task) -> Pricing:
-    """Formats by what a blank of them gives."""
-    wanted = [len(size.blocks) for size in task.sizes]
+def _prepare_pricing(task: Task) -> Pricing:
     groups: dict[tuple[object, ...], list[int]] = {}
-    for n, form in enumerate(task.formats):
-        key = tuple(tuple(stack.counts for stack in stacks) for stacks in form.stacks)
-        if form.kinds:
+    for n, fmt in enumerate(task.formats):
+        key = tuple(tuple(stack.counts for stack in stacks) for stacks in fmt.stacks)
+        if fmt.kinds:
             groups.setdefault(key, []).append(n)
-    caps = tuple(
-        tuple(sum(wanted[size] for size in _own(task.formats[members[0]], lay.footprint)) for lay in task.lays)
+    limits = tuple(
+        tuple(
+            sum(task.demand[size] for size in task.formats[members[0]].block_sizes(orientation.footprint))
+            for orientation in task.orientations
+        )
         for members in groups.values()
     )
-    return Pricing(steps_of(task, down=True), tuple(tuple(members) for members in groups.values()), caps)
+    return Pricing(make_grid(task, down=True), tuple(tuple(members) for members in groups.values()), limits)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Priced:
+class BestBillets:
     """The best way to cut a billet of each kind at some prices."""
 
-    values: Floats
-    """(kinds,): what its blocks are worth; 0 for those that the task cannot afford."""
-    forms: tuple[int, ...]
-    """Format of each kind."""
+    worths: Floats
+    """(kinds,): worth of its blocks; 0 for kinds beyond the task's budget."""
     tables: tuple[StripTable | None, ...]
-    """For each format."""
+    """For each format, as are the next two."""
     cells: tuple[int, ...]
     widths: tuple[Pattern, ...]
-    """For each format: (strip width, how many)."""
-    worths: tuple[float, ...]
+    """(strip width, how many)."""
+    block_worths: tuple[float, ...]
 
     def column(self, task: Task, kind: int) -> Column:
         """The best way to cut this kind."""
-        form = self.forms[kind]
-        table = self.tables[form]
+        n = task.format_of[kind]
+        table = self.tables[n]
         strips = tuple(
-            (Strip(width, table.strip(width, self.cells[form])), many) for width, many in self.widths[form] if table
+            (StripPattern(width, table.strip(width, self.cells[n])), count) for width, count in self.widths[n] if table
         )
-        return _column(task, form, kind, strips, self.worths)
+        gives: Counter[int] = Counter()
+        for strip, strip_count in strips:
+            for orientation, blanks in strip.blanks:
+                footprint = task.orientations[orientation].footprint
+                _, stack = best_stack(task.formats[n], self.block_worths, task.demand, footprint)
+                for size, blocks in stack.counts if stack else ():
+                    gives[size] += min(blocks, task.demand[size]) * blanks * strip_count
+        return Column(n, kind, strips, make_pattern(gives))
 
 
-def _price(task: Task, pricing: Pricing, duals: Duals) -> Priced:
-    """The best billet of each kind."""
-    steps, wanted = pricing.steps, [len(size.blocks) for size in task.sizes]
-    worths = tuple(duals.worths.tolist())
+def _best_billets(task: Task, pricing: Pricing, duals: Duals) -> BestBillets:
+    grid, demand = pricing.grid, task.demand
+    block_worths = tuple(duals.worths.tolist())
     tables: list[StripTable | None] = [None] * len(task.formats)
-    length = [max(0, steps.room(form.length, up=True)) for form in task.formats]
-    across = [max(0, steps.room(form.width, up=True)) for form in task.formats]
-    strips = np.zeros((len(task.formats), len(task.widths)))
-    for members, caps in zip(pricing.groups, pricing.caps, strict=True):
+    along = [max(0, grid.cells(fmt.length, up=True)) for fmt in task.formats]
+    across = [max(0, grid.cells(fmt.width, up=True)) for fmt in task.formats]
+    strip_worths = np.zeros((len(task.formats), len(task.widths)))
+    for members, limits in zip(pricing.groups, pricing.limits, strict=True):
         first = task.formats[members[0]]
-        by_footprint = [worth_of(first, worths, wanted, n)[0] for n in range(len(task.footprints))]
-        worth = np.array([by_footprint[lay.footprint] for lay in task.lays])
-        table = strip_table(task, steps, range(len(task.lays)), worth, caps, max(length[n] for n in members))
+        by_footprint = [best_stack(first, block_worths, demand, n)[0] for n in range(len(task.footprints))]
+        worth = np.array([by_footprint[orientation.footprint] for orientation in task.orientations])
+        longest = max(along[n] for n in members)
+        table = strip_table(task, grid, range(len(task.orientations)), worth, limits, longest)
         for n in members:
             tables[n] = table
-            strips[n] = table.best[:, length[n]]
-    values, widths = _across(steps, strips, across)
-    forms, worth_of_kinds = [0] * len(task.kinds), np.zeros(len(task.kinds))
-    for n, form in enumerate(task.formats):
-        for kind in form.kinds:
-            forms[kind], worth_of_kinds[kind] = n, values[n]
-    return Priced(worth_of_kinds, tuple(forms), tuple(tables), tuple(length), tuple(widths), worths)
+            strip_worths[n] = table.best[:, along[n]]
+    format_worths, widths = _best_billet_patterns(grid, strip_worths, across)
+    worths = np.zeros(len(task.kinds))
+    for kind, n in task.format_of.items():
+        worths[kind] = format_worths[n]
+    return BestBillets(worths, tuple(tables), tuple(along), tuple(widths), block_worths)
 
 
-def _across(steps: Steps, worth: Floats, cells: Sequence[int]) -> tuple[Floats, list[Pattern]]:
-    """The best strips side by side: `worth` (formats, widths), `cells` the room of each format."""
-    formats, most = len(worth), max(cells, default=0)
-    now = np.zeros((formats, most + 1))
+def _best_billet_patterns(grid: Grid, strip_worths: Floats, cells: Sequence[int]) -> tuple[Floats, list[Pattern]]:
+    """The best strips side by side, and their worth; `strip_worths` (formats, widths), `cells` across each format."""
+    formats, most = len(strip_worths), max(cells, default=0)
+    best = np.zeros((formats, most + 1))
     taken = []
     narrower = np.zeros(formats)
-    for width, step in enumerate(steps.across):
-        gains = worth[:, width] > narrower + 1e-12
+    for width, step in enumerate(grid.across):
+        gains = strip_worths[:, width] > narrower + LEAST_GAIN
         if not gains.any():
             continue
-        narrower = np.maximum(narrower, worth[:, width])
-        value = np.where(gains, worth[:, width], -np.inf)[:, None]
+        narrower = np.maximum(narrower, strip_worths[:, width])
+        worth = np.where(gains, strip_worths[:, width], -np.inf)[:, None]
         for _ in range(most // step):
-            more = now[:, :-step] + value
-            takes = more > now[:, step:] + 1e-12
+            more = best[:, :-step] + worth
+            takes = more > best[:, step:] + LEAST_GAIN
             if not takes.any():
                 break
-            now[:, step:] = np.where(takes, more, now[:, step:])
+            best[:, step:] = np.where(takes, more, best[:, step:])
             taken.append((width, step, takes))
     patterns = []
-    for n, room in enumerate(cells):
+    for n, cell in enumerate(cells):
         counts: Counter[int] = Counter()
-        at = room
+        left = cell
         for width, step, takes in reversed(taken):
-            if at >= step and takes[n, at - step]:
+            if left >= step and takes[n, left - step]:
                 counts[width] += 1
-                at -= step
-        patterns.append(plain(counts))
-    return now[np.arange(formats), list(cells)], patterns
+                left -= step
+        patterns.append(make_pattern(counts))
+    return best[np.arange(formats), list(cells)], patterns
 
 
-def _own(form: Format, footprint: int) -> list[int]:
-    return sorted({size for stack in form.stacks[footprint] for size, _ in stack.counts})
-
-
-def _column(task: Task, form: int, kind: int, strips: tuple[tuple[Strip, int], ...], worths: Sequence[float]) -> Column:
-    wanted = [len(size.blocks) for size in task.sizes]
-    gives: Counter[int] = Counter()
-    for strip, many in strips:
-        for lay, blanks in strip.lays:
-            _, stack = worth_of(task.formats[form], worths, wanted, task.lays[lay].footprint)
-            for size, blocks in stack.counts if stack else ():
-                gives[size] += min(blocks, wanted[size]) * blanks * many
-    return Column(form, kind, strips, plain(gives))
-
-
-def by_volume(task: Task, prices: Sequence[float], lacking: int) -> float:
-    """The least cost of boards with the volume of the blocks, but for the largest ones that may be lacking."""
-    every = sorted(volume for size, volume in zip(task.sizes, volumes(task), strict=True) for _ in size.blocks)
-    left = sum(every[: len(every) - lacking])
+def volume_bound(task: Task, prices: Sequence[float], missing: int) -> float:
+    """The least cost of boards that have the volume of the blocks, without the largest ones that may be missing."""
+    volumes = sorted(
+        volume for volume, count in zip(task.block_volumes, task.demand, strict=True) for _ in range(count)
+    )
+    left = sum(volumes[: len(volumes) - missing])
     cost = 0.0
-    glue = task.settings.glue
-    own = [board.length * board.width * (board.thickness + glue) for board in task.stock]
-    for n in sorted(range(len(own)), key=lambda n: prices[n] / own[n]):
-        many = math.inf if task.stock[n].count is None else float(task.stock[n].count or 0)
-        used = min(many, left / own[n])
+    board_volumes = [board.length * board.width * (board.thickness + task.settings.glue) for board in task.stock]
+    for n in sorted(range(len(board_volumes)), key=lambda n: prices[n] / board_volumes[n]):
+        count = task.stock[n].count
+        used = left / board_volumes[n] if count is None else min(float(count), left / board_volumes[n])
         cost += used * prices[n]
-        left -= used * own[n]
+        left -= used * board_volumes[n]
     return cost
-
-
-def columns_of(task: Task, layout: Layout) -> list[Column]:
-    """The billets of a layout as columns."""
-    form_of = {kind: n for n, form in enumerate(task.formats) for kind in form.kinds}
-    columns = []
-    for billet in layout:
-        strips: Counter[Strip] = Counter()
-        gives: Counter[int] = Counter()
-        for strip in billet.strips:
-            lays = plain(Counter(blank.lay for blank in strip.blanks))
-            widest = max(task.lays[lay].across for lay, _ in lays)
-            strips[Strip(task.widths.index(widest), lays)] += 1
-            gives.update(size for blank in strip.blanks for size in blank.sizes)
-        ordered = sorted(strips.items(), key=lambda one: (one[0].width, one[0].lays))
-        columns.append(Column(form_of[billet.kind], billet.kind, tuple(ordered), plain(gives)))
-    return columns

@@ -1,27 +1,27 @@
-"""What a cutting plan says: billets, cuts, blocks, offcuts and the fence list.
+"""The values of a cutting plan: settings, billets, cuts, blocks, offcuts and the fence list.
 
-Every billet is squared on two edges, then cut along into strips, then across into blanks, then a blank that is wider
-than its block is trimmed, then a blank that is thicker than its block, or holds several, is sliced. Every cut goes from
-edge to edge of the piece it is made in, against a fence that is set once for all cuts of that stage and size.
+Every billet is squared on two edges and cut lengthwise into strips. Strips are cut across into blanks. A blank that is
+wider than its block is trimmed; one that is thicker, or holds several blocks, is sliced. Every cut goes from edge to
+edge of its piece, against a fence that is set once for all cuts of the same stage and size.
 
-Frame of a billet: x along its length, y across, z up through its thickness, mm; the origin is the corner of the foam as
-it comes. Squaring takes `trim` off at x = 0 and y = 0, so strips start at y = trim and blanks at x = trim.
+Frame of a billet: x along its length, y across, z up through its thickness, mm; the origin is a corner of the uncut
+foam. Squaring takes `trim` off at x = 0 and y = 0, so strips start at y = trim and blanks at x = trim.
 """
 
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
-from profiles.foam.layers import BilletKind
+from profiles.foam.layers import SAME_THICKNESS, BilletKind
 from profiles.foam.stock import Board
 from profiles.setting import Setting, as_length
 
 
 class Stage(StrEnum):
-    """The kinds of cuts, in the order they are made."""
+    """The kinds of cuts, in the order in which they are made."""
 
     DOWN = "cut down"
-    """A board of a laminated billet cut to the size that all its layers share."""
+    """A board of a glued billet is cut to the size that all its layers share, before gluing."""
     SQUARE = "square"
     STRIP = "strip"
     ACROSS = "across"
@@ -38,44 +38,44 @@ class Grain(StrEnum):
     WIDTH_ALONG = "width along"
 
 
-USUAL_KERF = 1.0
-"""mm; what a hot wire usually leaves (common practice)."""
+DEFAULT_KERF = 1.0
+"""mm; a usual kerf of a hot wire (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
 class CuttingSettings:
-    """How the foam is cut; lengths in mm. Bad values are refused where the plan is made."""
+    """How the foam is cut; lengths in mm. `cut_plan` refuses values outside their limits."""
 
     kerf: Annotated[float | None, Setting("Kerf of the fence's wire.", parse=as_length, least=0, most=20)] = None
-    """Foam that each cut takes; None: as for the templates, or USUAL_KERF where that is not known."""
+    """Width of foam that each cut melts; None: as for the templates, or DEFAULT_KERF if that is unknown."""
     trim: Annotated[
         float, Setting("What squaring takes off a long and a short edge (5).", parse=as_length, least=0, most=200)
     ] = 5.0
-    """Foam that squaring takes off a long and a short edge, the kerf in it."""
+    """Width of foam that squaring takes off a long and a short edge, kerf included."""
     glue: Annotated[float, Setting("Thickness of a glue line (0).", parse=as_length, least=0, most=10)] = 0.0
-    """Between layers."""
-    most_layers: Annotated[int, Setting("Most boards in one billet (3).", key="layers", least=1, most=6)] = 3
+    """Thickness of the glue between two layers."""
+    max_layers: Annotated[int, Setting("Most boards in one billet (3).", key="layers", least=1, most=6)] = 3
     grain: Annotated[Grain, Setting("How a block may lie in a board (any).", loose=True)] = Grain.ANY
     smallest_offcut: Annotated[
-        float, Setting("A rest narrower than this is waste (80).", parse=as_length, least=0, most=5000)
+        float, Setting("A leftover narrower than this is waste (80).", parse=as_length, least=0, most=5000)
     ] = 80.0
-    """A rest with a shorter side under this is waste."""
+    """A leftover whose shorter side is under this is waste."""
     effort: Annotated[int, Setting("Nodes of each search (2000).", least=0, most=1_000_000)] = 2000
-    """Nodes of the search for each question put to the solver: a limit that is the same on every machine."""
+    """Nodes that each run of the solver may search: a limit that is the same on every machine."""
     seconds: Annotated[float, Setting("Seconds for all searches, for safety (60).", above=0, most=3600, loose=True)] = (
         60.0
     )
-    """Time limit for all searches, for safety; the proof reports whether a search reached it."""
+    """Time limit for all runs together, as a safeguard; the proof reports whether it was reached."""
 
     @property
-    def slot(self) -> float:
-        """Foam that each cut takes, mm."""
-        return USUAL_KERF if self.kerf is None else self.kerf
+    def effective_kerf(self) -> float:
+        """Width of foam that each cut melts, mm."""
+        return DEFAULT_KERF if self.kerf is None else self.kerf
 
 
 @dataclass(frozen=True, slots=True)
 class WantedBlock:
-    """A block that is to be cut, mm; its height and width lie in the plane of the board."""
+    """A squared block to be cut, mm; its height and width lie in the plane of the board."""
 
     number: int
     thickness: float
@@ -85,7 +85,7 @@ class WantedBlock:
 
 @dataclass(frozen=True, slots=True)
 class Box3:
-    """A box in the billet's frame, mm: low corner and sizes."""
+    """A box in the billet's frame, mm: its low corner and its sizes."""
 
     x: float
     y: float
@@ -96,75 +96,78 @@ class Box3:
 
     @property
     def volume(self) -> float:
-        """mm3."""
+        """Volume in mm3."""
         return self.along * self.across * self.thick
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """One cut: straight, from edge to edge of the piece `within`."""
+    """One straight cut from edge to edge of a piece."""
 
     number: int
-    """In the order to make them, counted through the whole plan."""
+    """Its place in the order of all cuts of the plan, from 1."""
     stage: Stage
     fence: float
-    """Distance of the fence from the cut: the size that is kept, mm; 0 where an edge is squared by eye."""
-    within: Box3
+    """Distance from the fence to the cut, mm: the size of the part that is kept; 0 if an edge is squared by eye."""
+    piece: Box3
     """The piece before the cut."""
     slot: Box3
-    """The foam that the cut takes: as wide as the kerf, or less at the end of the foam."""
+    """The foam that the cut melts: as wide as the kerf, or less at the end of the foam."""
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
-    """A block in a billet."""
+class PlacedBlock:
+    """A block at its place in a billet."""
 
     block: int
+    """Number of the block."""
     place: Box3
     turned: bool
-    """True: its width lies along the board's length; otherwise its height does."""
+    """True if its width lies along the board's length; otherwise its height does."""
     strip: int
-    """Number of the strip in its billet, from 1."""
+    """Number of its strip in the billet, from 1."""
     blank: int
-    """Number of the blank in its strip, from 1; blocks sliced from one blank share it."""
+    """Number of its blank in the strip, from 1; blocks sliced from one blank share it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Offcut:
-    """Foam that is left and large enough to keep."""
+    """A leftover that is large enough to keep."""
 
     place: Box3
     layer: int | None = None
-    """Of a board that was cut down before laminating: its place in the billet's layers; None: of the billet."""
+    """For a board that was cut down before gluing, its position in the billet's layers; None: part of the billet."""
 
 
 @dataclass(frozen=True, slots=True)
 class Billet:
-    """One board, or several glued flat, and how it is cut."""
+    """A single board, or several glued flat on each other, and how it is cut."""
 
     number: int
     kind: BilletKind
     boards: tuple[Board, ...]
-    """One for each layer of the kind."""
+    """One for each layer."""
     cuts: tuple[Cut, ...]
-    blocks: tuple[Placed, ...]
+    blocks: tuple[PlacedBlock, ...]
     offcuts: tuple[Offcut, ...]
     kerf_volume: float
-    """mm3, and so on: foam volume = blocks + offcuts + kerf + trim + waste."""
+    """Volume in mm3, as are the next two: boards + glue = blocks + offcuts + kerf + trim + waste."""
     trim_volume: float
     waste_volume: float
-    """Rests too small to keep, and the excess of thickness."""
+    """Leftovers too small to keep."""
 
-    @property
-    def glue_volume(self) -> float:
-        """Of the glue lines, mm3: boards + glue = blocks + offcuts + kerf + trim + waste."""
-        joined = self.kind.thickness - sum(board.thickness for board in self.boards)
-        return self.kind.length * self.kind.width * joined if self.kind.glue_lines else 0.0
+    def is_full_thickness(self, place: Box3) -> bool:
+        """Whether a block or an offcut is as thick as the billet."""
+        return self.kind.thickness - place.thick <= SAME_THICKNESS
+
+    def is_sliced(self, block: PlacedBlock) -> bool:
+        """Whether the block is thinner than the billet."""
+        return not self.is_full_thickness(block.place)
 
 
 @dataclass(frozen=True, slots=True)
 class FenceSetting:
-    """One setting of the fence and how many cuts are made with it."""
+    """One setting of the fence, and the number of cuts made with it."""
 
     stage: Stage
     fence: float
@@ -173,43 +176,44 @@ class FenceSetting:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """How good the plan is: the figure that is kept least, the least it can be, and what was found."""
+    """How good the plan is: the foam that it takes, and a proven lower bound."""
 
-    found: float
-    """Boards, or where boards are to be bought, their volume in mm3."""
+    cost: float
+    """Number of boards; if boards are to be bought, their volume in mm3."""
     bound: float
-    """Proven: no plan of this kind (two stages, whole boards glued) needs less."""
+    """Proven: no plan of this kind (strips, then blanks; whole boards glued) costs less."""
     method: str
-    """"search" where the solver proved it over all patterns, "bound" where a bound stands beside the best plan found,
-    "by rule" where only the heuristic was used."""
+    """"search": the solver searched all patterns. "bound": the bound is that of the relaxation. "by rule": only the
+    heuristic was used."""
     cut_short: bool = False
-    """True where a limit of effort or time was reached."""
+    """True if a limit of effort or time was reached."""
 
     @property
     def gap(self) -> float:
-        """Share of the foam that could be saved at most, 0 to 1; 0 is proven to be the best."""
-        return max(0.0, (self.found - self.bound) / self.found) if self.found > 0 else 0.0
+        """Largest share of the foam that a better plan could save, 0 to 1; 0: this plan is proven to be the best."""
+        return max(0.0, (self.cost - self.bound) / self.cost) if self.cost > 0 else 0.0
 
 
 @dataclass(frozen=True, slots=True)
-class Lacking:
-    """Blocks that the foam at hand does not give, and what to buy for them."""
+class Shortage:
+    """Blocks that the foam at hand does not yield, and what to buy for them."""
 
     blocks: tuple[int, ...]
+    """Their numbers."""
     reason: str
     """"no foam is 60 mm thick", "the block is larger than every board", "the boards are used up"."""
     buy: str
-    """"1 board of 600 x 1250 x 60 mm", or a piece of such a size at least."""
+    """Such as "1 board of 1250 x 600 x 60 mm", or the smallest piece that would do."""
 
 
 @dataclass(frozen=True, slots=True)
 class CutPlan:
-    """All billets, from the first to be cut."""
+    """The whole plan, its billets in the order in which they are cut."""
 
     stock: tuple[Board, ...]
     settings: CuttingSettings
     billets: tuple[Billet, ...]
     fences: tuple[FenceSetting, ...]
-    """In the order they are set."""
-    lacking: tuple[Lacking, ...]
+    """In the order in which they are set."""
+    shortages: tuple[Shortage, ...]
     proof: Proof

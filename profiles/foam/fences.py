@@ -1,131 +1,124 @@
-"""Questions about settings of the fence and about the largest offcut, with the billets already chosen."""
+"""Costs and rows for the fewest fence settings and for the largest offcut, once the billets are chosen."""
 
-from collections import Counter
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
 from profiles.arrays import Floats
 from profiles.foam.cutting import Stage
-from profiles.foam.layers import FIT
-from profiles.foam.patterns import Task
-from profiles.foam.program import Question
-from profiles.foam.strips import Layout
+from profiles.foam.layers import ROUNDING
+from profiles.foam.layouts import Layout
+from profiles.foam.program import Program
+from profiles.foam.task import Task
 from profiles.solver import Row
 
-Setting = tuple[int, float]
-"""(stage by its place, fence in mm)."""
-
-Settings = dict[Setting, list[int]]
-"""Setting -> the places in a choice that need it."""
+Fence = tuple[int, float]
+"""(index of the stage, size in mm): one setting of the fence."""
 
 STAGES = tuple(Stage)
 
-APART = 2000
-"""Rows; under this each place in a choice gets its own, which the solver answers sooner."""
+MAX_SEPARATE_ROWS = 2000
+"""Up to here each place in a choice gets a row of its own for each of its settings, which the solver answers sooner."""
 
 
-def settings_of(question: Question) -> Settings:
-    """Which setting each strip, blank and slice needs."""
-    task = question.task
-    places_of: Settings = {}
-    _, at_strips, at_stacks, _ = question.starts
-    needs: list[tuple[Setting, int]] = []
-    for n, (_, strip) in enumerate(question.strips, start=at_strips):
-        width = task.widths[strip.width]
-        needs.append(((STAGES.index(Stage.STRIP), width), n))
-        for lay, _ in strip.lays:
-            needs.append(((STAGES.index(Stage.ACROSS), task.lays[lay].along), n))
-            if task.lays[lay].across < width - FIT:
-                needs.append(((STAGES.index(Stage.TRIM), task.lays[lay].across), n))
-    for n, (form, _, stack) in enumerate(question.stacks, start=at_stacks):
-        needs += [((STAGES.index(Stage.SLICE), fence), n) for fence in sliced(task, form, stack.sizes)]
-    for setting, n in sorted(set(needs)):
-        places_of.setdefault(setting, []).append(n)
-    return places_of
+def fence_places(program: Program) -> dict[Fence, list[int]]:
+    """Each fence setting with the places in a choice (strips and stacks) that need it."""
+    task = program.task
+    _, at_strips, at_stacks, _ = program.starts
+    needs: set[tuple[Fence, int]] = set()
+    for n, (_, strip) in enumerate(program.strips, start=at_strips):
+        needs |= {
+            (fence, n)
+            for orientation, _ in strip.blanks
+            for fence in _blank_fences(task, task.widths[strip.width], orientation)
+        }
+    for n, (fmt, _, stack) in enumerate(program.stacks, start=at_stacks):
+        needs |= {(fence, n) for fence in _slice_fences(task, fmt, stack.sizes)}
+    places: dict[Fence, list[int]] = defaultdict(list)
+    for fence, n in sorted(needs):
+        places[fence].append(n)
+    return places
 
 
-def sliced(task: Task, form: int, sizes: Sequence[int]) -> list[float]:
-    """The fences that a blank of this format is sliced with into these blocks."""
-    kind = task.kinds[task.formats[form].kinds[0]]
-    left, fences = kind.thickness, []
-    for thick in sorted((task.sizes[size].thickness for size in sizes), reverse=True):
-        if kind.is_as_wanted(thick) or left - thick <= FIT:
-            break
-        fences.append(thick)
-        left -= thick + task.kerf
-    return fences
+def _layout_fences(task: Task, layout: Layout) -> Iterator[Fence]:
+    """The fence settings that a layout needs; some may come several times."""
+    for billet in layout:
+        for strip in billet.strips:
+            for blank in strip.blanks:
+                yield from _blank_fences(task, strip.width, blank.orientation)
+                yield from _slice_fences(task, task.format_of[billet.kind], blank.sizes)
 
 
-def fence_rows(question: Question, settings: Settings) -> tuple[Floats, list[Row]]:
-    """Cost and rows, with one yes-or-no number for each setting after the choice."""
-    blocks = float(sum(len(size.blocks) for size in question.task.sizes))
-    widths = sum(fence for stage, fence in settings if STAGES[stage] == Stage.STRIP)
-    cost = np.zeros(question.many + len(settings))
+def _blank_fences(task: Task, width: float, orientation: int) -> Iterator[Fence]:
+    """Settings that cut a strip of a width (mm) off a billet and a blank off that strip."""
+    along, across = task.orientations[orientation].along, task.orientations[orientation].across
+    yield STAGES.index(Stage.STRIP), width
+    yield STAGES.index(Stage.ACROSS), along
+    if across < width - ROUNDING:
+        yield STAGES.index(Stage.TRIM), across
+
+
+def _slice_fences(task: Task, fmt: int, sizes: Sequence[int]) -> Iterator[Fence]:
+    """Settings that slice a blank of a format into blocks of these sizes."""
+    kind = task.kinds[task.formats[fmt].kinds[0]]
+    left = kind.thickness
+    for thickness in sorted((task.sizes[size].thickness for size in sizes), reverse=True):
+        if kind.matches(thickness) or left - thickness <= ROUNDING:
+            return
+        yield STAGES.index(Stage.SLICE), thickness
+        left -= thickness + task.kerf
+
+
+def fence_rows(program: Program, places: dict[Fence, list[int]]) -> tuple[Floats, list[Row]]:
+    """Cost and rows for the fewest settings: one yes-or-no number for each setting after the choice."""
+    blocks = float(sum(program.task.demand))
+    strips = STAGES.index(Stage.STRIP)
+    widths = sum(size for stage, size in places if stage == strips)
+    cost = np.zeros(program.size + len(places))
     rows: list[Row] = []
-    apart = sum(map(len, settings.values())) <= APART
-    for n, ((stage, fence), places) in enumerate(settings.items(), start=question.many):
-        cost[n] = 1.0
-        if STAGES[stage] == Stage.STRIP:
-            cost[n] += 0.5 * fence / widths
-        rows.append(({**dict.fromkeys(places, 1.0), n: -blocks}, -np.inf, 0.0))
-        if apart:
-            rows += [({place: 1.0, n: -float(question.most[place])}, -np.inf, 0.0) for place in places]
+    separate = sum(map(len, places.values())) <= MAX_SEPARATE_ROWS
+    for n, ((stage, size), users) in enumerate(places.items(), start=program.size):
+        cost[n] = 1.0 + (0.5 * size / widths if stage == strips else 0.0)  # of equally many, the narrower strips
+        rows.append(({**dict.fromkeys(users, 1.0), n: -blocks}, -np.inf, 0.0))
+        if separate:
+            rows += [({place: 1.0, n: -float(program.limits[place])}, -np.inf, 0.0) for place in users]
     return cost, rows
 
 
-def offcut_rows(question: Question, settings: Settings, layout: Layout) -> tuple[Floats, list[Row], int]:
-    """Cost and rows for the largest offcut with no other settings than a layout needs.
+def offcut_rows(program: Program, places: dict[Fence, list[int]], layout: Layout) -> tuple[Floats, list[Row], int]:
+    """Cost and rows for the largest offcut with only those fence settings that a layout needs.
 
-    One yes-or-no number after the choice for each piece of foam that may be the largest.
+    The third value is the number of yes-or-no numbers after the choice: one for each piece that may be the largest.
     """
-    task = question.task
-    needed = _needed(task, layout)
-    other = sorted({n for setting, places in settings.items() if setting not in needed for n in places})
-    rows: list[Row] = [({n: 1.0}, 0.0, 0.0) for n in other]
-    pieces = [(n, volume) for n, volume in _pieces(question) if n not in set(other)]
-    cost = np.zeros(question.many + len(pieces))
-    for extra, (n, volume) in enumerate(pieces, start=question.many):
+    needed = set(_layout_fences(program.task, layout))
+    others = {n for fence, users in places.items() if fence not in needed for n in users}
+    rows: list[Row] = [({n: 1.0}, 0.0, 0.0) for n in sorted(others)]
+    pieces = [(n, volume) for n, volume in _leftovers(program) if n not in others]
+    cost = np.zeros(program.size + len(pieces))
+    for extra, (n, volume) in enumerate(pieces, start=program.size):
         cost[extra] = -volume
         rows.append(({extra: 1.0, n: -1.0}, -np.inf, 0.0))
     if pieces:
-        rows.append((dict.fromkeys(range(question.many, question.many + len(pieces)), 1.0), 0.0, 1.0))
+        rows.append((dict.fromkeys(range(program.size, program.size + len(pieces)), 1.0), 0.0, 1.0))
         cost /= max(volume for _, volume in pieces)
     return cost, rows, len(pieces)
 
 
-def _needed(task: Task, layout: Layout) -> set[Setting]:
-    needed = set()
-    form_of = {kind: n for n, form in enumerate(task.formats) for kind in form.kinds}
-    for billet in layout:
-        for strip in billet.strips:
-            needed.add((STAGES.index(Stage.STRIP), strip.width))
-            for blank in strip.blanks:
-                lay = task.lays[blank.lay]
-                needed.add((STAGES.index(Stage.ACROSS), lay.along))
-                if lay.across < strip.width - FIT:
-                    needed.add((STAGES.index(Stage.TRIM), lay.across))
-                needed |= {
-                    (STAGES.index(Stage.SLICE), fence) for fence in sliced(task, form_of[billet.kind], blank.sizes)
-                }
-    return needed
-
-
-def _pieces(question: Question) -> list[tuple[int, float]]:
-    """(place in the choice, mm3) of the rests beside strips and at the ends of strips that are large enough to keep."""
-    task = question.task
-    least = max(task.settings.smallest_offcut, FIT)
-    at_across, at_strips, _, _ = question.starts
-    pieces = []
-    for n, (form, pattern) in enumerate(question.across, start=at_across):
-        foam_format = task.formats[form]
-        rest = foam_format.width - sum((task.widths[width] + task.kerf) * many for width, many in pattern)
-        if min(rest, foam_format.length) >= least:
-            pieces.append((n, rest * foam_format.length * foam_format.thickness))
-    for n, (form, strip) in enumerate(question.strips, start=at_strips):
-        foam_format, width = task.formats[form], task.widths[strip.width]
-        counts = Counter(dict(strip.lays))
-        rest = foam_format.length - sum((task.lays[lay].along + task.kerf) * many for lay, many in counts.items())
+def _leftovers(program: Program) -> Iterable[tuple[int, float]]:
+    """(place in the choice, mm3) of the foam beside strips and at the ends of strips that is large enough to keep."""
+    task = program.task
+    least = max(task.settings.smallest_offcut, ROUNDING)
+    at_billets, at_strips, _, _ = program.starts
+    for n, (k, pattern) in enumerate(program.billets, start=at_billets):
+        fmt = task.formats[k]
+        rest = fmt.width - sum((task.widths[width] + task.kerf) * count for width, count in pattern)
+        if min(rest, fmt.length) >= least:
+            yield n, rest * fmt.length * fmt.thickness
+    for n, (k, strip) in enumerate(program.strips, start=at_strips):
+        fmt, width = task.formats[k], task.widths[strip.width]
+        rest = fmt.length - sum(
+            (task.orientations[orientation].along + task.kerf) * count for orientation, count in strip.blanks
+        )
         if min(rest, width) >= least:
-            pieces.append((n, rest * width * foam_format.thickness))
-    return pieces
+            yield n, rest * width * fmt.thickness

@@ -1,161 +1,158 @@
-"""Thickness out of boards: one board, a billet laminated of several, or either sliced thinner."""
+"""Thicknesses out of boards: a single board, a billet glued of several, or either of them sliced thinner."""
 
 import bisect
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
 from profiles.foam.stock import Board
 
 SAME_THICKNESS = 0.01
-"""mm; a block this near to its billet's thickness is not sliced: no fence is set finer."""
+"""mm; a block whose thickness is this close to its billet's is not sliced: no fence is set more finely."""
 
-FIT = 1e-7
-"""mm; what sums of sizes may be over, from rounding: still under 1e-9 of any board over 100 mm."""
+ROUNDING = 1e-7
+"""mm; sums of sizes may exceed a limit by this much because of rounding: less than 1e-9 of any board over 100 mm."""
 
-MOST_MIXTURES = 40_000
-"""Most mixtures of boards that are considered; beyond, boards are glued only to boards of their own kind."""
+MAX_MIXTURES = 40_000
+"""Largest number of mixtures of boards to consider; beyond it, a board is glued only to boards of its own kind."""
 
-MOST_KINDS = 200
-"""Ways to a thickness that are kept; with more, those with most glue lines and most excess are left out."""
+MAX_KINDS = 200
+"""Largest number of billet kinds to keep; those with the most glue lines and the most excess are dropped first."""
 
-MOST_SUMS = 4000
-"""Most sums of thicknesses that are distinguished; beyond, no billet is left out for giving nothing new."""
+MAX_DEPTHS = 4000
+"""Largest number of stack depths to tell apart; beyond it, no billet is dropped as redundant."""
 
 
 @dataclass(frozen=True, slots=True)
 class BilletKind:
-    """A way to get foam of one thickness: the boards that are glued flat on each other, mm.
+    """A way to make foam of one thickness: the boards glued flat on each other. Sizes in mm.
 
-    Boards of different size give the area they share; lengths lie along lengths.
+    Boards of different size are as large as the area that they share; lengths lie along lengths.
     """
 
     layers: tuple[int, ...]
-    """Which boards, as places in the stock, thickest first; one alone is a board as it is."""
+    """Positions of the boards in the stock, the thickest first; a single board has one layer."""
     length: float
     width: float
     thickness: float
-    """Nominal: layers and glue lines."""
-    measured: float
-    """Expected: the layers' real thickness and the glue lines."""
+    """Nominal thickness of the layers and the glue lines."""
+    actual_thickness: float
+    """Expected thickness: the measured layers, where they are measured, and the glue lines."""
 
     @property
     def glue_lines(self) -> int:
-        """How many joints are glued flat."""
+        """Number of flat glue joints."""
         return len(self.layers) - 1
 
     @property
-    def sliceable(self) -> float:
-        """Thickness that is surely there to be sliced, mm."""
-        return min(self.thickness, self.measured)
+    def sliceable_thickness(self) -> float:
+        """Thickness in mm that can be relied on when slicing."""
+        return min(self.thickness, self.actual_thickness)
 
-    def is_as_wanted(self, thickness: float) -> bool:
-        """Whether a block of this thickness needs no slicing: as the boards are called, or as they were measured."""
-        return min(abs(self.thickness - thickness), abs(self.measured - thickness)) <= SAME_THICKNESS + FIT
+    def matches(self, thickness: float) -> bool:
+        """Whether a block of this thickness needs no slicing, by the nominal thickness or by the measured one."""
+        difference = min(abs(self.thickness - thickness), abs(self.actual_thickness - thickness))
+        return difference <= SAME_THICKNESS + ROUNDING
 
 
 @dataclass(frozen=True, slots=True)
-class Layering:
-    """The ways to the wanted thicknesses."""
+class BilletKinds:
+    """The useful ways to make the wanted thicknesses."""
 
     kinds: tuple[BilletKind, ...]
-    whole: bool
-    """True: every other way gives no block that one of these does not give with fewer layers of the same boards."""
+    complete: bool
+    """True if every other way gives only blocks that one of these gives with fewer layers of the same boards."""
 
 
 def billet_kinds(
-    stock: Sequence[Board], thicknesses: Sequence[float], *, most_layers: int, kerf: float, glue: float = 0.0
-) -> Layering:
-    """All useful billets for blocks of these thicknesses (one for each block), by glue lines, then thickness; mm.
+    stock: Sequence[Board], thicknesses: Sequence[float], *, max_layers: int, kerf: float, glue: float = 0.0
+) -> BilletKinds:
+    """All useful billets for blocks of these thicknesses (mm, one entry per block), by glue lines, then thickness.
 
-    A billet is useful if it is as thick as a block, or thicker, and gives more than it does without one of its layers:
-    a block as it comes, or more blocks sliced from one blank. No stock, or nothing thick enough, gives no kinds.
+    A billet is useful if it is at least as thick as some block and each of its layers adds something: a block that
+    needs no slicing, or more blocks sliced from one blank. There are none if the stock is empty or too thin.
     """
     wanted = sorted(set(thicknesses))
     if not wanted or not stock:
-        return Layering((), whole=True)
-    mixtures, whole = _mixtures(stock, most_layers)
-    kinds = [_kind(stock, layers, glue) for layers in mixtures]
+        return BilletKinds((), complete=True)
+    mixtures, complete = _mixtures(stock, max_layers)
+    kinds = [_billet_kind(stock, layers, glue) for layers in mixtures]
     deepest = max((kind.thickness for kind in kinds), default=0.0)
-    sums = _sums(thicknesses, kerf, deepest)
-    gives = {kind.layers: _gives(kind, wanted, sums, kerf) for kind in kinds}
-    useful = [kind for kind in kinds if any(gives[kind.layers][1]) and not _is_redundant(kind, gives)]
+    depths = _stack_depths(thicknesses, kerf, deepest)
+    yields = {kind.layers: _yield(kind, wanted, depths, kerf) for kind in kinds}
+    useful = [kind for kind in kinds if any(yields[kind.layers][1]) and not _is_redundant(kind, yields)]
     useful.sort(key=lambda kind: (kind.glue_lines, kind.thickness, kind.layers))
-    return Layering(tuple(useful[:MOST_KINDS]), whole=whole and len(useful) <= MOST_KINDS)
+    return BilletKinds(tuple(useful[:MAX_KINDS]), complete=complete and len(useful) <= MAX_KINDS)
 
 
-def laminations(stock: Sequence[Board], most_layers: int, glue: float) -> list[BilletKind]:
-    """Every way to glue boards of a stock flat on each other, fewest layers first; one board alone is the first."""
-    return [_kind(stock, layers, glue) for layers in _mixtures(stock, most_layers)[0]]
+def laminations(stock: Sequence[Board], max_layers: int, glue: float) -> list[BilletKind]:
+    """Every way to glue boards of a stock flat on each other, single boards first, then by the number of layers."""
+    return [_billet_kind(stock, layers, glue) for layers in _mixtures(stock, max_layers)[0]]
 
 
-def _mixtures(stock: Sequence[Board], most_layers: int) -> tuple[list[tuple[int, ...]], bool]:
-    """Boards that can be glued together, thickest first, and whether these are all."""
-    order = sorted(range(len(stock)), key=lambda place: (-stock[place].thickness, place))
-    whole = sum(math.comb(len(order) + layers - 1, layers) for layers in range(1, most_layers + 1)) <= MOST_MIXTURES
+def _mixtures(stock: Sequence[Board], max_layers: int) -> tuple[list[tuple[int, ...]], bool]:
+    """Boards that can be glued together, the thickest first, and whether these are all such mixtures."""
+    order = sorted(range(len(stock)), key=lambda n: (-stock[n].thickness, n))
+    total = sum(math.comb(len(order) + layers - 1, layers) for layers in range(1, max_layers + 1))
+    complete = total <= MAX_MIXTURES
     mixtures = []
-    for layers in range(1, most_layers + 1):
-        several = combinations_with_replacement(order, layers) if whole else _alike(order, layers)
-        for mixture in several:
-            counts = Counter(mixture)
-            enough = all(_has(stock[place], many) for place, many in counts.items())
-            if enough and len({stock[place].foam for place in mixture}) == 1:
+    for layers in range(1, max_layers + 1):
+        candidates: Iterable[tuple[int, ...]] = (
+            combinations_with_replacement(order, layers) if complete else ((n,) * layers for n in order)
+        )
+        for mixture in candidates:
+            enough = all(stock[n].has(count) for n, count in Counter(mixture).items())
+            if enough and len({stock[n].foam for n in mixture}) == 1:
                 mixtures.append(mixture)
-    return mixtures, whole
+    return mixtures, complete
 
 
-def _has(board: Board, many: int) -> bool:
-    return board.count is None or board.count >= many
-
-
-def _alike(order: Sequence[int], layers: int) -> Iterator[tuple[int, ...]]:
-    return ((place,) * layers for place in order)
-
-
-def _kind(stock: Sequence[Board], layers: tuple[int, ...], glue: float) -> BilletKind:
-    boards = [stock[place] for place in layers]
+def _billet_kind(stock: Sequence[Board], layers: tuple[int, ...], glue: float) -> BilletKind:
+    boards = [stock[n] for n in layers]
     joints = glue * (len(boards) - 1)
     return BilletKind(
         layers,
         min(board.length for board in boards),
         min(board.width for board in boards),
         sum(board.thickness for board in boards) + joints,
-        sum(board.real for board in boards) + joints,
+        sum(board.actual_thickness for board in boards) + joints,
     )
 
 
-def _sums(thicknesses: Sequence[float], kerf: float, deepest: float) -> list[float] | None:
-    """Every depth that blocks sliced from one blank can take, with a kerf after each; None where there are too many."""
+def _stack_depths(thicknesses: Sequence[float], kerf: float, deepest: float) -> list[float] | None:
+    """Every depth that blocks sliced from one blank can take up, each with its kerf; None if there are too many."""
     depths = {0.0}
-    for thickness, many in sorted(Counter(thicknesses).items()):
+    for thickness, count in sorted(Counter(thicknesses).items()):
         step = thickness + kerf
-        for _ in range(min(many, int((deepest + kerf + FIT) // step))):
-            more = {round(depth + step, 6) for depth in depths if depth + step <= deepest + kerf + FIT} - depths
+        for _ in range(min(count, int((deepest + kerf + ROUNDING) // step))):
+            more = {round(depth + step, 6) for depth in depths if depth + step <= deepest + kerf + ROUNDING} - depths
             if not more:
                 break
             depths |= more
-            if len(depths) > MOST_SUMS:
+            if len(depths) > MAX_DEPTHS:
                 return None
     return sorted(depths)
 
 
-Gives = tuple[float, tuple[bool, ...]]
-"""The deepest stack of blocks that a billet gives, mm, and which of the wanted thicknesses."""
+Yield = tuple[float, tuple[bool, ...]]
+"""Depth in mm of the deepest stack of blocks that a billet gives, and which of the wanted thicknesses it gives."""
 
 
-def _gives(kind: BilletKind, wanted: Sequence[float], sums: list[float] | None, kerf: float) -> Gives:
-    depth = kind.sliceable + kerf
-    deepest = depth if sums is None else sums[bisect.bisect_right(sums, depth + FIT + 5e-7) - 1]
-    return deepest, tuple(kind.is_as_wanted(one) or one <= kind.sliceable + FIT for one in wanted)
+def _yield(kind: BilletKind, wanted: Sequence[float], depths: list[float] | None, kerf: float) -> Yield:
+    limit = kind.sliceable_thickness + kerf
+    # Depths are rounded to 6 decimals, so one may be 5e-7 larger than the exact sum.
+    deepest = limit if depths is None else depths[bisect.bisect_right(depths, limit + ROUNDING + 5e-7) - 1]
+    gives = (kind.matches(size) or size <= kind.sliceable_thickness + ROUNDING for size in wanted)
+    return deepest, tuple(gives)
 
 
-def _is_redundant(kind: BilletKind, gives: dict[tuple[int, ...], Gives]) -> bool:
+def _is_redundant(kind: BilletKind, yields: dict[tuple[int, ...], Yield]) -> bool:
     """Whether the same boards without one of them give the same blocks."""
-    deepest, reached = gives[kind.layers]
-    for place in range(len(kind.layers)):
-        fewer = gives.get(kind.layers[:place] + kind.layers[place + 1 :])
-        if fewer and fewer[0] >= deepest and all(a or not b for a, b in zip(fewer[1], reached, strict=True)):
+    deepest, gives = yields[kind.layers]
+    for n in range(len(kind.layers)):
+        fewer = yields.get(kind.layers[:n] + kind.layers[n + 1 :])
+        if fewer and fewer[0] >= deepest and all(a or not b for a, b in zip(fewer[1], gives, strict=True)):
             return True
     return False

@@ -1,272 +1,228 @@
-"""What can be cut out of what: blocks out of a blank, blanks out of a strip, strips out of a billet.
+"""Cutting patterns: how a strip is filled with blanks, and a billet with strips, each without regard to order.
 
-Two blocks of one height and width are of one footprint; a blank has a footprint and lies one of two ways. Billets of
-one length, width and thickness have one format, whatever boards they are of. A pattern is one way to fill a piece,
-without regard to order.
+A search with the solver chooses from a `PatternSet`: all patterns if there are few enough, else those of the columns
+that the relaxation made.
 """
 
 import math
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from profiles.foam.cutting import CuttingSettings, Grain, WantedBlock
-from profiles.foam.layers import FIT, BilletKind, billet_kinds
-from profiles.foam.stock import Board
+from profiles.foam.layers import ROUNDING
+from profiles.foam.task import Format, Pattern, Task
 
-ALL_STACKS = 60
-"""Ways to slice a blank that are all distinguished, for one footprint and format; with more, only full ones."""
+MAX_PATTERNS_PER_PIECE = 20_000
+"""Largest number of ways to fill one strip or billet to go through before a job counts as too large for all of them."""
 
-MOST_STACKS = 300
-"""Full ones that are distinguished; beyond, only one thickness at a time."""
+MAX_PATTERNS = 4000
+"""Largest number of patterns in one program; up to here the solver answers in seconds."""
 
-STACKS_LOOKED_AT = 20_000
-"""Ways to slice a blank, full or not, that are considered."""
+MAX_ORIENTATIONS = 12
+"""With more orientations there are too many ways to fill a strip, and they are not enumerated."""
 
+LIKELY_FORMATS = 4
+"""Number of formats to keep if there are too many patterns."""
 
-@dataclass(frozen=True, slots=True)
-class Size:
-    """Blocks that are alike, mm."""
+LIKELY_STRIPS = 120
+"""Number of strip patterns to keep in that case."""
 
-    thickness: float
-    footprint: int
-    blocks: tuple[int, ...]
-    """Their numbers."""
+LIKELY_BILLETS = 100
+"""Number of billet patterns of one format to keep in that case; if there are more, only those of the columns."""
 
 
 @dataclass(frozen=True, slots=True)
-class Lay:
-    """A footprint in a strip, mm."""
+class StripPattern:
+    """A way to fill a strip: the index of its width in `Task.widths`, and its blanks by orientation."""
 
-    footprint: int
-    along: float
-    across: float
-    turned: bool
+    width: int
+    blanks: Pattern
 
 
 @dataclass(frozen=True, slots=True)
-class Stack:
-    """Blocks out of one blank."""
+class Column:
+    """A way to cut a billet of one kind."""
 
-    counts: tuple[tuple[int, int], ...]
-    """(size, how many), ascending."""
-    taken: float
-    """Thickness of foam that is used up, mm: the block's where it comes as it is, else the blank's."""
+    format: int
+    kind: int
+    strips: tuple[tuple[StripPattern, int], ...]
+    """(pattern, how many)."""
+    gives: Pattern
+    """(block size, how many)."""
 
     @property
-    def sizes(self) -> tuple[int, ...]:
-        """One for each block."""
-        return tuple(size for size, many in self.counts for _ in range(many))
+    def widths(self) -> Pattern:
+        """Its strips as a billet pattern."""
+        counts: Counter[int] = Counter()
+        for strip, count in self.strips:
+            counts[strip.width] += count
+        return make_pattern(counts)
 
 
 @dataclass(frozen=True, slots=True)
-class Format:
-    """Billets of one length, width and thickness."""
+class PatternSet:
+    """Patterns for each format; empty for formats that are left out."""
 
-    length: float
-    """What is left to cut after squaring, mm."""
-    width: float
-    thickness: float
-    kinds: tuple[int, ...]
-    stacks: tuple[tuple[Stack, ...], ...]
-    """For each footprint; empty where its blocks are too thick."""
+    strips: tuple[tuple[StripPattern, ...], ...]
+    billets: tuple[tuple[Pattern, ...], ...]
+    """(strip width, how many)."""
+    complete: bool
+    """True if no plan needs another pattern."""
 
-
-Pattern = tuple[tuple[int, int], ...]
-"""A strip: (lay, how many), ascending; or a billet: (strip width by its place in `Task.widths`, how many)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """All that a plan is made from."""
-
-    stock: tuple[Board, ...]
-    settings: CuttingSettings
-    kinds: tuple[BilletKind, ...]
-    sizes: tuple[Size, ...]
-    footprints: tuple[tuple[float, float], ...]
-    """(height, width) mm."""
-    lays: tuple[Lay, ...]
-    """By what they take across, then along."""
-    widths: tuple[float, ...]
-    """Of strips: what some lay takes across, ascending, mm."""
-    formats: tuple[Format, ...]
-    whole: bool
-    """True: no kind of billet and no way to slice a blank was left out."""
-
-    @property
-    def kerf(self) -> float:
-        """Mm."""
-        return self.settings.slot
+    def with_columns(self, columns: Iterable[Column]) -> "PatternSet":
+        """These patterns and those of the columns."""
+        strips, billets = [dict.fromkeys(some) for some in self.strips], [dict.fromkeys(some) for some in self.billets]
+        for column in columns:
+            strips[column.format] |= dict.fromkeys(strip for strip, _ in column.strips)
+            billets[column.format][column.widths] = None
+        return PatternSet(tuple(map(tuple, strips)), tuple(map(tuple, billets)), self.complete)
 
 
-def task_of(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> Task:
-    """Stock and blocks sorted into kinds, sizes and formats; no stock and no blocks give an empty task."""
-    groups: dict[tuple[float, float, float], list[int]] = {}
-    for block in sorted(wanted, key=lambda entry: entry.number):
-        groups.setdefault((block.height, block.width, block.thickness), []).append(block.number)
-    footprints = tuple(sorted({key[:2] for key in groups}))
-    place = {footprint: n for n, footprint in enumerate(footprints)}
-    ordered = sorted(groups, key=lambda key: (place[key[:2]], -key[2]))
-    sizes = tuple(Size(key[2], place[key[:2]], tuple(groups[key])) for key in ordered)
-    lays = _lays(footprints, settings.grain)
-    layering = billet_kinds(
-        stock,
-        [block.thickness for block in wanted],
-        most_layers=settings.most_layers,
-        kerf=settings.slot,
-        glue=settings.glue,
-    )
-    formats, whole = _formats(layering.kinds, sizes, len(footprints), settings)
-    return Task(
-        stock=tuple(stock),
-        settings=settings,
-        kinds=layering.kinds,
-        sizes=sizes,
-        footprints=footprints,
-        lays=lays,
-        widths=tuple(sorted({lay.across for lay in lays})),
-        formats=formats,
-        whole=layering.whole and whole,
-    )
+def make_pattern(counts: Counter[int]) -> Pattern:
+    """The pattern with these counts."""
+    return tuple(sorted((n, count) for n, count in counts.items() if count > 0))
 
 
-def _lays(footprints: Sequence[tuple[float, float]], grain: Grain) -> tuple[Lay, ...]:
-    lays = []
-    for n, (height, width) in enumerate(footprints):
-        if grain != Grain.WIDTH_ALONG:
-            lays.append(Lay(n, height, width, turned=False))
-        if grain != Grain.HEIGHT_ALONG and (height != width or grain == Grain.WIDTH_ALONG):
-            lays.append(Lay(n, width, height, turned=True))
-    return tuple(sorted(lays, key=lambda lay: (lay.across, lay.along, lay.footprint)))
+def max_pieces(length: float, size: float, kerf: float) -> int:
+    """How many pieces of one size a length gives, with a kerf between them; mm."""
+    return max(0, math.floor((length + kerf + ROUNDING) / (size + kerf)))
 
 
-def _formats(
-    kinds: Sequence[BilletKind], sizes: Sequence[Size], footprints: int, settings: CuttingSettings
-) -> tuple[tuple[Format, ...], bool]:
-    groups: dict[tuple[float, float, float, float], list[int]] = {}
-    for n, kind in enumerate(kinds):
-        groups.setdefault((kind.length, kind.width, kind.thickness, kind.measured), []).append(n)
-    formats, whole = [], True
-    for (length, width, thickness, _), members in groups.items():
-        stacks = []
-        for footprint in range(footprints):
-            own = [n for n, size in enumerate(sizes) if size.footprint == footprint]
-            ways, all_of_them = _stacks(kinds[members[0]], sizes, own, settings.slot)
-            stacks.append(ways)
-            whole = whole and all_of_them
-        if any(stacks):
-            net = (length - settings.trim, width - settings.trim)
-            formats.append(Format(*net, thickness, tuple(members), tuple(stacks)))
-    return tuple(formats), whole
+def shortest_orientations(task: Task, orientations: Sequence[int]) -> list[int]:
+    """For each footprint, only the orientation that takes less length of the strip."""
+    best: dict[int, int] = {}
+    for n in orientations:
+        footprint = task.orientations[n].footprint
+        if footprint not in best or task.orientations[n].along < task.orientations[best[footprint]].along:
+            best[footprint] = n
+    return [n for n in orientations if best[task.orientations[n].footprint] == n]
 
 
-def _stacks(kind: BilletKind, sizes: Sequence[Size], own: Sequence[int], kerf: float) -> tuple[tuple[Stack, ...], bool]:
-    """Every way to take blocks out of one blank of this kind, and whether these are all."""
-    as_it_comes = [Stack(((n, 1),), sizes[n].thickness) for n in own if kind.is_as_wanted(sizes[n].thickness)]
-    sliced = [
-        n for n in own if sizes[n].thickness <= kind.sliceable + FIT and not kind.is_as_wanted(sizes[n].thickness)
-    ]
-    room = kind.sliceable + kerf + FIT
-    ways: list[tuple[Pattern, float]] = [((), 0.0)]
-    for n in sliced:
-        step = sizes[n].thickness + kerf
-        for counts, depth in list(ways):
-            most = min(len(sizes[n].blocks), int((room - depth) // step))
-            ways += [((*counts, (n, many)), depth + many * step) for many in range(1, most + 1)]
-        if len(ways) > STACKS_LOOKED_AT:
+def all_patterns(task: Task, formats: Iterable[int], *, full: bool) -> PatternSet | None:
+    """All patterns for some formats, or only the `full` ones, to which no piece can be added; None if too many."""
+    chosen = set(formats)
+    if len(task.orientations) > MAX_ORIENTATIONS:
+        return None
+    strips: list[tuple[StripPattern, ...]] = [()] * len(task.formats)
+    billets: list[tuple[Pattern, ...]] = [()] * len(task.formats)
+    total = 0
+    known: dict[tuple[object, ...], tuple[StripPattern, ...] | None] = {}
+    for n, fmt in enumerate(task.formats):
+        if n not in chosen:
+            continue
+        key = (fmt.length, tuple(task.strip_orientations(fmt, fmt.width)))
+        if key not in known:
+            known[key] = _strip_patterns(task, fmt, full=full)
+        strip_patterns = known[key]
+        if strip_patterns is None:
+            return None
+        billet_patterns = _billet_patterns(task, fmt, {strip.width for strip in strip_patterns}, full=full)
+        if billet_patterns is None:
+            return None
+        total += len(strip_patterns) + len(billet_patterns)
+        if total > MAX_PATTERNS:
+            return None
+        strips[n], billets[n] = strip_patterns, billet_patterns
+    return PatternSet(tuple(strips), tuple(billets), complete=True)
+
+
+def _strip_patterns(task: Task, fmt: Format, *, full: bool) -> tuple[StripPattern, ...] | None:
+    """All ways to fill strips, each with at least one blank as wide as the strip; None if too many."""
+    blanks = [0] * len(task.footprints)
+    for size, count in zip(task.sizes, task.demand, strict=True):
+        blanks[size.footprint] += count
+    patterns = []
+    for width_index, width in enumerate(task.widths):
+        if width > fmt.width + ROUNDING:
             break
-    every = len(ways) <= STACKS_LOOKED_AT
-    if len(ways) > ALL_STACKS:
-        full = [(counts, depth) for counts, depth in ways if not _more(sizes, sliced, counts, room - depth, kerf)]
-        every = every and len(full) <= MOST_STACKS
-        alone: list[tuple[Pattern, float]] = [
-            (((n, min(len(sizes[n].blocks), int(room // (sizes[n].thickness + kerf)))),), 0.0) for n in sliced
-        ]
-        ways = full if every else alone
-    stacks = [Stack(counts, kind.thickness) for counts, _ in ways if counts]
-    return (*as_it_comes, *stacks), every
+        orientations = task.strip_orientations(fmt, width)
+        orientations = shortest_orientations(task, orientations) if full else orientations
+        widest = {n for n in orientations if task.orientations[n].across == width}
+        if not widest:
+            continue
+        lengths = [task.orientations[n].along for n in orientations]
+        limits = [blanks[task.orientations[n].footprint] for n in orientations]
+        fillings = _fillings(lengths, limits, fmt.length, task.kerf, full=full)
+        if fillings is None:
+            return None
+        for counts in fillings:
+            pattern = tuple((n, count) for n, count in zip(orientations, counts, strict=True) if count)
+            if any(n in widest for n, _ in pattern):
+                patterns.append(StripPattern(width_index, pattern))
+    return tuple(patterns)
 
 
-def _more(sizes: Sequence[Size], own: Sequence[int], counts: Pattern, room: float, kerf: float) -> bool:
-    """Whether another block can be sliced from what is left of a blank."""
-    taken = dict(counts)
-    return any(sizes[n].thickness + kerf <= room and taken.get(n, 0) < len(sizes[n].blocks) for n in own)
+def _billet_patterns(task: Task, fmt: Format, widths: Iterable[int], *, full: bool) -> tuple[Pattern, ...] | None:
+    """All ways to put strips of these widths side by side; None if too many."""
+    order = sorted(widths, reverse=True)
+    sizes, limits = [task.widths[n] for n in order], [sum(task.demand)] * len(order)
+    fillings = _fillings(sizes, limits, fmt.width, task.kerf, full=full)
+    if fillings is None:
+        return None
+    return tuple(make_pattern(Counter(dict(zip(order, counts, strict=True)))) for counts in fillings)
 
 
-def affordable(task: Task, prices: Sequence[float], most: float) -> Task:
-    """The task without billets that cost more than `most` by themselves; formats keep their places."""
-    formats = tuple(
-        replace(
-            form, kinds=tuple(n for n in form.kinds if sum(prices[place] for place in task.kinds[n].layers) <= most)
-        )
-        for form in task.formats
-    )
-    return replace(task, formats=formats)
-
-
-def most_in(room: float, size: float, kerf: float) -> int:
-    """How many pieces of one size a length gives, with a kerf between them."""
-    return max(0, math.floor((room + kerf + FIT) / (size + kerf)))
-
-
-def fits(task: Task, pattern: Pattern, room: float, *, strip: bool) -> bool:
-    """Whether the blanks of a strip fit its length, or the strips of a billet its width, with a kerf between; mm."""
-    size = [lay.along for lay in task.lays] if strip else task.widths
-    taken = sum((size[n] + task.kerf) * many for n, many in pattern)
-    return taken <= room + task.kerf + FIT
-
-
-def plain(counts: Counter[int]) -> Pattern:
-    """A pattern from counts."""
-    return tuple(sorted((n, many) for n, many in counts.items() if many > 0))
-
-
-def strip_lays(task: Task, form: Format, width: float) -> list[int]:
-    """Lays that a strip of this width can hold in billets of this format."""
-    return [
-        n
-        for n, lay in enumerate(task.lays)
-        if lay.across <= width + FIT and form.stacks[lay.footprint] and lay.along <= form.length + FIT
-    ]
-
-
-def can_hold(task: Task, size: int) -> bool:
-    """Whether blocks of this size come out of some billet."""
-    footprint = task.sizes[size].footprint
-    return any(
-        any(one == size for stack in form.stacks[footprint] for one, _ in stack.counts)
-        and any(
-            lay.along <= form.length + FIT and lay.across <= form.width + FIT
-            for lay in task.lays
-            if lay.footprint == footprint
-        )
-        for form in task.formats
-    )
-
-
-def useful_widths(task: Task, form: Format) -> list[int]:
-    """Strip widths, by their place in `task.widths`, that some blank of this format fills."""
-    filled = {task.lays[n].across for n in strip_lays(task, form, form.width)}
-    return [n for n, width in enumerate(task.widths) if width in filled and width <= form.width + FIT]
-
-
-def patterns_into(
-    sizes: Sequence[float], caps: Sequence[int], room: float, kerf: float, most: int
+def _fillings(
+    sizes: Sequence[float], limits: Sequence[int], length: float, kerf: float, *, full: bool
 ) -> list[tuple[int, ...]] | None:
-    """Every non-empty choice of pieces that fits, as counts; None where there are more than `most`.
+    """Every non-empty choice of pieces that fits a length, as counts, or only those to which no piece can be added.
 
-    `sizes` mm with a kerf between pieces, at most `caps` of each.
+    Sizes in mm with a kerf between pieces; at most `limits` of each. None if too many.
     """
-    found: list[tuple[int, ...]] = []
+    choices: list[tuple[int, ...]] = []
 
-    def grow(at: int, counts: tuple[int, ...], left: float) -> bool:
-        if at == len(sizes):
+    def extend(n: int, counts: tuple[int, ...], left: float) -> bool:
+        if n == len(sizes):
             if any(counts):
-                found.append(counts)
-            return len(found) <= most
-        step = sizes[at] + kerf
-        top = min(caps[at], int((left + FIT) // step)) if step > 0 else caps[at]
-        return all(grow(at + 1, (*counts, many), left - many * step) for many in range(top, -1, -1))
+                choices.append(counts)
+            return len(choices) <= MAX_PATTERNS_PER_PIECE
+        step = sizes[n] + kerf
+        most = min(limits[n], int((left + ROUNDING) // step)) if step > 0 else limits[n]
+        return all(extend(n + 1, (*counts, count), left - count * step) for count in range(most, -1, -1))
 
-    return found if grow(0, (), room + kerf) else None
+    def can_add(counts: tuple[int, ...]) -> bool:
+        left = length + kerf - sum((size + kerf) * count for size, count in zip(sizes, counts, strict=True))
+        return any(
+            size + kerf <= left + ROUNDING and count < limit
+            for size, limit, count in zip(sizes, limits, counts, strict=True)
+        )
+
+    if not extend(0, (), length + kerf):
+        return None
+    return [counts for counts in choices if not (full and can_add(counts))]
+
+
+def patterns_of(task: Task, columns: Sequence[Column], formats: Iterable[int] | None = None) -> PatternSet:
+    """The patterns of columns, the first columns first, for some formats or else for those of the columns.
+
+    A strip pattern is offered to every format that is large enough for it.
+    """
+    if formats is None:
+        formats = list(dict.fromkeys(column.format for column in columns))[:LIKELY_FORMATS]
+    pool = list(dict.fromkeys(strip for column in columns for strip, _ in column.strips))[:LIKELY_STRIPS]
+    strips: list[tuple[StripPattern, ...]] = [()] * len(task.formats)
+    billets: list[tuple[Pattern, ...]] = [()] * len(task.formats)
+    lengths = [orientation.along for orientation in task.orientations]
+    for n in formats:
+        fmt = task.formats[n]
+        orientations = set(task.strip_orientations(fmt, fmt.width))
+        strip_patterns = [
+            strip
+            for strip in pool
+            if task.widths[strip.width] <= fmt.width + ROUNDING
+            and all(orientation in orientations for orientation, _ in strip.blanks)
+            and _fits(lengths, strip.blanks, fmt.length, task.kerf)
+        ]
+        strips[n] = tuple(sorted(strip_patterns, key=lambda strip: (strip.width, strip.blanks)))
+        enumerated = _billet_patterns(task, fmt, {strip.width for strip in strip_patterns}, full=True)
+        if enumerated is None or len(enumerated) > LIKELY_BILLETS:
+            enumerated = ()
+        seen = {column.widths for column in columns[:LIKELY_BILLETS]}
+        fitting = sorted(pattern for pattern in seen if _fits(task.widths, pattern, fmt.width, task.kerf))
+        billets[n] = tuple(dict.fromkeys((*enumerated, *fitting)))
+    return PatternSet(tuple(strips), tuple(billets), complete=False)
+
+
+def _fits(sizes: Sequence[float], pattern: Pattern, length: float, kerf: float) -> bool:
+    """Whether the pieces of a pattern fit a length with a kerf between them; mm."""
+    return sum((sizes[n] + kerf) * count for n, count in pattern) <= length + kerf + ROUNDING

@@ -1,132 +1,124 @@
-"""One question to the solver: which ways to cut are taken how often, so that a cost is least.
+"""The whole-number program of a plan: which patterns are used how often, so that a cost is least.
 
-Whole numbers of: billets of each kind, billets of each format cut into strips in each way, strips cut into blanks in
-each way, blanks sliced in each way, blocks that are lacking. Strips of one format and width are alike, and so are
-blanks of one format and footprint, so it need not be said which comes out of which.
+The whole numbers count: billets of each kind, billets of each format cut into strips by each billet pattern, strips cut
+into blanks by each strip pattern, blanks sliced by each stack, and missing blocks. Strips of the same format and width
+are interchangeable, and so are blanks of the same format and footprint, so the program need not say which strip or
+blank comes from which piece.
 """
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from profiles.arrays import Floats
-from profiles.foam.bound import Strip
-from profiles.foam.layers import FIT
-from profiles.foam.patterns import Pattern, Stack, Task
-from profiles.foam.patterns_available import Ways
-from profiles.foam.strips import Blank, Layout, PlannedBillet, PlannedStrip
-from profiles.solver import Answer, Row, cheapest
+from profiles.foam.layers import ROUNDING
+from profiles.foam.layouts import Blank, Layout, PlannedBillet, PlannedStrip, make_strip
+from profiles.foam.patterns import PatternSet, StripPattern
+from profiles.foam.task import Pattern, Stack, Task
+from profiles.solver import Answer, Row, solve_program
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Question:
-    """What may be chosen, and what a choice must keep. A choice is (n,) whole numbers, in the order of the parts."""
+class Program:
+    """What may be chosen, and the rows that a choice must keep. A choice is (n,) whole numbers, in this order."""
 
     task: Task
     kinds: tuple[int, ...]
-    across: tuple[tuple[int, Pattern], ...]
-    """(format, strips side by side)."""
-    strips: tuple[tuple[int, Strip], ...]
+    billets: tuple[tuple[int, Pattern], ...]
+    """(format, billet pattern)."""
+    strips: tuple[tuple[int, StripPattern], ...]
+    """(format, strip pattern)."""
     stacks: tuple[tuple[int, int, Stack], ...]
     """(format, footprint, how a blank is sliced)."""
-    rows: tuple[tuple[dict[int, float], float, float], ...]
-    """({place in the choice: factor}, least, most)."""
-    most: Floats
-    """(n,) of each."""
-    every: bool
-    """True: no plan needs a way to cut that is not in it."""
+    limits: Floats
+    """(n,) largest number of each; the last are the missing blocks of each size."""
+    complete: bool
+    """True if no plan needs another pattern."""
 
     @property
-    def many(self) -> int:
+    def size(self) -> int:
         """Length of a choice."""
-        return len(self.most)
+        return len(self.limits)
 
     @property
     def starts(self) -> tuple[int, int, int, int]:
-        """Where strips side by side, strips, stacks and lacking blocks begin."""
-        first = len(self.kinds)
-        second = first + len(self.across)
-        third = second + len(self.strips)
-        return first, second, third, third + len(self.stacks)
+        """Where billet patterns, strip patterns, stacks and missing blocks begin in a choice."""
+        billets = len(self.kinds)
+        strips = billets + len(self.billets)
+        stacks = strips + len(self.strips)
+        return billets, strips, stacks, stacks + len(self.stacks)
+
+    def rows(self) -> list[Row]:
+        """No more is used than there is, and every block is cut or missing."""
+        return [*self._stock_rows(), *self._cutting_rows(), *self._demand_rows()]
+
+    def _stock_rows(self) -> list[Row]:
+        rows: list[Row] = []
+        for n, board in enumerate(self.task.stock):
+            layers = [self.task.kinds[kind].layers.count(n) for kind in self.kinds]
+            use = {k: float(count) for k, count in enumerate(layers) if count}
+            if use and board.count is not None:
+                rows.append((use, -math.inf, float(board.count)))
+        return rows
+
+    def _cutting_rows(self) -> list[Row]:
+        """Billets of each format, strips of each width and blanks of each footprint: as many made as are cut up."""
+        task = self.task
+        at_billets, at_strips, at_stacks, _ = self.starts
+        billets: dict[int, dict[int, float]] = defaultdict(dict)
+        strips: dict[tuple[int, int], dict[int, float]] = defaultdict(dict)
+        blanks: dict[tuple[int, int], dict[int, float]] = defaultdict(dict)
+        for n, kind in enumerate(self.kinds):
+            billets[task.format_of[kind]][n] = 1.0
+        for n, (fmt, pattern) in enumerate(self.billets, start=at_billets):
+            billets[fmt][n] = -1.0
+            for width, count in pattern:
+                strips[fmt, width][n] = float(count)
+        for n, (fmt, strip) in enumerate(self.strips, start=at_strips):
+            strips[fmt, strip.width][n] = -1.0
+            for orientation, count in strip.blanks:
+                row = blanks[fmt, task.orientations[orientation].footprint]
+                row[n] = row.get(n, 0.0) + float(count)
+        for n, (fmt, footprint, _) in enumerate(self.stacks, start=at_stacks):
+            blanks[fmt, footprint][n] = -1.0
+        made = [*(billets[n] for n in sorted(billets)), *strips.values(), *blanks.values()]
+        return [(row, 0.0, math.inf) for row in made]
+
+    def _demand_rows(self) -> list[Row]:
+        *_, at_stacks, at_missing = self.starts
+        rows: list[dict[int, float]] = [{at_missing + n: 1.0} for n in range(len(self.task.sizes))]
+        for n, (_, _, stack) in enumerate(self.stacks, start=at_stacks):
+            for size, count in stack.counts:
+                rows[size][n] = float(count)
+        return [(row, float(count), math.inf) for row, count in zip(rows, self.task.demand, strict=True)]
 
 
-def question_of(task: Task, ways: Ways, kinds: Sequence[int]) -> Question:
-    """The question over some ways to cut and some kinds of billets."""
-    forms = [n for n, form in enumerate(task.formats) if set(form.kinds) & set(kinds)]
-    across = [(n, pattern) for n in forms for pattern in ways.across[n]]
-    strips = [(n, strip) for n in forms for strip in ways.strips[n]]
-    stacks = [
+def make_program(task: Task, patterns: PatternSet, kinds: Sequence[int]) -> Program:
+    """The program over some patterns and some kinds of billets."""
+    formats = [n for n, fmt in enumerate(task.formats) if set(fmt.kinds) & set(kinds)]
+    billets = tuple((n, pattern) for n in formats for pattern in patterns.billets[n])
+    strips = tuple((n, strip) for n in formats for strip in patterns.strips[n])
+    stacks = tuple(
         (n, footprint, stack)
-        for n in forms
-        for footprint, several in enumerate(task.formats[n].stacks)
-        for stack in several
-    ]
-    blocks = sum(len(size.blocks) for size in task.sizes)
-    most = np.full(len(kinds) + len(across) + len(strips) + len(stacks) + len(task.sizes), float(blocks))
+        for n in formats
+        for footprint, stacks in enumerate(task.formats[n].stacks)
+        for stack in stacks
+    )
+    blocks = float(sum(task.demand))
+    limits = np.full(len(kinds) + len(billets) + len(strips) + len(stacks) + len(task.sizes), blocks)
     for n, kind in enumerate(kinds):
-        counts = Counter(task.kinds[kind].layers)
-        limits = [(task.stock[place].count, many) for place, many in counts.items()]
-        most[n] = min([blocks, *(count // many for count, many in limits if count is not None)])
-    question = Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), (), most, ways.every)
-    most[question.starts[3] :] = [len(size.blocks) for size in task.sizes]
-    rows = [*_stock_rows(question), *_cutting_rows(question, forms), *_demand_rows(question)]
-    return Question(task, tuple(kinds), tuple(across), tuple(strips), tuple(stacks), tuple(rows), most, ways.every)
+        layers = Counter(task.kinds[kind].layers)
+        counts = [(task.stock[board].count, count) for board, count in layers.items()]
+        limits[n] = min([blocks, *(have // need for have, need in counts if have is not None)])
+    limits[len(limits) - len(task.sizes) :] = task.demand
+    return Program(task, tuple(kinds), billets, strips, stacks, limits, patterns.complete)
 
 
-def _stock_rows(question: Question) -> list[Row]:
-    rows: list[Row] = []
-    for place, board in enumerate(question.task.stock):
-        use = {
-            n: float(question.task.kinds[kind].layers.count(place))
-            for n, kind in enumerate(question.kinds)
-            if place in question.task.kinds[kind].layers
-        }
-        if use and board.count is not None:
-            rows.append((use, -math.inf, float(board.count)))
-    return rows
-
-
-def _cutting_rows(question: Question, forms: Sequence[int]) -> list[Row]:
-    """No more is cut than there is: billets, strips of each width, blanks of each footprint."""
-    task = question.task
-    at_across, at_strips, at_stacks, _ = question.starts
-    billets: dict[int, dict[int, float]] = {n: {} for n in forms}
-    widths: dict[tuple[int, int], dict[int, float]] = {}
-    blanks: dict[tuple[int, int], dict[int, float]] = {}
-    for n, kind in enumerate(question.kinds):
-        billets[next(form for form in forms if kind in task.formats[form].kinds)][n] = 1.0
-    for n, (form, pattern) in enumerate(question.across, start=at_across):
-        billets[form][n] = -1.0
-        for width, many in pattern:
-            widths.setdefault((form, width), {})[n] = float(many)
-    for n, (form, strip) in enumerate(question.strips, start=at_strips):
-        widths.setdefault((form, strip.width), {})[n] = -1.0
-        for footprint, many in Counter(_footprints(task, strip)).items():
-            blanks.setdefault((form, footprint), {})[n] = float(many)
-    for n, (form, footprint, _) in enumerate(question.stacks, start=at_stacks):
-        blanks.setdefault((form, footprint), {})[n] = -1.0
-    return [(row, 0.0, math.inf) for group in (billets, widths, blanks) for row in group.values()]
-
-
-def _footprints(task: Task, strip: Strip) -> list[int]:
-    return [task.lays[lay].footprint for lay, many in strip.lays for _ in range(many)]
-
-
-def _demand_rows(question: Question) -> list[Row]:
-    *_, at_stacks, at_lacking = question.starts
-    rows: list[dict[int, float]] = [{at_lacking + n: 1.0} for n in range(len(question.task.sizes))]
-    for n, (_, _, stack) in enumerate(question.stacks, start=at_stacks):
-        for size, many in stack.counts:
-            rows[size][n] = float(many)
-    wanted = [float(len(size.blocks)) for size in question.task.sizes]
-    return [(row, many, math.inf) for row, many in zip(rows, wanted, strict=True)]
-
-
-def ask(
-    question: Question,
+def search(
+    program: Program,
     cost: Floats,
     rows: Sequence[Row],
     *,
@@ -135,11 +127,11 @@ def ask(
     gap: float = 0.0,
     extra: int = 0,
 ) -> Answer:
-    """The cheapest choice that also keeps `rows`; with `extra` yes-or-no numbers after the choice."""
-    answer = cheapest(
+    """The cheapest choice that also keeps `rows`; `extra` is the number of yes-or-no numbers after the choice."""
+    answer = solve_program(
         cost,
-        [*question.rows, *rows],
-        np.concatenate([question.most, np.ones(extra)]),
+        [*program.rows(), *rows],
+        np.concatenate([program.limits, np.ones(extra)]),
         whole=True,
         nodes=max(1, effort),
         seconds=max(0.01, seconds),
@@ -148,68 +140,68 @@ def ask(
     return replace(answer, choice=None if answer.choice is None else np.round(answer.choice))
 
 
-def layout_of(question: Question, choice: Floats) -> Layout:
-    """The billets of a choice; blanks, strips and billets that are cut but not wanted are left whole."""
-    task = question.task
-    at_across, at_strips, at_stacks, at_lacking = question.starts
+def layout_of(program: Program, choice: Floats) -> Layout:
+    """The billets of a choice; blanks, strips and billets that nothing is cut from are left out."""
+    task = program.task
+    at_billets, at_strips, at_stacks, at_missing = program.starts
     counts = choice.astype(int).tolist()
-    stacks: dict[tuple[int, int], list[tuple[int, ...]]] = {}
-    for (form, footprint, stack), many in zip(question.stacks, counts[at_stacks:at_lacking], strict=True):
-        stacks.setdefault((form, footprint), []).extend([stack.sizes] * many)
-    strips: dict[int, list[PlannedStrip]] = {}
-    chosen = [one for one, many in zip(question.strips, counts[at_strips:at_stacks], strict=True) for _ in range(many)]
-    wanted = [len(size.blocks) for size in task.sizes]
-    for form, strip in sorted(
-        chosen, key=lambda one: (one[0], -len(_footprints(task, one[1])), one[1].width, one[1].lays)
-    ):
-        blanks = []
-        for lay, many in strip.lays:
-            blanks += _given(lay, many, stacks.get((form, task.lays[lay].footprint), []), wanted)
+    stacks: dict[tuple[int, int], list[Stack]] = defaultdict(list)
+    for (fmt, footprint, stack), count in zip(program.stacks, counts[at_stacks:at_missing], strict=True):
+        stacks[fmt, footprint] += [stack] * count
+    chosen = [
+        entry for entry, count in zip(program.strips, counts[at_strips:at_stacks], strict=True) for _ in range(count)
+    ]
+    chosen.sort(
+        key=lambda entry: (entry[0], -sum(count for _, count in entry[1].blanks), entry[1].width, entry[1].blanks)
+    )
+    wanted = list(task.demand)
+    strips: dict[int, list[PlannedStrip]] = defaultdict(list)
+    for fmt, strip in chosen:
+        blanks: list[Blank] = []
+        for orientation, count in strip.blanks:
+            blanks += _make_blanks(orientation, count, stacks[fmt, task.orientations[orientation].footprint], wanted)
         if blanks:
-            strips.setdefault(form, []).append(
-                PlannedStrip(max(task.lays[blank.lay].across for blank in blanks), tuple(blanks))
-            )
-    kinds: dict[int, list[int]] = {}
-    for kind, many in zip(question.kinds, counts[:at_across], strict=True):
-        form = next(n for n, one in enumerate(task.formats) if kind in one.kinds)
-        kinds.setdefault(form, []).extend([kind] * many)
-    patterns: dict[int, list[Pattern]] = {}
-    for (form, pattern), many in zip(question.across, counts[at_across:at_strips], strict=True):
-        patterns.setdefault(form, []).extend([pattern] * many)
-    layout: list[PlannedBillet] = []
-    for form, own in sorted(strips.items()):
-        layout += _billets(task, kinds.get(form, []), patterns.get(form, []), own)
-    return tuple(layout)
+            strips[fmt].append(make_strip(task, blanks))
+    kinds: dict[int, list[int]] = defaultdict(list)
+    for kind, count in zip(program.kinds, counts[:at_billets], strict=True):
+        kinds[task.format_of[kind]] += [kind] * count
+    patterns: dict[int, list[Pattern]] = defaultdict(list)
+    for (fmt, pattern), count in zip(program.billets, counts[at_billets:at_strips], strict=True):
+        patterns[fmt] += [pattern] * count
+    return tuple(
+        billet for fmt in sorted(strips) for billet in _make_billets(task, kinds[fmt], patterns[fmt], strips[fmt])
+    )
 
 
-def _given(lay: int, many: int, stacks: list[tuple[int, ...]], wanted: list[int]) -> list[Blank]:
-    """Up to so many blanks with blocks that are still wanted."""
+def _make_blanks(orientation: int, most: int, stacks: list[Stack], wanted: list[int]) -> list[Blank]:
+    """At most so many blanks with blocks that are still wanted; takes them off both lists."""
     blanks: list[Blank] = []
-    while stacks and len(blanks) < many:
+    while stacks and len(blanks) < most:
         sizes = []
-        for size in stacks.pop(0):
+        for size in stacks.pop(0).sizes:
             if wanted[size]:
                 wanted[size] -= 1
                 sizes.append(size)
         if sizes:
-            blanks.append(Blank(lay, tuple(sizes)))
+            blanks.append(Blank(orientation, tuple(sizes)))
     return blanks
 
 
-def _billets(
+def _make_billets(
     task: Task, kinds: Sequence[int], patterns: Sequence[Pattern], strips: Sequence[PlannedStrip]
 ) -> list[PlannedBillet]:
-    """Strips put where a strip of at least their width was planned, the fullest billets first."""
-    filled = sorted(patterns, key=lambda one: (-sum((task.widths[n] + task.kerf) * many for n, many in one), one))
-    waiting = sorted(strips, key=lambda one: -one.width)
+    """The strips put into billets, each at a place at least as wide as it is, the fullest billets first."""
+    fullest = sorted(
+        patterns, key=lambda pattern: (-sum((task.widths[n] + task.kerf) * k for n, k in pattern), pattern)
+    )
+    waiting = sorted(strips, key=lambda strip: -strip.width)
     billets = []
-    for kind, pattern in zip(kinds, filled, strict=False):
-        own = []
-        places = sorted((task.widths[n] for n, many in pattern for _ in range(many)), reverse=True)
-        for width in places:
-            n = next((n for n, strip in enumerate(waiting) if strip.width <= width + FIT), None)
+    for kind, pattern in zip(kinds, fullest, strict=False):
+        placed = []
+        for width in sorted((task.widths[n] for n, count in pattern for _ in range(count)), reverse=True):
+            n = next((n for n, strip in enumerate(waiting) if strip.width <= width + ROUNDING), None)
             if n is not None:
-                own.append(waiting.pop(n))
-        if own:
-            billets.append(PlannedBillet(kind, tuple(own)))
+                placed.append(waiting.pop(n))
+        if placed:
+            billets.append(PlannedBillet(kind, tuple(placed)))
     return billets

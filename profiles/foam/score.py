@@ -1,74 +1,49 @@
-"""How good a layout is: the figures that are kept least, one after the other."""
+"""How good a layout is: the figures to minimize, one after the other."""
 
 from dataclasses import dataclass
 
-from profiles.foam.cuts import billets_of
+from profiles.foam.cuts import make_billets
 from profiles.foam.cutting import Stage
-from profiles.foam.patterns import Task
-from profiles.foam.strips import Layout, volumes
-
-ALIKE = 1.0
-"""mm3; volumes nearer than this are the same."""
+from profiles.foam.layouts import Layout, blank_volume, block_volume
+from profiles.foam.task import Task
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Score:
-    """The less the better, the first figure first."""
+    """Lower is better; the first figure that differs decides. Volumes in whole mm3."""
 
-    lacking: int
+    missing: int
+    """Blocks that the foam does not give."""
     bought: float
-    """mm3 of boards to be bought."""
+    """Volume of boards to be bought."""
     boards: int
-    """At hand; offcuts are not counted."""
+    """Boards at hand; offcuts are not counted."""
     glue_lines: int
     excess: float
-    """mm3 of blanks that is thicker than their blocks."""
+    """Volume of blanks beyond that of their blocks."""
     offcuts: int
-    """That are used."""
+    """Offcuts that are used up."""
     fences: int
-    """Settings of the fence."""
+    """Fence settings."""
     widths: float
-    """mm; the sum of the settings for strips. Narrow strips first, the longer size across them: common practice."""
-    largest: float
-    """mm3 of the largest offcut that is left, negative."""
+    """mm; sum of the fence settings for strips. Narrow strips first, the longer size across them: common practice."""
+    largest_offcut: float
+    """Volume of the largest offcut that is left, negative."""
 
 
-def score_of(task: Task, layout: Layout) -> Score:
+def score(task: Task, layout: Layout) -> Score:
     """The figures of a layout."""
-    billets, fences = billets_of(task, layout)
+    billets, fences = make_billets(task, layout)
     boards = [board for billet in billets for board in billet.boards]
-    given = sum(len(billet.blocks) for billet in billets)
+    offcuts = [offcut.place.volume for billet in billets for offcut in billet.offcuts]
     return Score(
-        lacking=sum(len(size.blocks) for size in task.sizes) - given,
-        bought=_rounded(sum(board.volume for board in boards if board.count is None)),
+        missing=sum(task.demand) - sum(len(billet.blocks) for billet in billets),
+        bought=round(sum(board.volume for board in boards if board.count is None)),
         boards=sum(board.count is not None and not board.offcut for board in boards),
         glue_lines=sum(billet.kind.glue_lines for billet in billets),
-        excess=_rounded(blanks_of(task, layout) - blocks_of(task, layout)),
+        excess=round(blank_volume(task, layout) - block_volume(task, layout)),
         offcuts=sum(board.offcut for board in boards),
-        fences=sum(one.stage != Stage.SQUARE for one in fences),
-        widths=round(sum(one.fence for one in fences if one.stage == Stage.STRIP), 6),
-        largest=-max((_rounded(one.place.volume) for billet in billets for one in billet.offcuts), default=0.0),
+        fences=sum(fence.stage != Stage.SQUARE for fence in fences),
+        widths=round(sum(fence.fence for fence in fences if fence.stage == Stage.STRIP), 6),
+        largest_offcut=-round(max(offcuts, default=0.0)),
     )
-
-
-def blanks_of(task: Task, layout: Layout) -> float:
-    """mm3 of foam that the blanks use up, kerf and slabs worth keeping with it."""
-    total = 0.0
-    for billet in layout:
-        kind = task.kinds[billet.kind]
-        for blank in (blank for strip in billet.strips for blank in strip.blanks):
-            lay, thick = task.lays[blank.lay], task.sizes[blank.sizes[0]].thickness
-            total += (thick if kind.is_as_wanted(thick) else kind.thickness) * lay.along * lay.across
-    return total
-
-
-def blocks_of(task: Task, layout: Layout) -> float:
-    """mm3 of the blocks that a layout gives."""
-    own = volumes(task)
-    return sum(
-        own[size] for billet in layout for strip in billet.strips for blank in strip.blanks for size in blank.sizes
-    )
-
-
-def _rounded(volume: float) -> float:
-    return round(volume / ALIKE) * ALIKE

@@ -1,44 +1,42 @@
-"""The hot wire: its resistance, the current that heats it, and the supply that it needs.
+"""The hot wire of a job: the current, voltage and power that it takes, and the supply that it needs.
 
-Every quantity has its unit in its name. Resistance and Ohm's law are exact; the current for a temperature comes from a
-wire maker's table for straight wire in free air. In foam the wire gives off more heat and runs cooler, so the figures
-are a starting point.
-
-A hot wire is bare and within reach. So no supply above MOST_VOLTS is ever named: where a wire needs more, the figures
-leave voltage and supply out, and a note says which thicker wire or which shorter span stays within the limit.
+A hot wire is bare and within reach. So no supply above MAX_VOLTS is ever named: if a wire needs more, the figures leave
+out voltage and supply, and a note names a thicker wire or a shorter span that stays within the limit.
 """
 
-import bisect
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
 from profiles.errors import JobError
-from profiles.foam.alloys import ALLOYS, TABLE_AMPS, TABLE_CELSIUS, Alloy
+from profiles.foam.alloys import TABLE_AMPS, TABLE_CELSIUS, Alloy
+from profiles.foam.heating import (
+    SAME_DIAMETER,
+    THICKEST_GAUGE,
+    THINNEST_GAUGE,
+    awg_of,
+    current_amps,
+    diameter_of_awg_mm,
+    find_alloy,
+    ohm_per_metre,
+    resistance_factor,
+)
 from profiles.notes import Note, assumption, warning
 from profiles.setting import LONGEST, Setting, as_length
 from profiles.units import MM_PER_IN
 
-FARTHEST_GAUGES = 2
-"""Gauges beyond its ends for which the table of currents is extrapolated."""
-
 COOLEST_CELSIUS = 150.0
 """A cooler wire does not cut foam; common practice."""
 
-SAME_DIAMETER = 1e-6
-"""mm; a diameter this near to a gauge is that gauge."""
-
-VAPOUR_CELSIUS = 230.0
-"""Polystyrene foam gives off flammable vapour from about here (makers' associations of EPS: 230 to 260)."""
-
 IGNITION_CELSIUS = 450.0
-"""Such vapour catches fire without a flame from about here (the same: 450 to 500). A hotter wire is refused."""
+"""The vapour of polystyrene catches fire without a flame from about here (makers' associations of EPS: 450 to 500). A
+hotter wire is refused."""
 
 NEAR_IGNITION_CELSIUS = 400.0
 """A wire from here on gets a warning; foam is cut far cooler. Common practice."""
 
-MOST_VOLTS = 48.0
+MAX_VOLTS = 48.0
 """The highest supply that is ever named or accepted, a usual rating just below the 50 V ac of extra-low voltage
 (IEC 61140)."""
 
@@ -46,36 +44,23 @@ TOUCH_VOLTS = 25.0
 """V ac; above it bare parts that can be touched must be guarded, also in dry rooms (IEC 60364-4-41, clause 414.4.5;
 from memory)."""
 
-SUPPLY_VOLTS = (5.0, 6.0, 9.0, 12.0, 15.0, 18.0, 24.0, 30.0, 36.0, MOST_VOLTS)
+SUPPLY_VOLTS = (5.0, 6.0, 9.0, 12.0, 15.0, 18.0, 24.0, 30.0, 36.0, MAX_VOLTS)
 SUPPLY_AMPS = (1.0, 2.0, 3.0, 5.0, 8.0, 10.0, 15.0, 20.0)
 """Usual ratings of supplies; common practice. The thickest wire of the table at IGNITION_CELSIUS needs 15 A."""
 
 HEADROOM = 1.25
 """A supply should give this many times what the wire needs in free air: foam cools the wire. Common practice."""
 
-SPAN_STEP = 10.0
-"""mm; a span that a note names is a multiple of this, rounded down."""
+SPAN_STEP_MM = 10.0
+"""A span that a note names is a multiple of this, rounded down."""
 
-USUAL_GAUGE = 26
+DEFAULT_GAUGE = 26
 """AWG, 0.40 mm: thin enough for corners, strong enough to be pulled tight; common practice."""
-
-SETTING_UP = (
-    (
-        "Start at half the current and turn it up until the wire cuts without a push, without glowing and with "
-        "almost no smoke. Outside the foam the wire is hotter than inside it."
-    ),
-    "A hot wire gets longer. Keep it tight with a spring or a weight: a wire that sags or lags cuts a curved face.",
-    (
-        f"From about {VAPOUR_CELSIUS:g} degrees C polystyrene gives off flammable vapour, and styrene. Keep anything "
-        "that burns away from the wire."
-    ),
-)
-"""How to set up the wire; the cautions of the job book come first."""
 
 
 @dataclass(frozen=True, slots=True)
 class WireSettings:
-    """The wire of a job. Give the gauge or the diameter; with neither it is USUAL_GAUGE, with a note."""
+    """The wire of a job, by its gauge or its diameter; with neither it is DEFAULT_GAUGE, with a note."""
 
     alloy: Annotated[str, Setting("NiCr 80/20, NiCr 60/15 or stainless 304 (NiCr 80/20).", "--alloy", "NAME")] = (
         "NiCr 80/20"
@@ -129,7 +114,7 @@ class WireFigures:
 
     alloy: str
     gauge: int | None
-    """AWG, where the diameter is that of a gauge."""
+    """AWG; None if the diameter is not that of a gauge."""
     diameter_mm: float
     span_mm: float
     temperature_celsius: float
@@ -139,13 +124,13 @@ class WireFigures:
     hot_ohm: float
     current_amps: float
     voltage_volts: float | None
-    """None where no supply within MOST_VOLTS is enough, and so for the supply; a note then says what to change."""
+    """None if no supply up to MAX_VOLTS is enough, as are the figures of the supply; a note says what to change."""
     power_watts: float
     watts_per_cm: float
     in_foam_watts: float | None
-    """The most that goes into the foam; None: the length in foam is not known."""
+    """Largest power that goes into the foam; None if the length in foam is not known."""
     supply_volts: float | None
-    """The smallest usual rating that is enough, with room to turn up; at most MOST_VOLTS."""
+    """The smallest usual rating that is enough, with room to turn it up; at most MAX_VOLTS."""
     supply_amps: float | None
     notes: tuple[Note, ...]
 
@@ -154,9 +139,13 @@ def wire_figures(settings: WireSettings) -> WireFigures:
     """All figures of a wire.
 
     Raises JobError for an unknown alloy, for sizes and temperatures far outside the table, for a wire hotter than
-    IGNITION_CELSIUS, and for a supply above MOST_VOLTS.
+    IGNITION_CELSIUS, and for a supply above MAX_VOLTS.
+
+    >>> figures = wire_figures(WireSettings(gauge=26, span_mm=600.0))
+    >>> figures.current_amps, round(figures.hot_ohm, 2), figures.supply_volts
+    (2.0, 5.15, 15.0)
     """
-    alloy = alloy_named(settings.alloy)
+    alloy = find_alloy(settings.alloy)
     gauge, diameter_mm, notes = _size(settings)
     celsius = settings.temperature_celsius
     _check_size(diameter_mm)
@@ -167,9 +156,9 @@ def wire_figures(settings: WireSettings) -> WireFigures:
     cold_ohm = cold_ohm_per_metre * settings.span_mm / 1000
     hot_ohm = cold_ohm * resistance_factor(alloy, celsius)
     amps = current_amps(alloy, diameter_mm, celsius)
-    watts = power_watts(amps, hot_ohm)
-    per_mm = watts / settings.span_mm
-    volts = voltage_volts(amps, hot_ohm)
+    watts = amps**2 * hot_ohm  # P = I^2 R
+    watts_per_mm = watts / settings.span_mm
+    volts = amps * hot_ohm  # Ohm's law, U = I R
     supply_volts = next_rating(HEADROOM * volts, SUPPLY_VOLTS)
     notes += _table_notes(alloy, diameter_mm, celsius)
     if supply_volts is None:
@@ -190,90 +179,16 @@ def wire_figures(settings: WireSettings) -> WireFigures:
         current_amps=amps,
         voltage_volts=None if supply_volts is None else volts,
         power_watts=watts,
-        watts_per_cm=10 * per_mm,
-        in_foam_watts=None if settings.in_foam_mm is None else per_mm * settings.in_foam_mm,
+        watts_per_cm=10 * watts_per_mm,
+        in_foam_watts=None if settings.in_foam_mm is None else watts_per_mm * settings.in_foam_mm,
         supply_volts=supply_volts,
         supply_amps=None if supply_volts is None else next_rating(HEADROOM * amps, SUPPLY_AMPS),
         notes=notes,
     )
 
 
-def alloy_named(text: str) -> Alloy:
-    """The alloy with this name ("NiCr 80/20", "nichrome 60", "304"). Raises JobError with the names that are known."""
-    word = "".join(character for character in text.lower() if character.isalnum())
-    for alloy in ALLOYS:
-        if word in (*alloy.words, alloy.name.lower().replace(" ", "").replace("/", "")):
-            return alloy
-    known = ", ".join(alloy.name for alloy in ALLOYS)
-    msg = f"The wire's alloy is {text!r}, expected one of {known}."
-    raise JobError(msg, remedy="Read the label of the reel; the word nichrome alone does not say which one it is.")
-
-
-def diameter_of_awg_mm(gauge: int) -> float:
-    """0.005 in x 92^((36 - gauge) / 39), in mm, rounded to 0.1 mil as tables of bare wire print it (ASTM B258)."""
-    return float(round(50 * 92 ** ((36 - gauge) / 39))) * 1e-4 * MM_PER_IN
-
-
-def awg_of(diameter_mm: float) -> int | None:
-    """The gauge of this diameter; None for a diameter between gauges."""
-    gauge = round(36 - 39 * math.log(diameter_mm / (0.005 * MM_PER_IN), 92))
-    return gauge if abs(diameter_of_awg_mm(gauge) - diameter_mm) < SAME_DIAMETER else None
-
-
-def ohm_per_metre(resistivity_ohm_m: float, diameter_mm: float) -> float:
-    """Resistivity over the area of a round wire."""
-    return resistivity_ohm_m / (math.pi / 4 * (diameter_mm / 1000) ** 2)
-
-
-def voltage_volts(current_amps: float, resistance_ohm: float) -> float:
-    """Ohm's law, U = I R."""
-    return current_amps * resistance_ohm
-
-
-def power_watts(current_amps: float, resistance_ohm: float) -> float:
-    """P = I^2 R."""
-    return current_amps**2 * resistance_ohm
-
-
-def resistance_factor(alloy: Alloy, celsius: float) -> float:
-    """Resistance at a temperature over that at 20 degrees C, interpolated linearly in the alloy's table."""
-    return _interpolate([at for at, _ in alloy.factors], [factor for _, factor in alloy.factors], celsius)
-
-
-def current_amps(alloy: Alloy, diameter_mm: float, celsius: float) -> float:
-    """The current that keeps a wire at a temperature in free air.
-
-    An alloy outside the table gets the power per length of a NiCr 80/20 wire of the same diameter and temperature:
-    I^2 times the hot resistivity is the same.
-    """
-    amps = _table_amps(diameter_mm, celsius)
-    if alloy.in_table:
-        return amps
-    hot, nickel_hot = (metal.resistivity_ohm_m * resistance_factor(metal, celsius) for metal in (alloy, ALLOYS[0]))
-    return amps * math.sqrt(nickel_hot / hot)
-
-
-def _table_amps(diameter_mm: float, celsius: float) -> float:
-    """The current from the table, extrapolated from the last two entries beyond its ends.
-
-    Current goes roughly with a power of the diameter, and heat loss grows faster than temperature. So the logarithm of
-    the current is interpolated, linearly in the temperature and in the logarithm of the diameter.
-    """
-    gauges = sorted(TABLE_AMPS, reverse=True)
-    at_celsius = [_interpolate(TABLE_CELSIUS, [math.log(amps) for amps in TABLE_AMPS[g]], celsius) for g in gauges]
-    log_diameters = [math.log(diameter_of_awg_mm(gauge)) for gauge in gauges]
-    return math.exp(_interpolate(log_diameters, at_celsius, math.log(diameter_mm)))
-
-
-def _interpolate(places: Sequence[float], values: Sequence[float], place: float) -> float:
-    """Linear between two entries, exactly the entry's value at its place, and extrapolated beyond the ends."""
-    k = min(max(bisect.bisect_right(places, place) - 1, 0), len(places) - 2)
-    share = (place - places[k]) / (places[k + 1] - places[k])
-    return values[k] * (1 - share) + values[k + 1] * share
-
-
 def _size(settings: WireSettings) -> tuple[int | None, float, tuple[Note, ...]]:
-    """Gauge, diameter in mm, and a note where they are assumed."""
+    """Gauge, diameter in mm, and a note if they are assumed."""
     if settings.gauge is not None and settings.diameter_mm is not None:
         msg = f"The wire has a gauge, {settings.gauge}, and a diameter, {settings.diameter_mm:g} mm."
         raise JobError(msg, remedy="Give one of them.")
@@ -284,13 +199,9 @@ def _size(settings: WireSettings) -> tuple[int | None, float, tuple[Note, ...]]:
         return awg_of(settings.diameter_mm), settings.diameter_mm, ()
     if settings.gauge is not None:
         return settings.gauge, diameter_of_awg_mm(settings.gauge), ()
-    diameter_mm = diameter_of_awg_mm(USUAL_GAUGE)
-    text = f"AWG {USUAL_GAUGE} ({diameter_mm:.2f} mm), because the job gives no size of the wire."
-    return USUAL_GAUGE, diameter_mm, (assumption(text),)
-
-
-THICKEST_GAUGE, THINNEST_GAUGE = min(TABLE_AMPS) - FARTHEST_GAUGES, max(TABLE_AMPS) + FARTHEST_GAUGES
-"""AWG; the ends of what the table is extrapolated to."""
+    diameter_mm = diameter_of_awg_mm(DEFAULT_GAUGE)
+    text = f"AWG {DEFAULT_GAUGE} ({diameter_mm:.2f} mm), because the job gives no size of the wire."
+    return DEFAULT_GAUGE, diameter_mm, (assumption(text),)
 
 
 def _check_size(diameter_mm: float) -> None:
@@ -306,43 +217,39 @@ def _check_size(diameter_mm: float) -> None:
 
 def _check_temperature(celsius: float) -> None:
     """Raise JobError for a wire that does not cut, or that can set the vapour of foam on fire."""
-    if celsius > IGNITION_CELSIUS:
-        msg = (
-            f"The wire's temperature is {celsius:g} degrees C, expected {COOLEST_CELSIUS:g} to {IGNITION_CELSIUS:g}: "
-            "above that the vapour of polystyrene catches fire without a flame."
-        )
-        raise JobError(msg, remedy="Cut at 200 to 300 degrees C.")
-    if not celsius >= COOLEST_CELSIUS:
-        msg = (
-            f"The wire's temperature is {celsius:g} degrees C, expected {COOLEST_CELSIUS:g} to {IGNITION_CELSIUS:g}: "
-            "a cooler wire does not cut foam."
-        )
-        raise JobError(msg, remedy="Cut at 200 to 300 degrees C.")
+    if COOLEST_CELSIUS <= celsius <= IGNITION_CELSIUS:
+        return
+    hot = "above that the vapour of polystyrene catches fire without a flame."
+    msg = (
+        f"The wire's temperature is {celsius:g} degrees C, expected {COOLEST_CELSIUS:g} to {IGNITION_CELSIUS:g}: "
+        f"{hot if celsius > IGNITION_CELSIUS else 'a cooler wire does not cut foam.'}"
+    )
+    raise JobError(msg, remedy="Cut at 200 to 300 degrees C.")
 
 
 def _check_lengths(settings: WireSettings) -> None:
     """Raise JobError for a span or a length in foam that cannot be."""
-    for length, word in ((settings.span_mm, "span"), (settings.in_foam_mm, "length in foam")):
+    for length, name in ((settings.span_mm, "span"), (settings.in_foam_mm, "length in foam")):
         if length is not None and not 0 < length < math.inf:
-            msg = f"The wire's {word} is {length:g} mm, expected more than 0."
+            msg = f"The wire's {name} is {length:g} mm, expected more than 0."
             raise JobError(msg)
     if settings.in_foam_mm is not None and settings.in_foam_mm > settings.span_mm:
         msg = f"The wire's length in foam is {settings.in_foam_mm:g} mm, but the span is only {settings.span_mm:g} mm."
-        raise JobError(msg, remedy="Take a wider bow, or smaller blocks.")
+        raise JobError(msg, remedy="Use a wider bow, or smaller blocks.")
 
 
 def _check_supply(supply_volts: float | None) -> None:
-    """Raise JobError for a supply above MOST_VOLTS; the message does not repeat its voltage, which may be the mains."""
+    """Raise JobError for a supply above MAX_VOLTS; the message does not repeat its voltage, which may be the mains."""
     if supply_volts is None:
         return
     if not supply_volts > 0:
         msg = f"The supply gives {supply_volts:g} V, expected more than 0."
         raise JobError(msg)
-    if supply_volts > MOST_VOLTS:
-        msg = f"The supply gives more than {MOST_VOLTS:g} V, which can kill on a bare wire."
+    if supply_volts > MAX_VOLTS:
+        msg = f"The supply gives more than {MAX_VOLTS:g} V, which can kill on a bare wire."
         raise JobError(
             msg,
-            remedy=f"Use an isolated extra-low-voltage supply of at most {MOST_VOLTS:g} V with a fuse, never the mains "
+            remedy=f"Use an isolated extra-low-voltage supply of at most {MAX_VOLTS:g} V with a fuse, never the mains "
             "or a dimmer on the mains. Leave anything higher to licensed practice.",
         )
 
@@ -406,10 +313,10 @@ def _supply_notes(supply_volts: float | None, volts: float, amps: float, hot_ohm
 
 
 def _supply_limit_note(settings: WireSettings, alloy: Alloy, diameter_mm: float) -> Note:
-    """For a wire that needs more than MOST_VOLTS: the shorter span and the thicker gauge that need no more.
+    """For a wire that needs more than MAX_VOLTS: a shorter span and a thicker gauge that do not.
 
-    Resistance goes with the span, and so does the voltage. At a given temperature a thicker wire needs less voltage. A
-    span shorter than the length in foam is not named where a gauge is enough.
+    Resistance is proportional to the span, and so is the voltage. At a given temperature a thicker wire needs less
+    voltage. A span shorter than the length in foam is not named if a thicker gauge is enough.
     """
     celsius, in_foam_mm = settings.temperature_celsius, settings.in_foam_mm or 0.0
     span_mm = _longest_span_mm(alloy, diameter_mm, celsius)
@@ -419,28 +326,28 @@ def _supply_limit_note(settings: WireSettings, alloy: Alloy, diameter_mm: float)
         if diameter_of_awg_mm(gauge) > diameter_mm
         and _longest_span_mm(alloy, diameter_of_awg_mm(gauge), celsius) >= settings.span_mm
     ]
-    ways = []
+    remedies = []
     if gauges:
-        ways.append(f"take AWG {gauges[0]} ({diameter_of_awg_mm(gauges[0]):.3f} mm) or thicker")
-    if span_mm >= in_foam_mm or not ways:
-        ways.append(f"keep the span to {span_mm:.0f} mm or less")
+        remedies.append(f"take AWG {gauges[0]} ({diameter_of_awg_mm(gauges[0]):.3f} mm) or thicker")
+    if span_mm >= in_foam_mm or not remedies:
+        remedies.append(f"keep the span to {span_mm:.0f} mm or less")
     gauge = awg_of(diameter_mm)
     size = f"{diameter_mm:.3f} mm" if gauge is None else f"AWG {gauge}"
     return warning(
-        f"A supply of {MOST_VOLTS:g} V, the highest that is named for a bare wire, is not enough for {size} over "
-        f"{settings.span_mm:g} mm with room to turn it up: {', or '.join(ways)}."
+        f"A supply of {MAX_VOLTS:g} V, the highest that Stationer names for a bare wire, is not enough for {size} over "
+        f"{settings.span_mm:g} mm with room to turn it up: {', or '.join(remedies)}."
     )
 
 
 def _longest_span_mm(alloy: Alloy, diameter_mm: float, celsius: float) -> float:
-    """The longest span in mm that a supply of MOST_VOLTS is enough for, rounded down to SPAN_STEP."""
+    """The longest span in mm for which a supply of MAX_VOLTS is enough, rounded down to SPAN_STEP_MM."""
     ohm_per_mm = ohm_per_metre(alloy.resistivity_ohm_m, diameter_mm) * resistance_factor(alloy, celsius) / 1000
     volts_per_mm = HEADROOM * current_amps(alloy, diameter_mm, celsius) * ohm_per_mm
-    return math.floor(MOST_VOLTS / volts_per_mm / SPAN_STEP) * SPAN_STEP
+    return math.floor(MAX_VOLTS / volts_per_mm / SPAN_STEP_MM) * SPAN_STEP_MM
 
 
 def touch_notes(supply_volts: float) -> tuple[Note, ...]:
-    """A warning for a supply above TOUCH_VOLTS; none up to and at it."""
+    """A warning for a supply above TOUCH_VOLTS; none at it or below."""
     if supply_volts <= TOUCH_VOLTS:
         return ()
     return (

@@ -15,7 +15,8 @@ from pathlib import Path
 HERE = Path(__file__).resolve()
 sys.path.insert(0, str(HERE.parents[2]))
 
-from profiles.foam.cut_plan import CutPlan, CuttingSettings, WantedBlock, cut_plan  # noqa: E402
+from profiles.foam.cut_plan import cut_plan  # noqa: E402
+from profiles.foam.cutting import CutPlan, CuttingSettings, WantedBlock  # noqa: E402
 from profiles.foam.stock import Board  # noqa: E402
 
 GOAL_SECONDS, GOAL_GAP = 5.0, 0.03
@@ -51,10 +52,10 @@ def summary(seed: int, plan: CutPlan, wanted: list[WantedBlock], seconds: float)
     """One line of the table."""
     proof = plan.proof
     footprints = len({(block.height, block.width) for block in wanted})
-    lacking = sum(len(one.blocks) for one in plan.lacking)
+    lacking = sum(len(one.blocks) for one in plan.shortages)
     glue = sum(billet.kind.glue_lines for billet in plan.billets)
     return (
-        f"{seed:5d} {footprints:10d} {lacking:8d} {proof.found:7g} {proof.bound:7g} {100 * proof.gap:6.1f} "
+        f"{seed:5d} {footprints:10d} {lacking:8d} {proof.cost:7g} {proof.bound:7g} {100 * proof.gap:6.1f} "
         f"{proof.method:>8} {'yes' if proof.cut_short else '':>5} {glue:5d} {len(plan.fences):7d} {seconds:8.2f}"
     )
 

@@ -4,7 +4,7 @@ python tests/bench/wire_table.py     every gauge AWG 20 to 40, spans 100 mm to 3
 """
 
 from profiles.errors import JobError
-from profiles.foam.wire import MOST_VOLTS, WireFigures, WireSettings, wire_figures
+from profiles.foam.wire import MAX_VOLTS, WireFigures, WireSettings, wire_figures
 
 GAUGES = range(20, 41)
 SPANS = (100, 300, 600, 1000, 1500, 2000, 2500, 3000)
@@ -27,7 +27,7 @@ def main() -> None:
             highest = max(highest, figures.supply_volts or 0.0)
             cells.append(_cell(figures))
         print(f"| {gauge} |", " | ".join(cells), "|")
-    print(f"\nhighest supply that is named: {highest:g} V; limit: {MOST_VOLTS:g} V")
+    print(f"\nhighest supply that is named: {highest:g} V; limit: {MAX_VOLTS:g} V")
 
 
 def _cell(figures: WireFigures) -> str:

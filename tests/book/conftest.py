@@ -17,7 +17,7 @@ from profiles.foam.cutting import (
     CuttingSettings,
     FenceSetting,
     Offcut,
-    Placed,
+    PlacedBlock,
     Proof,
     Stage,
     WantedBlock,
@@ -151,12 +151,12 @@ def _hand_billet(number: int, first_cut: int, blocks: tuple[int, int, int], size
         piece = Box3(x, 5.0, 0.0, strip.x + strip.along - x, 150.0, 40.0)
         cuts.append(Cut(0, Stage.ACROSS, size, piece, Box3(x + size, 5.0, 0.0, 1.0, 150.0, 40.0)))
         thick = 32.0 if blank == 3 else 40.0
-        placed.append(Placed(block, Box3(x, 5.0, 0.0, size, 150.0, thick), turned=False, strip=1, blank=blank))
+        placed.append(PlacedBlock(block, Box3(x, 5.0, 0.0, size, 150.0, thick), turned=False, strip=1, blank=blank))
         x += size + 1.0
     last = placed[-1].place
     whole = Box3(last.x, last.y, 0.0, size, 150.0, 40.0)
     cuts.append(Cut(0, Stage.SLICE, 32.0, whole, Box3(last.x, last.y, 32.0, size, 150.0, 1.0)))
-    numbered = tuple(Cut(first_cut + n, cut.stage, cut.fence, cut.within, cut.slot) for n, cut in enumerate(cuts))
+    numbered = tuple(Cut(first_cut + n, cut.stage, cut.fence, cut.piece, cut.slot) for n, cut in enumerate(cuts))
     offcuts = (
         Offcut(Box3(5.0, 156.0, 0.0, 995.0, 444.0, 40.0)),
         Offcut(Box3(x, 5.0, 0.0, 1000.0 - x, 150.0, 40.0)),
@@ -180,7 +180,7 @@ def fixture_hand() -> Callable[..., BookContents]:
             settings=CuttingSettings(),
             billets=billets,
             fences=tuple(FenceSetting(stage, fence, cuts) for (stage, fence), cuts in stages.items()),
-            lacking=(),
+            shortages=(),
             proof=Proof(2.0 * count, 2.0 * count, "search"),
         )
         wanted = [WantedBlock(k, 32.0 if k % 3 == 0 else 40.0, size, 150.0) for k in range(1, 3 * count + 1)]

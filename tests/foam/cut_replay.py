@@ -6,7 +6,7 @@ It shares nothing with the planner but the words of the plan.
 from collections import Counter
 from collections.abc import Sequence
 
-from profiles.foam.cut_plan import Billet, Box3, Cut, CutPlan, CuttingSettings, Stage, WantedBlock
+from profiles.foam.cutting import Billet, Box3, Cut, CutPlan, CuttingSettings, Stage, WantedBlock
 
 NEAR = 1e-6
 """mm; what two ways to add up the same sizes may differ by."""
@@ -39,7 +39,7 @@ def taken(pieces: list[Piece], wanted: Piece) -> Piece:
 
 def cut_through(pieces: list[Piece], cut: Cut, kerf: float) -> None:
     """Split one piece by a slot that goes from edge to edge."""
-    piece, slot = taken(pieces, piece_of(cut.within)), piece_of(cut.slot)
+    piece, slot = taken(pieces, piece_of(cut.piece)), piece_of(cut.slot)
     crossed = [n for n in range(3) if abs(slot[n + 3] - piece[n + 3]) > NEAR or abs(slot[n] - piece[n]) > NEAR]
     axis = {Stage.SLICE: 2, Stage.STRIP: 1, Stage.ACROSS: 0, Stage.TRIM: 1}.get(cut.stage, crossed[0] if crossed else 0)
     assert set(crossed) <= {axis}, f"cut {cut.number} does not go from edge to edge"
@@ -78,7 +78,7 @@ def replayed(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], fl
     kind = billet.kind
     for cut in billet.cuts:
         if cut.stage == Stage.DOWN:
-            cut_through(pieces, cut, settings.slot)
+            cut_through(pieces, cut, settings.effective_kerf)
     for layer in glued:
         taken(pieces, layer)
     pieces.append((0.0, 0.0, 0.0, kind.length, kind.width, kind.thickness))
@@ -87,8 +87,8 @@ def replayed(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], fl
         if cut.stage == Stage.DOWN:
             continue
         before = list(pieces)
-        cut_through(pieces, cut, settings.slot)
-        if cut.stage == Stage.SQUARE and settings.trim > settings.slot + NEAR:
+        cut_through(pieces, cut, settings.effective_kerf)
+        if cut.stage == Stage.SQUARE and settings.trim > settings.effective_kerf + NEAR:
             new = [one for one in pieces if one not in before and min(one[3], one[4]) < settings.trim + NEAR]
             slivers += volume(taken(pieces, new[0]))
     return pieces, slivers
@@ -120,7 +120,8 @@ def check_volumes(billet: Billet, waste: float, slivers: float) -> None:
     assert abs(sum(cut.slot.volume for cut in billet.cuts) - billet.kerf_volume) <= 1e-9 * whole
     accounted = sum(placed.place.volume for placed in billet.blocks) + billet.kerf_volume + billet.trim_volume
     accounted += sum(offcut.place.volume for offcut in billet.offcuts) + billet.waste_volume
-    assert abs(accounted - whole - billet.glue_volume) <= 1e-9 * whole
+    glue = billet.kind.thickness - sum(board.thickness for board in billet.boards)
+    assert abs(accounted - whole - billet.kind.length * billet.kind.width * glue) <= 1e-9 * whole
 
 
 def check_fences(plan: CutPlan) -> None:
@@ -143,7 +144,7 @@ def check_plan(plan: CutPlan, wanted: Sequence[WantedBlock]) -> None:
     """Everything that a plan claims."""
     asked = {block.number: block for block in wanted}
     placed = [one for billet in plan.billets for one in billet.blocks]
-    lacking = [number for one in plan.lacking for number in one.blocks]
+    lacking = [number for one in plan.shortages for number in one.blocks]
     assert sorted([one.block for one in placed] + lacking) == sorted(asked)
     for one in placed:
         block, place = asked[one.block], one.place
@@ -157,7 +158,7 @@ def check_plan(plan: CutPlan, wanted: Sequence[WantedBlock]) -> None:
         assert count is None or many <= count
     for billet in plan.billets:
         assert billet.blocks, "a billet without blocks"
-        assert len(billet.kind.layers) <= plan.settings.most_layers
+        assert len(billet.kind.layers) <= plan.settings.max_layers
         check_billet(billet, plan.settings)
     check_fences(plan)
-    assert plan.proof.bound <= plan.proof.found + 1e-6
+    assert plan.proof.bound <= plan.proof.cost + 1e-6

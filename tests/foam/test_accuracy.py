@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from profiles.errors import JobError
-from profiles.foam.accuracy import BlockFoam, length_error, real_thicknesses
+from profiles.foam.accuracy import BlockFoam, actual_thicknesses, length_error
 from profiles.foam.stock import Board
 
 FORTY = Board("XPS 40", None, 1250.0, 600.0, 40.0, foam="XPS")
@@ -62,7 +62,7 @@ def test_measured_boards_shift_the_stations() -> None:
     assert error.end.expected == pytest.approx(393)
     assert error.end.worst == pytest.approx((1, 1))
     assert error.end.reach == pytest.approx((392, 394))
-    assert real_thicknesses(blocks) == pytest.approx([39.3] * 10)
+    assert actual_thicknesses(blocks) == pytest.approx([39.3] * 10)
     assert length_error(blocks, caliper=0.2).end.worst == pytest.approx((2, 2))
 
 
@@ -77,7 +77,7 @@ def test_sliced_blocks_are_as_good_as_the_fence() -> None:
     """A sliced block has the slicing error alone, whatever the foam under it measures, and a billet shares nothing."""
     blocks = [BlockFoam(30.0, (replace(FORTY, measured=39.0),), sliced=True, billet=1)] * 4
     error = length_error(blocks)
-    assert real_thicknesses(blocks) == (30,) * 4
+    assert actual_thicknesses(blocks) == (30,) * 4
     assert error.end.known == 0
     assert error.end.worst == pytest.approx((2, 2))
     assert error.end.likely == pytest.approx((1, 1))

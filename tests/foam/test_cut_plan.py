@@ -11,10 +11,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from profiles.errors import JobError
-from profiles.foam.cut_plan import CutPlan, CuttingSettings, Grain, Stage, WantedBlock, cut_plan
-from profiles.foam.patterns import task_of
+from profiles.foam.cut_plan import cut_plan
+from profiles.foam.cutting import CutPlan, CuttingSettings, Grain, Stage, WantedBlock
 from profiles.foam.solving import solve
 from profiles.foam.stock import Board
+from profiles.foam.task import make_task
 from tests.foam.cut_replay import check_plan
 
 XPS_20 = Board("XPS 20", 6, 1200.0, 600.0, 20.0)
@@ -39,8 +40,8 @@ def test_a_body_is_cut_as_a_builder_would() -> None:
         (Stage.SLICE, 30.0, 1),
         (Stage.SLICE, 20.0, 1),
     ]
-    assert not plan.lacking
-    assert (plan.proof.found, plan.proof.bound) == (2, 2)
+    assert not plan.shortages
+    assert (plan.proof.cost, plan.proof.bound) == (2, 2)
 
 
 def test_the_reader_finds_faults() -> None:
@@ -76,7 +77,7 @@ SETTINGS = st.builds(
     kerf=st.sampled_from([0.0, 0.7, 1.0, 2.5]),
     trim=st.sampled_from([0.0, 0.5, 5.0]),
     glue=st.sampled_from([0.0, 0.0, 0.3]),
-    most_layers=st.integers(1, 3),
+    max_layers=st.integers(1, 3),
     grain=st.sampled_from(list(Grain)),
     smallest_offcut=st.sampled_from([0.0, 50.0, 80.0]),
     effort=st.just(30),
@@ -135,11 +136,14 @@ def fewest_boards(board: Board, wanted: Sequence[WantedBlock], cutting: CuttingS
     for strips in partitions(range(len(wanted))):
         narrow = []
         for strip in strips:
-            widths = strip_widths([wanted[n] for n in strip], length, cutting.slot)
+            widths = strip_widths([wanted[n] for n in strip], length, cutting.effective_kerf)
             layers = 2 if any(wanted[n].thickness > board.thickness for n in strip) else 1
             narrow.append((widths[0] if widths else 1e9, layers))
         for billets in partitions(range(len(strips))):
-            if all(sum(narrow[n][0] + cutting.slot for n in one) <= width + cutting.slot + 1e-9 for one in billets):
+            if all(
+                sum(narrow[n][0] + cutting.effective_kerf for n in one) <= width + cutting.effective_kerf + 1e-9
+                for one in billets
+            ):
                 best = min(best, sum(max(narrow[n][1] for n in one) for one in billets))
     return best
 
@@ -162,12 +166,12 @@ def test_small_jobs_take_as_few_boards_as_can_be(
 ) -> None:
     """Plan and bound both equal the fewest boards that an exhaustive search finds."""
     foam = Board("foam", 12, *board, 20.0)
-    cutting = CuttingSettings(kerf=1.0, trim=4.0, most_layers=2)
+    cutting = CuttingSettings(kerf=1.0, trim=4.0, max_layers=2)
     wanted = [WantedBlock(n, *sizes) for n, sizes in enumerate(blocks, start=1)]
     plan = cut_plan([foam], wanted, cutting)
-    assert not plan.lacking
-    assert plan.proof.found == fewest_boards(foam, wanted, cutting)
-    assert plan.proof.bound == plan.proof.found
+    assert not plan.shortages
+    assert plan.proof.cost == fewest_boards(foam, wanted, cutting)
+    assert plan.proof.bound == plan.proof.cost
 
 
 CGCUT1 = ((8, 4, 2), (3, 7, 1), (8, 2, 3), (3, 4, 5), (3, 3, 2), (3, 2, 2), (2, 1, 1))
@@ -195,9 +199,9 @@ def test_published_two_stage_examples(
     sizes = [(float(h), float(w)) if first else (float(w), float(h)) for w, h, many in items for _ in range(many)]
     wanted = [WantedBlock(n, 10.0, *size) for n, size in enumerate(sizes, start=1)]
     cutting = CuttingSettings(kerf=0.0, trim=0.0, grain=Grain.HEIGHT_ALONG, smallest_offcut=5.0)
-    layout, proof = solve(task_of([Board("sheet", 60, *sheet, 10.0)], wanted, cutting))
+    layout, proof = solve(make_task([Board("sheet", 60, *sheet, 10.0)], wanted, cutting))
     assert len(layout) == fewest
-    assert (proof.found, proof.bound) == (fewest, fewest)
+    assert (proof.cost, proof.bound) == (fewest, fewest)
 
 
 def test_an_offcut_goes_before_a_board() -> None:
@@ -205,7 +209,7 @@ def test_an_offcut_goes_before_a_board() -> None:
     offcut = Board("rest", 1, 400.0, 300.0, 40.0, offcut=True)
     plan = cut_plan([Board("foam", 5, 1200.0, 600.0, 40.0), offcut], BODY[2:6], CuttingSettings())
     assert [billet.kind.layers for billet in plan.billets] == [(1,)]
-    assert plan.proof.found == plan.proof.bound == 0
+    assert plan.proof.cost == plan.proof.bound == 0
 
 
 def test_foam_is_bought_only_where_that_at_hand_does_not_do() -> None:
@@ -219,7 +223,7 @@ def test_foam_is_bought_only_where_that_at_hand_does_not_do() -> None:
     assert [billet.kind.layers for billet in few.billets] == [(2,)]
     more = cut_plan([large, small, at_hand], BODY[2:], CuttingSettings())
     assert sorted(billet.kind.layers for billet in more.billets) == [(1,), (2,)]
-    assert more.proof.found == pytest.approx(small.volume)
+    assert more.proof.cost == pytest.approx(small.volume)
 
 
 def test_a_blank_may_hold_several_blocks() -> None:
@@ -227,7 +231,7 @@ def test_a_blank_may_hold_several_blocks() -> None:
     wanted = [WantedBlock(n, thick, 115.0, 150.0) for n, thick in enumerate([40.0, 40.0, 15.0], start=1)]
     plan = cut_plan([Board("thick", 1, 160.0, 120.0, 100.0)], wanted, CuttingSettings())
     check_plan(plan, wanted)
-    assert not plan.lacking
+    assert not plan.shortages
     assert fences(plan)[-2:] == [(Stage.SLICE, 40.0, 2), (Stage.SLICE, 15.0, 1)]
 
 
@@ -244,13 +248,13 @@ def test_what_is_lacking_is_named_with_what_to_buy() -> None:
     """Used up, too thick, too large and no foam at all are different reasons."""
     wanted = [*BODY[2:14], WantedBlock(50, 130.0, 115.0, 150.0), WantedBlock(51, 20.0, 700.0, 700.0)]
     plan = cut_plan([Board("foam", 1, 400.0, 300.0, 40.0)], wanted, CuttingSettings())
-    reasons = {one.reason: (one.blocks, one.buy) for one in plan.lacking}
+    reasons = {one.reason: (one.blocks, one.buy) for one in plan.shortages}
     assert reasons["no foam is 130 mm thick"] == ((50,), "1 piece of 155 x 120 x 130 mm at least")
     assert reasons["the block is larger than every board"] == ((51,), "1 piece of 705 x 705 x 20 mm at least")
     assert len(reasons["the boards are used up"][0]) == 7
     assert reasons["the boards are used up"][1] == "2 boards of 400 x 300 x 40 mm"
     nothing = cut_plan([], BODY[:1], CuttingSettings())
-    assert nothing.lacking[0].buy == "1 piece of 155 x 120 x 20 mm at least"
+    assert nothing.shortages[0].buy == "1 piece of 155 x 120 x 20 mm at least"
     assert not cut_plan([XPS_20], [], CuttingSettings()).billets
 
 
@@ -259,7 +263,7 @@ def test_what_is_lacking_is_named_with_what_to_buy() -> None:
     [
         (CuttingSettings(kerf=-1.0), "kerf"),
         (CuttingSettings(trim=float("nan")), "trim"),
-        (CuttingSettings(most_layers=0), "most_layers"),
+        (CuttingSettings(max_layers=0), "layers"),
         (CuttingSettings(seconds=0.0), "seconds"),
     ],
 )
@@ -277,7 +281,8 @@ def test_bad_boards_and_blocks_are_named_at_once() -> None:
 
 SCRIPT = """
 import hashlib
-from profiles.foam.cut_plan import CuttingSettings, WantedBlock, cut_plan
+from profiles.foam.cut_plan import cut_plan
+from profiles.foam.cutting import CuttingSettings, WantedBlock
 from profiles.foam.stock import Board
 boards = [Board("a", 4, 800.0, 400.0, 30.0), Board("b", 3, 600.0, 300.0, 50.0)]
 boards.append(Board("c", 1, 400.0, 300.0, 40.0, offcut=True))

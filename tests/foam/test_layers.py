@@ -16,65 +16,65 @@ def layers(kinds: tuple[BilletKind, ...]) -> list[tuple[int, ...]]:
 
 def test_two_boards_make_the_thickness() -> None:
     """40 mm comes from 20 + 20, and three layers give nothing more (common practice)."""
-    found = billet_kinds([board(20.0, 6)], [40.0] * 13, most_layers=3, kerf=1.0)
+    found = billet_kinds([board(20.0, 6)], [40.0] * 13, max_layers=3, kerf=1.0)
     assert layers(found.kinds) == [(0, 0)]
-    assert found.whole
+    assert found.complete
     assert (found.kinds[0].thickness, found.kinds[0].glue_lines) == (40, 1)
 
 
 def test_a_board_as_thick_as_the_block_needs_no_glue() -> None:
     """A single board comes first, and is not glued to others that give nothing more."""
-    found = billet_kinds([board(20.0), board(40.0)], [40.0], most_layers=2, kerf=1.0)
+    found = billet_kinds([board(20.0), board(40.0)], [40.0], max_layers=2, kerf=1.0)
     assert layers(found.kinds) == [(1,), (0, 0)]
 
 
 def test_boards_are_not_glued_more_often_than_they_are_there() -> None:
     """Of a single board no billet has two layers."""
-    assert not billet_kinds([board(20.0, 1)], [40.0], most_layers=3, kerf=1.0).kinds
-    assert layers(billet_kinds([board(20.0, 1), board(25.0, 1)], [40.0], most_layers=3, kerf=1.0).kinds) == [(1, 0)]
-    assert not billet_kinds([board(20.0, 0)], [20.0], most_layers=3, kerf=1.0).kinds
+    assert not billet_kinds([board(20.0, 1)], [40.0], max_layers=3, kerf=1.0).kinds
+    assert layers(billet_kinds([board(20.0, 1), board(25.0, 1)], [40.0], max_layers=3, kerf=1.0).kinds) == [(1, 0)]
+    assert not billet_kinds([board(20.0, 0)], [20.0], max_layers=3, kerf=1.0).kinds
 
 
 def test_layers_are_of_one_foam() -> None:
     """Boards of different foam are not glued together."""
     assert not billet_kinds(
-        [board(20.0, 1, foam="XPS"), board(20.0, 1, foam="EPS")], [40.0], most_layers=2, kerf=1.0
+        [board(20.0, 1, foam="XPS"), board(20.0, 1, foam="EPS")], [40.0], max_layers=2, kerf=1.0
     ).kinds
 
 
 def test_layers_of_different_size_give_what_they_share() -> None:
     """The billet is as long as its shortest layer and as wide as its narrowest."""
     boards = [Board("a", 1, 1000.0, 300.0, 20.0), Board("b", 1, 600.0, 500.0, 25.0)]
-    (kind,) = billet_kinds(boards, [45.0], most_layers=2, kerf=1.0).kinds
+    (kind,) = billet_kinds(boards, [45.0], max_layers=2, kerf=1.0).kinds
     assert (kind.length, kind.width, kind.thickness, kind.layers) == (600, 300, 45, (1, 0))
 
 
 def test_glue_lines_count() -> None:
     """Two boards of 20 mm with a glue line of 0.4 mm are 40.4 mm thick."""
-    (kind,) = billet_kinds([board(20.0)], [40.3], most_layers=2, kerf=1.0, glue=0.4).kinds
+    (kind,) = billet_kinds([board(20.0)], [40.3], max_layers=2, kerf=1.0, glue=0.4).kinds
     assert kind.thickness == pytest.approx(40.4)
 
 
 def test_a_thickness_may_be_named_or_measured() -> None:
     """A board called 40 that measures 39.4 gives blocks of 40 and of 39.4 as it comes, and nothing between."""
-    (kind,) = billet_kinds([board(40.0, measured=39.4)], [40.0], most_layers=1, kerf=1.0).kinds
-    assert kind.is_as_wanted(40.0)
-    assert kind.is_as_wanted(39.4)
-    assert not kind.is_as_wanted(39.7)
-    assert not billet_kinds([board(40.0, measured=39.4)], [39.7], most_layers=1, kerf=1.0).kinds
+    (kind,) = billet_kinds([board(40.0, measured=39.4)], [40.0], max_layers=1, kerf=1.0).kinds
+    assert kind.matches(40.0)
+    assert kind.matches(39.4)
+    assert not kind.matches(39.7)
+    assert not billet_kinds([board(40.0, measured=39.4)], [39.7], max_layers=1, kerf=1.0).kinds
 
 
 def test_a_thicker_billet_is_kept_where_a_blank_of_it_gives_more() -> None:
     """20 + 18 come out of one blank of 40; for 20 alone the second layer would be idle, and three layers too."""
     boards = [board(20.0, 9)]
-    assert layers(billet_kinds(boards, [20.0], most_layers=3, kerf=1.0).kinds) == [(0,)]
-    assert layers(billet_kinds(boards, [20.0, 18.0], most_layers=3, kerf=1.0).kinds) == [(0,), (0, 0)]
+    assert layers(billet_kinds(boards, [20.0], max_layers=3, kerf=1.0).kinds) == [(0,)]
+    assert layers(billet_kinds(boards, [20.0, 18.0], max_layers=3, kerf=1.0).kinds) == [(0,), (0, 0)]
 
 
 def test_what_is_left_out_gives_nothing_new() -> None:
     """Every billet that is left out gives stacks that one of fewer layers of the same boards gives too (exhaustive)."""
     boards, wanted, kerf = [board(20.0), board(30.0), board(50.0)], [18.0, 25.0, 40.0, 40.0], 2.0
-    kept = {kind.layers for kind in billet_kinds(boards, wanted, most_layers=3, kerf=kerf).kinds}
+    kept = {kind.layers for kind in billet_kinds(boards, wanted, max_layers=3, kerf=kerf).kinds}
 
     def stacks(thickness: float) -> set[tuple[float, ...]]:
         every: list[tuple[float, ...]] = [(one,) for one in wanted if one == thickness]

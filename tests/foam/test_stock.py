@@ -6,11 +6,11 @@ from profiles.errors import JobError
 from profiles.foam.stock import (
     STANDARD_THICKNESSES,
     Board,
-    check_stock,
-    sound,
+    describe_tolerance,
+    normalize_board,
+    normalize_stock,
     standard_stock,
-    tolerance_of,
-    tolerance_source,
+    thickness_tolerance,
 )
 
 PLAIN = Board("XPS 40", 3, 1250.0, 600.0, 40.0, foam="XPS")
@@ -33,26 +33,26 @@ def test_standard_stock_is_what_makers_list() -> None:
 def test_tolerance_by_class_t1(thickness: float, sides: tuple[float, float]) -> None:
     """EN 13164 class T1: under 50 mm +-2, 50 to 120 mm -2/+3, over 120 mm -2/+6 (XPS makers' data sheets)."""
     board = replace(PLAIN, thickness=float(thickness))
-    assert tolerance_of(board) == sides
-    assert tolerance_source(board) == "EN 13164 class T1"
-    assert "assumed" in tolerance_source(replace(board, foam="EPS"))
+    assert thickness_tolerance(board) == sides
+    assert describe_tolerance(board) == "EN 13164 class T1"
+    assert "assumed" in describe_tolerance(replace(board, foam="EPS"))
 
 
 def test_said_tolerance_comes_before_measured_and_measured_before_the_standard() -> None:
     """A measured board has the caliper's error; a tolerance that is said holds for both."""
     measured = replace(PLAIN, measured=39.4)
-    assert measured.real == 39.4
-    assert tolerance_of(measured) == (0.1, 0.1)
-    assert tolerance_of(measured, caliper=0.25) == (0.25, 0.25)
-    assert "0.25" in tolerance_source(measured, caliper=0.25)
-    assert tolerance_of(replace(measured, tolerance=(0.3, 0.0))) == (0.3, 0.0)
+    assert measured.actual_thickness == 39.4
+    assert thickness_tolerance(measured) == (0.1, 0.1)
+    assert thickness_tolerance(measured, caliper=0.25) == (0.25, 0.25)
+    assert "0.25" in describe_tolerance(measured, caliper=0.25)
+    assert thickness_tolerance(replace(measured, tolerance=(0.3, 0.0))) == (0.3, 0.0)
 
 
 def test_length_is_the_longer_side() -> None:
     """A board given the other way round is turned, and a turned board stays."""
-    turned = sound(replace(PLAIN, length=600.0, width=1250.0))
+    turned = normalize_board(replace(PLAIN, length=600.0, width=1250.0))
     assert turned == PLAIN
-    assert sound(turned) == turned
+    assert normalize_board(turned) == turned
 
 
 @pytest.mark.parametrize(
@@ -66,12 +66,14 @@ def test_length_is_the_longer_side() -> None:
 )
 def test_name_from_figures(board: Board, name: str) -> None:
     """A board without a name is called by its foam and its sizes."""
-    assert sound(board).name == name
+    assert normalize_board(board).name == name
 
 
 def test_names_are_unique_and_order_stays() -> None:
     """Boards of one name are numbered, also where the numbered name is taken already."""
-    stock = check_stock([PLAIN, replace(PLAIN, name="XPS 40 (2)"), replace(PLAIN, count=1), replace(PLAIN, count=2)])
+    stock = normalize_stock(
+        [PLAIN, replace(PLAIN, name="XPS 40 (2)"), replace(PLAIN, count=1), replace(PLAIN, count=2)]
+    )
     assert [board.name for board in stock] == ["XPS 40", "XPS 40 (2)", "XPS 40 (3)", "XPS 40 (4)"]
     assert [board.count for board in stock] == [3, 3, 1, 2]
 
@@ -84,7 +86,7 @@ def test_names_are_unique_and_order_stays() -> None:
         ({"width": -600.0}, "expected a width between 1 and 100000 mm, found -600"),
         ({"length": 1.25e6}, "expected a length between 1 and 100000 mm, found 1.25e+06"),
         ({"thickness": float("nan")}, "expected a thickness between 1 and 100000 mm, found nan"),
-        ({"measured": 19.0}, "measured 19 mm, but it is said to be 40 mm thick"),
+        ({"measured": 19.0}, "measured 19 mm, but the nominal thickness is 40 mm"),
         ({"measured": float("nan")}, "measured nan mm"),
         ({"tolerance": (2.0, 40.0)}, "expected a tolerance above from 0 to less than 40 mm, found 40"),
         ({"tolerance": (-1.0, 1.0)}, "expected a tolerance below from 0 to less than 40 mm, found -1"),
@@ -94,16 +96,16 @@ def test_names_are_unique_and_order_stays() -> None:
 def test_nonsense_is_refused_by_name(changes: dict[str, float], words: str) -> None:
     """What cannot be a board is refused, with its name, what was expected and what was found."""
     with pytest.raises(JobError) as raised:
-        sound(replace(PLAIN, **changes))  # type: ignore[arg-type]
+        normalize_board(replace(PLAIN, **changes))  # type: ignore[arg-type]
     assert words in raised.value.message
     assert raised.value.message.startswith("XPS 40: ")
 
 
 def test_all_faults_at_once() -> None:
-    """Every board at fault is named in one message; sound ones are not."""
+    """Every board at fault is named in one message; valid ones are not."""
     boards = [replace(PLAIN, name="thin", thickness=0.0), PLAIN, replace(PLAIN, name="none", count=0)]
     with pytest.raises(JobError) as raised:
-        check_stock(boards)
+        normalize_stock(boards)
     assert "thin: " in raised.value.message
     assert "none: " in raised.value.message
     assert "XPS 40" not in raised.value.message

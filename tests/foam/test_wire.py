@@ -13,20 +13,16 @@ from profiles.book.cautions import wire_cautions
 from profiles.errors import JobError
 from profiles.foam.alloys import ALLOYS, OHM_M_PER_OHM_CMIL_FT, TABLE_AMPS, TABLE_CELSIUS, Alloy
 from profiles.foam.figures import wire_figures_of, wire_rows
-from profiles.foam.wire import (
+from profiles.foam.heating import (
     THINNEST_GAUGE,
-    WireFigures,
-    WireSettings,
-    alloy_named,
     awg_of,
     current_amps,
     diameter_of_awg_mm,
-    next_rating,
+    find_alloy,
     ohm_per_metre,
     resistance_factor,
-    touch_notes,
-    wire_figures,
 )
+from profiles.foam.wire import WireFigures, WireSettings, next_rating, touch_notes, wire_figures
 from profiles.notes import NoteKind
 
 TABLE = Path(__file__).parents[3] / "shared" / "references" / "nicr_amps_C.csv"
@@ -146,7 +142,7 @@ def test_figures_obey_ohms_law(diameter: float, celsius: float, span: float, all
     assert figures.current_amps**2 * figures.hot_ohm == power
     assert figures.watts_per_cm * span / 10 == power
     assert figures.in_foam_watts == pytest.approx(figures.power_watts / 4, rel=1e-12)
-    assert figures.hot_ohm / figures.cold_ohm == pytest.approx(resistance_factor(alloy_named(alloy), celsius))
+    assert figures.hot_ohm / figures.cold_ohm == pytest.approx(resistance_factor(find_alloy(alloy), celsius))
     assert figures.cold_ohm == pytest.approx(figures.cold_ohm_per_metre * span / 1000)
     if figures.voltage_volts is not None:
         assert figures.voltage_volts * figures.current_amps == power
@@ -218,7 +214,7 @@ def test_other_alloys_take_as_many_watts() -> None:
 )
 def test_alloys_by_their_names(text: str, name: str) -> None:
     """An alloy is identified by what is printed on its reel."""
-    assert alloy_named(text).name == name
+    assert find_alloy(text).name == name
 
 
 @pytest.mark.parametrize("text", ["nichrome", "copper", ""])

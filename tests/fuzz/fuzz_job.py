@@ -28,7 +28,7 @@ with atheris.instrument_imports(include=["profiles", "tomllib"]):
     from profiles.errors import StationerError
     from profiles.foam.figures import foam_figures
     from profiles.foam.stock import Board
-    from profiles.foam.supply import wanted_of
+    from profiles.foam.supply import squared_sizes
     from profiles.job import PARTS, Job
     from profiles.jobfile import job_from
     from profiles.layout import lay_out
@@ -129,7 +129,7 @@ def carry_out(job: Job, content: bytes, *, pages: bool) -> None:
         return
     body = shape(job, hull)
     made = supply_job(job, body)
-    check_plan(made.cut, wanted_of(body.blocks))
+    check_plan(made.cut, squared_sizes(body.blocks))
     strict_json(plan_figures(job, hull, body.stations, (*body.notes, *made.notes)))
     strict_json(foam_figures(made.cut, made.accuracy, made.wire))
     for block in body.cut_blocks:
