@@ -87,6 +87,7 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
     """Show what the hull file holds: size, unit, axes, bodies."""
     from profiles import console  # noqa: PLC0415
     from profiles.build import read_job  # noqa: PLC0415
+    from profiles.notes import note_figures  # noqa: PLC0415
     from profiles.report import hull_figures  # noqa: PLC0415
 
     job = _job(source, words)
@@ -94,7 +95,7 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
     if picture:
         _write_picture(picture, hull)
     if as_json:
-        _print_json(hull_figures(hull) | console.notes_as_json(hull.notes))
+        _print_json(hull_figures(hull) | note_figures(hull.notes))
         return
     console.hull(hull)
     if picture:
@@ -219,12 +220,13 @@ def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
     from profiles import console  # noqa: PLC0415
     from profiles.build import all_notes, read_job, shape, supply_job  # noqa: PLC0415
     from profiles.foam.figures import foam_figures  # noqa: PLC0415
+    from profiles.notes import note_figures  # noqa: PLC0415
 
     job = _job(source, words)
     body = shape(job, read_job(job))
     made = supply_job(job, body)
     if as_json:
-        _print_json(foam_figures(made.cut, made.accuracy, made.wire) | console.notes_as_json(made.notes))
+        _print_json(foam_figures(made.cut, made.accuracy, made.wire) | note_figures(made.notes))
         return
     console.stations(body.stations)
     console.foam(made)
@@ -244,10 +246,11 @@ def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: 
     from profiles import console  # noqa: PLC0415
     from profiles.foam.figures import wire_figures_of  # noqa: PLC0415
     from profiles.foam.wire import wire_figures  # noqa: PLC0415
+    from profiles.notes import note_figures  # noqa: PLC0415
 
     figures = wire_figures(_job(source or Path("hull"), words).wire)
     if as_json:
-        _print_json(wire_figures_of(figures) | console.notes_as_json(figures.notes))
+        _print_json(wire_figures_of(figures) | note_figures(figures.notes))
         return
     console.wire(figures)
     console.notes(figures.notes)

@@ -11,7 +11,6 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
-from typing import Any
 
 from rich.console import Console
 from rich.markup import escape
@@ -160,14 +159,6 @@ def notes(every: Sequence[Note]) -> None:
         for note in merged:
             if note.kind is kind:
                 _labelled(_WORDS[kind], note.sentence, _STYLES[kind])
-
-
-def notes_as_json(every: Sequence[Note]) -> dict[str, Any]:
-    """The notes for --json."""
-    return {
-        "notes": [{"kind": str(note.kind), "text": note.sentence, "x": note.x} for note in every],
-        "warnings": [note.sentence for note in every if note.kind is NoteKind.WARNING],
-    }
 
 
 def following(step: str) -> None:

@@ -1,11 +1,14 @@
 """What the program reports about its own decisions: facts, repairs, assumptions, warnings.
 
-Beside `errors` and `units` at the bottom of the package: every subpackage may return notes, none prints them.
+In the ground layer, with `errors` and `units`: every subpackage may return notes, none prints them.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import Any
+
+from profiles.units import figure
 
 
 class NoteKind(StrEnum):
@@ -56,8 +59,19 @@ def warning(text: str, x: float | None = None, about: str = "") -> Note:
     return Note(NoteKind.WARNING, text, x, about)
 
 
+def note_figures(notes: Sequence[Note]) -> dict[str, Any]:
+    """Notes for report.json and --json: all of them, and the sentences of the warnings."""
+    return {
+        "notes": [
+            {"kind": str(note.kind), "text": note.sentence, "x": None if note.x is None else figure(note.x)}
+            for note in notes
+        ],
+        "warnings": [note.sentence for note in notes if note.kind is NoteKind.WARNING],
+    }
+
+
 MOST_NAMED = 6
-"""How many faces or blocks a merged note names before it only counts the rest."""
+"""Faces or blocks that a merged note names; it counts the rest."""
 
 
 def merge_notes(notes: Iterable[Note]) -> tuple[Note, ...]:

@@ -21,7 +21,7 @@ from profiles.build import Build
 from profiles.foam.figures import foam_figures, origins
 from profiles.hull.frame import Hull
 from profiles.job import PARTS, Job
-from profiles.notes import Note, NoteKind
+from profiles.notes import Note, NoteKind, note_figures
 from profiles.paper.fonts import font_in_use
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
@@ -75,7 +75,7 @@ def plan_figures(job: Job, hull: Hull, stations: StationPlan, notes: Sequence[No
             }
             for span in stations.spans
         ],
-        **_note_figures(notes),
+        **note_figures(notes),
     }
 
 
@@ -219,16 +219,6 @@ def _template_figures(template: BlockTemplate, build: Build, file: str) -> Figur
         "pages": [
             page.number for page in build.layout.pages if any(piece.template_id == template.id for piece in page.pieces)
         ],
-    }
-
-
-def _note_figures(notes: Sequence[Note]) -> Figures:
-    return {
-        "notes": [
-            {"kind": str(note.kind), "text": note.sentence, "x": None if note.x is None else figure(note.x)}
-            for note in notes
-        ],
-        "warnings": [note.sentence for note in notes if note.kind is NoteKind.WARNING],
     }
 
 

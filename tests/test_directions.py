@@ -13,7 +13,7 @@ MAY_IMPORT = {
     "arrays": (),
     "errors": (),
     "units": (),
-    "notes": (),
+    "notes": ("units",),
     "sharing": (),
     "interrupts": (),
     "handover": (),

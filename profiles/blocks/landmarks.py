@@ -17,6 +17,7 @@ from shapely import LinearRing, MultiPolygon, Polygon
 
 from profiles.arrays import Floats
 from profiles.blocks.assignment import assigned
+from profiles.hull.sections import swept_area
 
 CORNER_DEGREES = 25.0
 """Where an outline turns by more than this at a point, a builder sees a corner: a chine, a deck edge."""
@@ -100,7 +101,7 @@ def ring_of(line: LinearRing, *, hollow: bool, centre: float | None = None) -> R
     fresh = np.any(points[1:] != points[:-1], axis=1)
     if not fresh.all():
         points = points[np.concatenate([[True], fresh])]
-    if not _anticlockwise(points):
+    if swept_area(points) <= 0:
         points = points[::-1]
     y = points[:, 0]
     middle = float(y.min() + y.max()) / 2 if centre is None else centre
@@ -268,11 +269,6 @@ def _match_in_order(cost: Floats) -> tuple[list[tuple[int, int]], float]:
             i, j = i - 1, j - 1
             chosen.append((i, j))
     return chosen[::-1], best[count][width][1]
-
-
-def _anticlockwise(points: Floats) -> bool:
-    y, z = (points - points[0]).T
-    return float(np.dot(y[:-1], z[1:]) - np.dot(z[:-1], y[1:])) > 0
 
 
 def _along(closed: Floats) -> Floats:

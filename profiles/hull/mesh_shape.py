@@ -1,6 +1,6 @@
 """A Shape of triangles: what blocks ask a repaired surface in the hull frame."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 from shapely import MultiPolygon
@@ -9,7 +9,7 @@ from profiles.arrays import Floats
 from profiles.hull.sections import Section, Side, section
 from profiles.hull.shape import Definition, SpanPoints, View
 from profiles.hull.silhouette import silhouette
-from profiles.hull.surface import Surface
+from profiles.hull.surface import SectionRules, Surface
 from profiles.hull.surface_points import points_on_edges, points_on_faces, vertices_between
 
 LEVEL = 1e-6
@@ -61,11 +61,13 @@ class MeshShape:
         return np.asarray(vertices[vertices[:, 0] == x][:, 1:])
 
     def definition(self) -> Definition:
-        """The triangles, their bodies and openings, and whether sections are filled."""
-        surface = self.surface
-        return Definition(
-            {"solid": surface.rules.solid}, (surface.vertices, surface.faces, surface.body, surface.open_edges)
-        )
+        """The triangles, their bodies and openings, and the rules for sections; those with their default are left out,
+        so that a new rule does not change the definition of other shapes.
+        """
+        surface, usual = self.surface, asdict(SectionRules())
+        rules = {name: value for name, value in asdict(surface.rules).items() if value != usual[name]}
+        arrays = (surface.vertices, surface.faces, surface.body, surface.open_edges)
+        return Definition({"solid": surface.rules.solid, **rules}, arrays)
 
 
 def critical_places(surface: Surface) -> Floats:

@@ -207,7 +207,7 @@ def _strip_sheets(cut: _Cut, onward: _Ways, ends: dict[int, int]) -> int:
                 paths = [path for path in candidates if ends.get(path[-1], 0) * sign < 0]
                 if not paths:
                     break
-                wall = min(paths, key=lambda path: _swept_area(cut.points[path]) * sign)
+                wall = min(paths, key=lambda path: swept_area(cut.points[path]) * sign)
                 for a, b in pairwise(wall[::sign]):
                     onward[a].remove(b)
                     back[b].remove(a)
@@ -239,8 +239,8 @@ def _path_to_end(ways: _Ways, node: int, step: int, ends: dict[int, int], sign: 
     return path
 
 
-def _swept_area(points: Floats) -> float:
-    """Twice the area that a path (n, 2) sweeps about its first point; positive anticlockwise."""
+def swept_area(points: Floats) -> float:
+    """Twice the area that a path or ring (n, 2) sweeps about its first point; positive anticlockwise."""
     y, z = (points - points[0]).T
     return float(np.dot(y[:-1], z[1:]) - np.dot(z[:-1], y[1:]))
 
@@ -251,7 +251,7 @@ def _region(loops: list[Floats], x: float) -> MultiPolygon:
     if len(rings) == 1:
         only = Polygon(rings[0])
         if only.is_valid:
-            return MultiPolygon([only]) if _signed_area(rings[0]) > AREA_FLOOR else MultiPolygon()
+            return MultiPolygon([only]) if swept_area(rings[0]) > 2 * AREA_FLOOR else MultiPolygon()
     if not rings:
         return MultiPolygon()
     refuse_tangle(rings, x)
@@ -272,11 +272,6 @@ def _without_repeats(loop: Floats) -> Floats:
         before = np.concatenate([loop[-1:], loop[:-1]])
         fresh = (loop[:, 0] != before[:, 0]) | (loop[:, 1] != before[:, 1])
     return loop if fresh.all() else loop[fresh]
-
-
-def _signed_area(ring: Floats) -> float:
-    y, z = (ring - ring[0]).T
-    return float(np.dot(y, np.append(z[1:], z[:1])) - np.dot(z, np.append(y[1:], y[:1]))) / 2
 
 
 def winding_numbers(start: Floats, end: Floats, points: Floats) -> Ints:
