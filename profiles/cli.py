@@ -98,6 +98,7 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
         _print_json(hull_figures(hull) | note_figures(hull.notes))
         return
     console.hull(hull)
+    console.openings(hull.openings)
     if picture:
         console.say(f"Picture: {picture}")
     console.notes(hull.notes)
@@ -363,9 +364,12 @@ def _stem(source: Path) -> str:
 
 
 def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
+    from profiles.hull.frame import first_look  # noqa: PLC0415
     from profiles.pictures.views import hull_views  # noqa: PLC0415
 
-    _write_drawing("--picture", target, hull_views(hull.name, hull.shape, hull.length, steps=hull.steps), hull.name)
+    gaps = [gap for opening in hull.openings for gap in opening.gaps if not gap.opening]
+    drawing = hull_views(hull.name, first_look(hull), hull.length, steps=hull.steps, gaps=gaps)
+    _write_drawing("--picture", target, drawing, hull.name)
 
 
 def _write_drawing(option: str, target: Path, drawing: Any, title: str) -> None:  # noqa: ANN401 - imported late

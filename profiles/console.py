@@ -31,10 +31,14 @@ from profiles.foam.figures import boards_used, describe_proof, wire_rows
 from profiles.foam.supply import FoamPlan
 from profiles.foam.wire import WireFigures
 from profiles.hull.frame import Hull
+from profiles.hull.gaps import Opening
 from profiles.notes import Note, NoteKind, assumption, merge_notes
 from profiles.paper.proof import Check
 from profiles.proposing import Proposal
 from profiles.units import MM_PER_IN, number_runs
+
+MOST_OPENINGS = 20
+"""Openings of the skin that are listed; more are only counted."""
 
 _OUT = Console(highlight=False, soft_wrap=True)
 _ERR = Console(stderr=True, highlight=False)
@@ -111,6 +115,22 @@ def hull(body: Hull) -> None:
     ]
     for row in rows:
         table.add_row(*map(escape, row))
+    _OUT.print(table)
+
+
+def openings(found: Sequence[Opening]) -> None:
+    """Where the skin is open, widest first."""
+    if not found:
+        return
+    _OUT.print()
+    table = _table("Openings of the skin", "widest mm", "from x mm", "to x mm", "at y mm", "z mm", "", left=[""])
+    for opening in found[:MOST_OPENINGS]:
+        _, y, z = opening.widest.middle
+        start, end = opening.x
+        sizes = (opening.widest.width, start, end, y, z)
+        table.add_row(*(f"{size:.{2 if n == 0 else 1}f}" for n, size in enumerate(sizes)), str(opening.closing))
+    if len(found) > MOST_OPENINGS:
+        table.add_row(f"and {len(found) - MOST_OPENINGS} narrower ones")
     _OUT.print(table)
 
 

@@ -52,6 +52,15 @@ def hull_figures(hull: Hull) -> Figures:
         "voids": hull.void_count,
         "axes": {"length": hull.axes.length_axis, "up": hull.axes.up, "nose": hull.axes.nose},
         "steps": [figure(x) for x in hull.steps],
+        "openings": [
+            {
+                "width": figure(opening.widest.width),
+                "x": [figure(x) for x in opening.x],
+                "widest": dict(zip("xyz", map(figure, opening.widest.middle), strict=True)),
+                "closing": str(opening.closing),
+            }
+            for opening in hull.openings
+        ],
         "repairs": [note.sentence for note in hull.notes if note.kind is NoteKind.REPAIR],
     }
 

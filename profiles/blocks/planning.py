@@ -15,6 +15,7 @@ from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.blocks.stations import StationPlan, plan_stations
 from profiles.errors import HullError, JobError
 from profiles.hull.frame import Hull
+from profiles.hull.gaps import refuse_open
 from profiles.hull.sections import Side
 from profiles.setting import check
 
@@ -37,6 +38,7 @@ def plan(
     ((0.0, 32.0, 72.0, 112.0), 21)
     """
     check(settings, template)
+    refuse_open(hull.openings, hull.remedy)
     _check_gauges(template, hull)
     if settings.thickness is None:
         message = "the job has no foam thickness"

@@ -5,10 +5,11 @@ gap       any other two ends: joined where the gap is no wider than the surface'
 
 Of all ways to join the ends the one with the least length in all is taken: bridges of least length never cross each
 other, and a short piece of skin is not closed upon itself where it belongs between two others. A bridge over a wide gap
-that would cross the outline is given up for another way round, if there is one.
+that would cross the outline is given up for another way round, if there is one; where skins lap over each other there
+is none, and the crossing does no harm while it turns next to nothing of the outline inside out.
 
 Cases: no chain; one chain, closed upon itself; ends at the same point (a bridge of no length); two skins on each
-other, where either end will do; a gap too wide, or bridges that must cross, which are refused with the place.
+other, where either end will do; a gap too wide, or bridges that turn the outline inside out: refused with the place.
 """
 
 from collections import defaultdict
@@ -22,13 +23,16 @@ import shapely
 
 from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
-from profiles.hull.surface import CRACK, Surface, edge_keys
+from profiles.hull.surface import SectionRules, Surface, edge_keys
 
 MOST_CHAINS = 200
 """Open pieces of one outline; more means loose triangles, not a skin with cracks."""
 
 ROUNDS = 8
 """Times that bridges are looked for again because some cross the outline."""
+
+INSIDE_OUT = 0.02
+"""Of an outline's area: bridges may turn so much of it inside out where skins lap over each other."""
 
 CLEAR = 1e-6
 """Share of a bridge's length that may touch the outline at each of its ends."""
@@ -61,7 +65,7 @@ def close_chains(
     """Closed loops out of open chains of nodes, and the gaps between their ends.
 
     `keys` (k,) are the mesh edges of the nodes and `points` (k, 2) their places, (y, z) mm. Raises HullError where a
-    gap is wider than the surface's rule allows, where bridges would cross, and for a skin in shreds.
+    gap is wider than the surface's rule allows, and for a skin in shreds.
     """
     if not chains:
         return [], ()
@@ -75,7 +79,7 @@ def close_chains(
     free = sorted(set(range(len(chains))) - set(follower.values()))
     if left:
         ends, starts = points[[tails[k] for k in left]], points[[heads[k] for k in free]]
-        matched = _match_ends(ends, starts, [points[chain] for chain in chains], surface.rules.bridge, x)
+        matched = _match_ends(ends, starts, [points[chain] for chain in chains], surface.rules, x)
         follower |= {left[tail]: free[head] for tail, head in enumerate(matched)}
     gaps = tuple(
         Gap(x, _place(points[tails[tail]]), _place(points[heads[head]]), tail in across)
@@ -116,14 +120,15 @@ def _across_openings(
     return follower
 
 
-def _match_ends(ends: Floats, starts: Floats, lines: list[Floats], widest: float, x: float) -> list[int]:
+def _match_ends(ends: Floats, starts: Floats, lines: list[Floats], rules: SectionRules, x: float) -> list[int]:
     """For each end (n, 2) the start (n, 2), mm, that it is joined to."""
+    widest = rules.bridge
     apart = np.linalg.norm(ends[:, None] - starts[None], axis=-1)
     # A gap that is too wide, or a bridge that crosses, costs more than any number of others.
     cost = apart + np.where(apart > widest, 1e6 + 10 * apart, 0.0)
     matched = _least_cost(cost)
     for _ in range(ROUNDS):
-        crossing = _crossing(ends, starts[matched], lines)
+        crossing = _crossing(ends, starts[matched], lines, rules.crack)
         if not crossing.any():
             break
         for tail in np.flatnonzero(crossing).tolist():
@@ -133,11 +138,6 @@ def _match_ends(ends: Floats, starts: Floats, lines: list[Floats], widest: float
     if width.max() > widest:
         worst = int(width.argmax())
         raise _too_wide(x, float(width[worst]), ends[worst], widest)
-    crossing = _crossing(ends, starts[matched], lines)
-    if crossing.any():
-        y, z = ends[int(np.flatnonzero(crossing)[0])]
-        message = f"the outline at x = {x:.2f} mm is open near y = {y:.1f}, z = {z:.1f} mm; a bridge would cross it."
-        raise HullError(message, remedy="Close the hole in the modeller, or choose a sound body with --body.")
     return [int(start) for start in matched]
 
 
@@ -166,9 +166,9 @@ def _least_cost(cost: Floats) -> Ints:
     return columns
 
 
-def _crossing(ends: Floats, starts: Floats, lines: list[Floats]) -> npt.NDArray[np.bool_]:
+def _crossing(ends: Floats, starts: Floats, lines: list[Floats], crack: float) -> npt.NDArray[np.bool_]:
     """(n,) whether a bridge wider than a crack crosses the chains (n, 2) or another bridge."""
-    wide = np.linalg.norm(starts - ends, axis=1) > CRACK
+    wide = np.linalg.norm(starts - ends, axis=1) > crack
     result = np.zeros(len(ends), dtype=bool)
     if not wide.any():
         return result
@@ -184,6 +184,18 @@ def _crossing(ends: Floats, starts: Floats, lines: list[Floats]) -> npt.NDArray[
         result[first] |= wide[first]
         result[second] |= wide[second]
     return result
+
+
+def refuse_inside_out(area: float, turned: float, gaps: Sequence[Gap], crack: float, x: float) -> None:
+    """Raises HullError where bridges wider than `crack` mm have turned much of an outline inside out.
+
+    `area` is what the loops enclose, mm2, and `turned` the sum of their areas, negative where they run clockwise.
+    """
+    wide = [gap for gap in gaps if gap.width > crack and not gap.opening]
+    if wide and turned < (1 - INSIDE_OUT) * area:
+        _, y, z = max(wide, key=lambda gap: gap.width).middle
+        message = f"the outline at x = {x:.2f} mm is open near y = {y:.1f}, z = {z:.1f} mm; a bridge would cross it."
+        raise HullError(message, remedy="Close the hole in the modeller, or choose a sound body with --body.")
 
 
 def _join_chains(chains: Sequence[list[int]], follower: dict[int, int]) -> list[list[int]]:

@@ -13,12 +13,13 @@ from profiles.errors import HullError
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
 from profiles.hull.edges import CLEAN, edge_table, label_groups
+from profiles.hull.gaps import Opening, bridge_all, find_openings, move_openings, opening_notes, remedy_for
 from profiles.hull.half_hulls import mirror_half
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
-from profiles.hull.settings import ReadSettings
+from profiles.hull.settings import CRACK_SHARE, ReadSettings
 from profiles.hull.shape import Shape
-from profiles.hull.surface import RawMesh, Surface, sort_faces, transform, with_rules
+from profiles.hull.surface import CRACK, RawMesh, SectionRules, Surface, sort_faces, transform, with_rules
 from profiles.hull.symmetry import asymmetry, sample_surface
 from profiles.hull.trial_sections import (
     TrialSection,
@@ -67,6 +68,10 @@ class Hull:
     repaired: bool
     steps: tuple[float, ...] = ()
     """x in mm of walls across the hull, where the section changes at once."""
+    openings: tuple[Opening, ...] = ()
+    """Where the skin is open, widest first, closed or not."""
+    remedy: str = ""
+    """The option that closes what is still open, if anything is."""
     notes: tuple[Note, ...] = field(default=())
 
     @property
@@ -110,8 +115,8 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     plane = half.plane if half is not None else _centre_plane(surface, roles, all_notes)
     surface = _turn_to_frame(surface, roles, sign, plane, options)
     surface, opened = (surface, ()) if surface.whole else mark_openings(surface)
-    surface = sort_faces(with_rules(surface, solid=True) if options.solid else surface)
-    trials = cut_trial_sections(surface)
+    surface = sort_faces(with_rules(surface, _rules(surface, options)))
+    trials = cut_trial_sections(bridge_all(surface))
     nose, nose_reason = _nose(surface, trials, options, roles, all_notes)
     if nose == "high":
         surface, opened, trials = _end_for_end(surface, opened, trials)
@@ -119,6 +124,17 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     all_notes += squared
     axes = Axes(AXES[roles.length], up, nose, roles.reason, up_reason, nose_reason)
     return _make_hull(surface, raw, options, axes, trials, (*all_notes, *opened))
+
+
+def _rules(surface: Surface, options: ReadSettings) -> SectionRules:
+    """How sections are closed and filled. Raises HullError for bridges wider than the hull."""
+    length, breadth, depth = (surface.bounds[1] - surface.bounds[0]).tolist()
+    crack = max(CRACK, CRACK_SHARE * length)
+    bridge = crack if options.bridge is None else options.bridge
+    if bridge > max(crack, breadth, depth):
+        message = f"--bridge {bridge:g} is wider than the hull, {breadth:.1f} mm broad and {depth:.1f} mm deep."
+        raise HullError(message, remedy="inspect lists the gaps of the skin by their widths; give the widest of them.")
+    return SectionRules(solid=options.solid, crack=min(crack, bridge), bridge=bridge)
 
 
 def _opposite(up: str) -> str:
@@ -214,9 +230,11 @@ def _make_hull(
     low, high = surface.bounds
     length, breadth, depth = (high - low).tolist()
     datum = options.datum if options.datum is not None else datum_height(trials, float(low[2]), depth)
-    volume, volume_from, steps = _volume(surface, trials)
+    volume, volume_from, steps = _volume(bridge_all(surface), trials)
+    openings = move_openings(find_openings(surface, trials), -datum - float(low[2]))
+    remedy = remedy_for(surface, openings)
     surface = transform(surface, np.eye(3), np.array([0.0, 0.0, -datum - low[2]]))
-    notes = (*notes, *_warnings(surface, trials))
+    notes = (*notes, *opening_notes(openings, remedy), *_warnings(surface, trials))
     return Hull(
         name=raw.name,
         format=raw.format,
@@ -235,6 +253,8 @@ def _make_hull(
         axes=axes,
         repaired=any(note.kind is NoteKind.REPAIR for note in notes),
         steps=steps,
+        openings=openings,
+        remedy=remedy,
         notes=notes,
     )
 
@@ -297,3 +317,8 @@ def void_count(surface: Surface) -> int:
     total = float(np.abs(volume).sum())
     # Rounding may give a shell without volume a little less than zero.
     return int((whole[: len(volume)] & (volume < -1e-9 * total)).sum())
+
+
+def first_look(hull: Hull) -> Shape:
+    """The hull's shape with all gaps closed, however wide: for pictures, not for templates."""
+    return MeshShape(bridge_all(hull.surface)) if isinstance(hull.shape, MeshShape) else hull.shape

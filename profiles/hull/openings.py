@@ -7,6 +7,8 @@ crack     any other open edge: two sides of one seam lying close together, or a 
 Rims that branch or touch cause no trouble: an opening is a connected group of edges, not a loop.
 """
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +23,12 @@ SLIT = 0.003
 
 UPWARD = 0.7
 """Least cosine between an opening's normal and the plane of up and aft: within 45 degrees of the centre plane."""
+
+FACED = 0.5
+"""Of the root of a rim's area: so near the middle of a rim lies that looks back at it over a crack."""
+
+ALIKE = 2.0
+"""Areas of two such rims: neither is more than this times the other."""
 
 LOW = 0.25
 """Of the depth: a rim that lies lower than this and does not lie across an end is not a deck."""
@@ -46,7 +54,7 @@ class Rim:
 
 
 def find_rims(surface: Surface) -> tuple[Rim, ...]:
-    """The rims of a surface in any frame, largest first; seams and slits left out."""
+    """The rims of a surface in any frame, largest first; seams, slits and cracks all round the body left out."""
     table = edge_table(surface.faces, len(surface.vertices))
     sides = table.boundary
     if not len(sides):
@@ -63,7 +71,20 @@ def find_rims(surface: Surface) -> tuple[Rim, ...]:
     order = np.argsort(label, kind="stable")
     parts = np.split(edges[order], np.searchsorted(label[order], np.arange(1, count)))
     found = [rim for part in parts if (rim := _rim(surface.vertices, part)) is not None]
-    return tuple(sorted(found, key=lambda rim: -rim.area))
+    return tuple(sorted((rim for rim in found if not _is_faced(rim, found)), key=lambda rim: -rim.area))
+
+
+def _is_faced(rim: Rim, others: Sequence[Rim]) -> bool:
+    """Whether another rim of about its size looks back at it from close by: a crack that runs all round the body."""
+    middle = (rim.low + rim.high) / 2
+    reach = FACED * math.sqrt(rim.area)
+    return any(
+        float(rim.normal @ other.normal) < -UPWARD * rim.area * other.area
+        and rim.area < ALIKE * other.area
+        and other.area < ALIKE * rim.area
+        and float(np.linalg.norm(middle - (other.low + other.high) / 2)) < reach
+        for other in others
+    )
 
 
 def _gaps(vertices: Floats, edges: Ints, tolerance: float) -> Ints:

@@ -27,7 +27,7 @@ import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
-from profiles.hull.bridges import Gap, close_chains
+from profiles.hull.bridges import Gap, close_chains, refuse_inside_out
 from profiles.hull.surface import Surface, edge_keys, faces_cut_by
 from profiles.hull.tangles import refuse_crossings, refuse_tangle
 
@@ -91,7 +91,10 @@ def section(surface: Surface, x: float, side: Side) -> Section:
     # Parts of one skin may count as several bodies, so the open chains of all bodies are closed together.
     closed, gaps = close_chains(surface, cut.keys, cut.points, chains, x)
     if closed:
-        regions.append(_region([cut.points[nodes] for nodes in torn + closed], x))
+        rings = [cut.points[nodes] for nodes in torn + closed]
+        regions.append(_region(rings, x))
+        turned = sum(swept_area(ring) for ring in rings) / 2
+        refuse_inside_out(regions[-1].area, turned, gaps, surface.rules.crack, x)
     region = regions[0] if len(regions) == 1 else _as_multi(shapely.unary_union(regions))
     return Section(x, side, fill_to_plug(region) if surface.rules.solid else region, gaps, sheets)
 

@@ -5,7 +5,11 @@ from typing import Annotated, Literal
 
 from profiles.errors import JobError
 from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES, Limits
+from profiles.hull.surface import CRACK
 from profiles.setting import LONGEST, Setting, as_length, as_scale, as_unit
+
+CRACK_SHARE = 0.003
+"""Of the length: gaps up to this width are cracks, which are closed unasked."""
 
 MOST_BODIES = 1000
 """Bodies named one by one; more is another kind of file."""
@@ -44,6 +48,17 @@ class ReadSettings:
     solid: Annotated[
         bool, Setting("Fill a thin shell, voids and an open top to make a solid plug.", "--solid/--as-is")
     ] = False
+    bridge: Annotated[
+        float | None,
+        Setting(
+            f"Close gaps of the skin up to this width straight ({CRACK:g} or {CRACK_SHARE:.1%} of the length).",
+            "--bridge",
+            parse=as_length,
+            least=0,
+            most=LONGEST,
+        ),
+    ] = None
+    """mm; None: the larger of CRACK and CRACK_SHARE of the length."""
     bodies: Annotated[
         tuple[Annotated[int, Setting(least=1, most=10**6)], ...],
         Setting("Use only this body; repeat it for more.", "--body", "N", loose=True, longest=MOST_BODIES),

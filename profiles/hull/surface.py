@@ -66,6 +66,8 @@ class SectionRules:
 
     solid: bool = False
     """Filled to a plug: voids filled, the open top closed straight across the sheer."""
+    crack: float = CRACK
+    """mm; gaps up to this width are closed straight even where the skin laps over itself there."""
     bridge: float = CRACK
     """mm; the widest gap that is closed straight. Openings in `Surface.open_edges` are closed however wide."""
 
@@ -240,10 +242,8 @@ def _cut_by(low: Floats, high: Floats, x: float, *, aft: bool) -> Bools:
     return cut
 
 
-def with_rules(surface: Surface, *, solid: bool | None = None, bridge: float | None = None) -> Surface:
-    """The same surface with other rules for its sections; what is None stays as it is."""
-    old = surface.rules
-    rules = SectionRules(old.solid if solid is None else solid, old.bridge if bridge is None else bridge)
+def with_rules(surface: Surface, rules: SectionRules) -> Surface:
+    """The same surface with other rules for its sections."""
     return replace(surface, rules=rules)
 
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -10,6 +10,7 @@ from shapely import MultiPolygon
 
 from profiles.arrays import Floats
 from profiles.errors import HullError, TangledError
+from profiles.hull.bridges import Gap
 from profiles.hull.sections import Side, filled_area, section
 from profiles.hull.surface import Surface, doubled_normals
 
@@ -54,6 +55,8 @@ class TrialSection:
     solid_area: float
     """mm2 of the filled section; 0 where it stays open."""
     fault: str = ""
+    bridges: tuple[Gap, ...] = ()
+    """Gaps and openings that were closed."""
 
 
 def cut_trial_sections(surface: Surface) -> tuple[TrialSection, ...]:
@@ -67,14 +70,14 @@ def cut_trial_sections(surface: Surface) -> tuple[TrialSection, ...]:
     result, faults = [], []
     for x in places.tolist():
         try:
-            region = section(surface, x, Side.AFT).region
+            cut = section(surface, x, Side.AFT)
         except TangledError:
             raise
         except HullError as fault:
             faults.append(fault)
             result.append(TrialSection(x, None, 0.0, fault.message))
         else:
-            result.append(TrialSection(x, region, filled_area(region)))
+            result.append(TrialSection(x, cut.region, filled_area(cut.region), bridges=cut.bridges))
     if len(faults) == STATIONS:
         raise faults[STATIONS // 2]
     if not any(trial.solid_area > 0 for trial in result):
@@ -91,9 +94,15 @@ def reverse_trial_sections(trials: Sequence[TrialSection], length: float) -> tup
             None if trial.region is None else shapely.transform(trial.region, lambda points: points * [-1, 1]),
             trial.solid_area,
             trial.fault,
+            tuple(_turn_gap(gap, length) for gap in trial.bridges),
         )
         for trial in reversed(trials)
     )
+
+
+def _turn_gap(gap: Gap, length: float) -> Gap:
+    (y, z), (v, w) = gap.start, gap.end
+    return replace(gap, x=length - gap.x, start=(-y, z), end=(-v, w))
 
 
 def is_shell(trials: Sequence[TrialSection]) -> float | None:

@@ -35,6 +35,7 @@ class Role(StrEnum):
     TRIM = "trim"
     JOIN = "join"
     LABEL = "label"
+    GAP = "gap"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,7 @@ STYLES: dict[Role, Style] = {
     Role.TRIM: Style("#7f7f7f", 0.13, (1.0, 1.0)),
     Role.JOIN: Style("#38761d", 0.25),
     Role.LABEL: Style("#202020", 0.18),
+    Role.GAP: Style("#cc0000", 0.5),
 }
 """How each role looks. No two roles share a colour, so that a finished page can be read back by role; all are dark
 enough for a grey printer."""

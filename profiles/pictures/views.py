@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from profiles.errors import HullError
+from profiles.hull.bridges import Gap
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze, line
@@ -29,6 +30,9 @@ RIBS = 12
 TEXT = 3.2
 """mm, font size."""
 
+MARK = 1.2
+"""mm on the sheet: a narrower gap is drawn as long as this, or nobody would see it."""
+
 EDGE = 6.0
 """mm left free round the views."""
 
@@ -46,10 +50,15 @@ class Extents:
 
 
 def hull_views(
-    name: str, shape: Shape, length: float, stations: Sequence[float] = (), steps: Sequence[float] = ()
+    name: str,
+    shape: Shape,
+    length: float,
+    stations: Sequence[float] = (),
+    steps: Sequence[float] = (),
+    gaps: Sequence[Gap] = (),
 ) -> Drawing:
     """Side, plan and end view of a hull of `length` mm, nose to the left; `stations` (x in mm) are drawn across, and
-    `steps` are the x of walls across the hull, looked at from both sides.
+    `steps` are the x of walls across the hull, looked at from both sides, and `gaps` are marked in red.
 
     Places where the section cannot be closed are left out of the picture.
     """
@@ -67,13 +76,17 @@ def hull_views(
     top = EDGE + 10.0
     side_zero = (EDGE, top + z_high * scale)
     strokes += _profile(extents, 1, side_zero, scale, stations, up=-1.0)
+    strokes += _marks(gaps, side_zero, np.array([(scale, 0.0), (0.0, 0.0), (0.0, -scale)]))
     labels.append(Label("side, nose to the left", EDGE, top - 2.0, TEXT))
     top += (z_high - z_low) * scale + 12.0
-    strokes += _profile(extents, 0, (EDGE, top - y_low * scale), scale, stations, up=1.0)
+    plan_zero = (EDGE, top - y_low * scale)
+    strokes += _profile(extents, 0, plan_zero, scale, stations, up=1.0)
+    strokes += _marks(gaps, plan_zero, np.array([(scale, 0.0), (0.0, scale), (0.0, 0.0)]))
     labels.append(Label("plan, from above", EDGE, top - 2.0, TEXT))
     top += (y_high - y_low) * scale + 12.0
     end_zero = (EDGE - y_low * scale, top + z_high * scale)
     strokes += _ribs(sections, end_zero, scale)
+    strokes += _marks(gaps, end_zero, np.array([(0.0, 0.0), (scale, 0.0), (0.0, -scale)]))
     labels.append(Label("end, from the tail: sections one inside the other", EDGE, top - 2.0, TEXT))
     return Drawing(WIDE + 2 * EDGE, top + (z_high - z_low) * scale + EDGE, tuple(strokes), tuple(labels))
 
@@ -114,6 +127,17 @@ def _sections(shape: Shape, places: Iterable[tuple[float, Side]]) -> Iterable[Se
             continue
         if not cut.region.is_empty:
             yield cut
+
+
+def _marks(gaps: Sequence[Gap], zero: tuple[float, float], view: Points) -> list[Stroke]:
+    """A short line over each gap; `view` (3, 2) takes (x, y, z) mm to the sheet. Narrow gaps are drawn MARK mm long."""
+    strokes = []
+    for gap in gaps:
+        a, b = (np.array([gap.x, *end]) @ view + zero for end in (gap.start, gap.end))
+        longer = max(0.0, MARK - float(np.hypot(*(b - a)))) / 2
+        way = (b - a) / np.hypot(*(b - a)) if np.any(a != b) else np.array([0.0, 1.0])
+        strokes.append(line(Role.GAP, tuple(a - longer * way), tuple(b + longer * way)))
+    return strokes
 
 
 def _profile(

@@ -10,7 +10,7 @@ from manifold3d import Manifold, Mesh
 
 from profiles.errors import HullError
 from profiles.hull.sections import Side, fill_to_plug, section
-from profiles.hull.surface import CRACK, Surface, surface_of, with_rules
+from profiles.hull.surface import CRACK, SectionRules, Surface, surface_of, with_rules
 from tests import closed_forms as zoo
 
 BOTH = (Side.FORE, Side.AFT)
@@ -94,7 +94,7 @@ def test_hollow_body_has_a_hole() -> None:
     region = section(surface, 40.0, Side.FORE).region
     assert region.area == pytest.approx(zoo.tube_area())
     assert len(region.geoms[0].interiors) == 1
-    assert section(with_rules(surface, solid=True), 40.0, Side.FORE).region.area == pytest.approx(60.0**2)
+    assert section(with_rules(surface, SectionRules(solid=True)), 40.0, Side.FORE).region.area == pytest.approx(60.0**2)
 
 
 def test_overlapping_bodies_are_united() -> None:

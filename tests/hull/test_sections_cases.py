@@ -10,7 +10,7 @@ import shapely
 from profiles.errors import HullError
 from profiles.hull.bridges import MOST_CHAINS
 from profiles.hull.sections import AREA_FLOOR, Section, Side, fill_to_plug, section, winding_numbers
-from profiles.hull.surface import CRACK, Surface, surface_of, with_rules
+from profiles.hull.surface import CRACK, SectionRules, Surface, surface_of, with_rules
 from tests import closed_forms as zoo
 
 BOTH = (Side.FORE, Side.AFT)
@@ -359,7 +359,7 @@ def test_solid_hull_has_its_sections_filled() -> None:
     """Voids are gone where the hull is to be a plug, and only there."""
     surface = drawn_out(BOX, INNER[::-1])
     assert at(surface).region.area == pytest.approx(2200.0)
-    assert at(with_rules(surface, solid=True)).region.area == pytest.approx(2400.0)
+    assert at(with_rules(surface, SectionRules(solid=True))).region.area == pytest.approx(2400.0)
 
 
 def test_several_bodies_are_united_and_numbered_as_they_like() -> None:
