@@ -364,12 +364,9 @@ def _stem(source: Path) -> str:
 
 
 def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
-    from profiles.hull.frame import first_look  # noqa: PLC0415
-    from profiles.pictures.views import hull_views  # noqa: PLC0415
+    from profiles.pictures.views import picture_of  # noqa: PLC0415
 
-    gaps = [gap for opening in hull.openings for gap in opening.gaps if not gap.opening]
-    drawing = hull_views(hull.name, first_look(hull), hull.length, steps=hull.steps, gaps=gaps)
-    _write_drawing("--picture", target, drawing, hull.name)
+    _write_drawing("--picture", target, picture_of(hull), hull.name)
 
 
 def _write_drawing(option: str, target: Path, drawing: Any, title: str) -> None:  # noqa: ANN401 - imported late

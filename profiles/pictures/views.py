@@ -11,6 +11,7 @@ import shapely
 
 from profiles.errors import HullError
 from profiles.hull.bridges import Gap
+from profiles.hull.frame import Hull, first_look
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze, line
@@ -47,6 +48,12 @@ class Extents:
     """(n, 2) least y and z."""
     high: Points
     """(n, 2) greatest y and z."""
+
+
+def picture_of(hull: Hull) -> Drawing:
+    """The three views of a hull with the gaps of its skin in red, those too that are still open."""
+    gaps = [gap for opening in hull.openings for gap in opening.gaps if not gap.opening]
+    return hull_views(hull.name, first_look(hull), hull.length, steps=hull.steps, gaps=gaps)
 
 
 def hull_views(
