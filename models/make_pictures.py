@@ -4,7 +4,7 @@ import tempfile
 from pathlib import Path
 
 from profiles.build import build
-from profiles.jobfile import job_from
+from profiles.jobfile import load_job
 from profiles.paper.pdf import drawing_png
 
 HERE = Path(__file__).parent
@@ -16,7 +16,7 @@ SHOWN = "07 aft"
 def main() -> None:
     """Write both pictures beside this script."""
     with tempfile.TemporaryDirectory() as folder:
-        job = job_from(HERE / "skerrywing.toml", {("output", "folder"): folder})
+        job = load_job(HERE / "skerrywing.toml", {("output", "folder"): folder})
         layout = build(job).layout
     (HERE / "skerrywing.png").write_bytes(drawing_png(layout.pictures["body"]((182.0, 240.0)), 120))
     page = next(page for page in layout.pages if any(piece.template_id == SHOWN for piece in page.pieces))

@@ -1,7 +1,7 @@
-"""Build -> the contents of its job book: the figures in words, each with its unit."""
+"""Build -> the contents of its job book, with figures already in words and units."""
 
 from profiles.blocks.blocks import CarvedBlock, CutBlock
-from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, contents_of
+from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, make_contents
 from profiles.book.cutlist import billet_word
 from profiles.book.pages import BookSettings, book_paper
 from profiles.build import Build
@@ -14,19 +14,19 @@ LITRE = 1e6
 """mm3 in a litre."""
 
 
-def book_of(build: Build) -> BookContents:
+def book_contents(build: Build) -> BookContents:
     """The contents of a build's job book."""
     foam = build.foam
     facts = BookFacts(
-        key=_key(build),
+        key=_main_figures(build),
         wire=tuple(FigureRow(*row) for row in wire_rows(foam.wire)),
         wire_cautions=tuple(note.sentence for note in foam.wire.notes),
-        accuracy=_accuracy(build),
+        accuracy=_accuracy_rows(build),
         notes=build.notes,
         datum=datum_sentence(build.body.hull),
     )
     views = Views(build.layout.extents, build.layout.pictures.get("body"))
-    return contents_of(
+    return make_contents(
         build.layout.heading,
         build.body.blocks,
         build.layout.templates,
@@ -38,11 +38,11 @@ def book_of(build: Build) -> BookContents:
 
 
 def book_settings(build: Build) -> BookSettings:
-    """The settings of a book that goes with the paper of the templates."""
+    """The settings of a book that suits the paper of the templates."""
     return BookSettings(paper=book_paper(build.job.paper.paper))
 
 
-def _key(build: Build) -> tuple[FigureRow, ...]:
+def _main_figures(build: Build) -> tuple[FigureRow, ...]:
     hull, plan, layout = build.body.hull, build.body.stations, build.layout
     grown = [block.grown for block in build.body.blocks if isinstance(block, CutBlock)]
     billets = build.foam.cut.billets
@@ -51,7 +51,7 @@ def _key(build: Build) -> tuple[FigureRow, ...]:
         FigureRow("length x breadth x depth", f"{hull.length:.1f} x {hull.breadth:.1f} x {hull.depth:.1f} mm"),
         FigureRow("volume of the hull", f"{hull.volume / LITRE:.3f} litres", f"from {hull.volume_from}"),
         FigureRow("foam", f"{plan.foam:g} mm", "nominal thickness" if build.job.foam.as_measured else ""),
-        FigureRow("blocks", f"{len(plan.spans)}", _kinds(build)),
+        FigureRow("blocks", f"{len(plan.spans)}", _describe_blocks(build)),
         FigureRow("templates", f"{len(layout.templates)}", f"on {len(layout.pages)} pages of templates.pdf"),
         FigureRow("squared blocks", f"{squared / LITRE:.2f} litres"),
     ]
@@ -73,14 +73,14 @@ def _key(build: Build) -> tuple[FigureRow, ...]:
     return tuple(rows)
 
 
-def _kinds(build: Build) -> str:
+def _describe_blocks(build: Build) -> str:
     odd = len(build.body.stations.odd_spans)
     carved = sum(isinstance(block, CarvedBlock) for block in build.body.blocks)
     words = [f"{odd} odd" if odd else "", f"{carved} carved by profiles and gauges" if carved else ""]
     return ", ".join(word for word in words if word)
 
 
-def _accuracy(build: Build) -> tuple[FigureRow, ...]:
+def _accuracy_rows(build: Build) -> tuple[FigureRow, ...]:
     error = build.foam.accuracy
     rows = []
     for use in boards_used(build.foam.cut):
@@ -89,14 +89,14 @@ def _accuracy(build: Build) -> tuple[FigureRow, ...]:
         rows.append(FigureRow(f"thickness of {use.board.name}", f"{use.board.actual_thickness:g} mm", note))
     if error is None:
         return (*rows, FigureRow("length", "not known", "some blocks have no foam yet"))
-    return (*rows, *_length(build, error))
+    return (*rows, *_length_rows(build, error))
 
 
 STATIONS_SHOWN = 3
-"""How many places along the body have a figure besides its end."""
+"""Number of places along the body that have a figure, besides its end."""
 
 
-def _length(build: Build, error: LengthError) -> list[FigureRow]:
+def _length_rows(build: Build, error: LengthError) -> list[FigureRow]:
     end = error.end
     rows = [FigureRow("length as planned", f"{end.x:.1f} mm")]
     if error.glue:

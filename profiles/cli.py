@@ -134,7 +134,7 @@ def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
     """Make the templates: PDF, SVG, block list and report."""
     from profiles.folder import check_free, last_report, write_whole  # noqa: PLC0415
     from profiles.report import changes  # noqa: PLC0415
-    from profiles.results import results_of  # noqa: PLC0415
+    from profiles.results import render_build  # noqa: PLC0415
 
     # Workers come after the imports, which a fork need not do again, and before the job, which they never see.
     with _executor(workers) as executor, _progress(quiet=as_json) as progress:
@@ -142,7 +142,7 @@ def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
         folder = Path(job.output.folder) if job.output.folder else Path("output") / _stem(source)
         check_free(folder)
         made, proposal = _built(job, progress, executor)
-        results = results_of(made, progress, executor)
+        results = render_build(made, progress, executor)
     from profiles import console  # noqa: PLC0415
 
     before = last_report(folder)
@@ -193,17 +193,17 @@ def compare(
         message = "expected at least one foam thickness to compare"
         raise WordsError(message, remedy="Give each as --foam 40.")
     from profiles.build import read_job  # noqa: PLC0415
-    from profiles.comparing import compare as compared  # noqa: PLC0415
+    from profiles.comparing import compare as compare_variants  # noqa: PLC0415
 
     with _executor(workers) as executor:
         hull = read_job(job)
-        results = compared(job, hull, thicknesses, limits, executor)
-    rows = [one.row for one in results]
+        variants = compare_variants(job, hull, thicknesses, limits, executor)
+    rows = [variant.row for variant in variants]
     from profiles import console  # noqa: PLC0415
     from profiles.pictures.deviationplot import deviation_plot  # noqa: PLC0415
 
     place = target or Path("output") / f"{_stem(source)}-compare.svg"
-    _write_drawing("--out", place, deviation_plot([one.plot for one in results], title=hull.name), hull.name)
+    _write_drawing("--out", place, deviation_plot([variant.plot for variant in variants], title=hull.name), hull.name)
     if as_json:
         _print_json({"name": hull.name, "rows": [asdict(row) for row in rows], "picture": str(place)})
         return
@@ -293,14 +293,14 @@ def _built(job: "Job", progress: Callable[[str], None], executor: "Executor | No
 
     if job.foam.thickness is not None or not (job.boards or job.offcuts):
         return build(job, progress=progress, executor=executor), None
-    from profiles.proposing import proposed  # noqa: PLC0415
+    from profiles.proposing import propose_thickness  # noqa: PLC0415
 
     progress("reading the hull")
     hull = read_job(job)
     progress("trying what the boards give")
-    proposal = proposed(job, hull, executor)
-    chosen = proposal.chosen
-    return build(chosen.job, chosen.body, progress, executor), proposal
+    proposal = propose_thickness(job, hull, executor)
+    choice = proposal.choice
+    return build(choice.job, choice.body, progress, executor), proposal
 
 
 def _minor(notes: "Sequence[Note]") -> "list[Note]":
@@ -352,9 +352,9 @@ def _load_libraries() -> None:
 
 
 def _job(source: Path, words: dict[str, Any]) -> "Job":
-    from profiles.jobfile import job_from  # noqa: PLC0415
+    from profiles.jobfile import load_job  # noqa: PLC0415
 
-    return job_from(source, {PLACES[name]: value for name, value in words.items()}, NAMES)
+    return load_job(source, {PLACES[name]: value for name, value in words.items()}, NAMES)
 
 
 def _stem(source: Path) -> str:

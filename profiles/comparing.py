@@ -1,8 +1,9 @@
-"""Foams and ways of planning side by side, before any is chosen: the same hull built with each, as figures."""
+"""One hull built in several ways, with other foams and other limits, as rows of figures; no pages are drawn."""
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -29,32 +30,32 @@ class Row:
     tips: int
     templates: int
     missing: float
-    """Largest depth of missing foam after growth, tip blocks left out."""
+    """Largest depth of missing foam after growth, without carved blocks."""
     extra: float
-    """Largest depth to be sanded off, tip blocks left out."""
+    """Largest depth to sand off, without carved blocks."""
     growth: float
     """Largest growth of an outline."""
     foam_volume: float
-    """Of the squared blocks."""
+    """Volume of the squared blocks."""
     sanding_volume: float
     glue_area: float
-    """Of all joints between two blocks: what both faces share."""
+    """Area of all joints between two blocks: what both faces share."""
     boards: int
-    """That the cutting plan takes, offcuts left out."""
+    """Boards that the cutting plan uses, without offcuts."""
     offcuts: int
-    """Offcuts that it takes."""
+    """Offcuts that it uses."""
     glue_lines: int
-    """Flat joints inside the blocks."""
+    """Flat glue joints inside the blocks."""
     lacking: int
-    """Blocks that the foam at hand does not give."""
+    """Blocks that the foam at hand does not yield."""
     waste: float
-    """Share of the foam taken that is neither block nor an offcut to keep."""
+    """Share of the foam that is neither block nor an offcut to keep."""
     fingerprint: str
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
-    """One way to build the hull, its figures, and its line in the plot."""
+class Variant:
+    """One way to build the hull, its figures, and its row in the plot."""
 
     job: Job
     body: Body
@@ -64,38 +65,35 @@ class Compared:
 
 def compare(
     job: Job, hull: Hull, foams: Sequence[float], fits: Sequence[float | None], executor: Executor | None = None
-) -> list[Compared]:
-    """Every foam thickness with every limit (None: full blocks as far as they go), in that order.
+) -> list[Variant]:
+    """Every foam thickness with every limit of deviation (None: full blocks wherever possible), in that order.
 
-    Raises any StationerError, for the first foam that cannot be.
+    Raises any StationerError, for the first foam that does not work.
     """
-    results = []
+    variants = []
     for foam in foams:
         for fit in fits:
-            variant = replace(job, foam=replace(job.foam, thickness=foam, fit=fit))
-            body = shape(variant, hull, executor)
-            row = _row(body, supply_job(variant, body), foam, fit)
-            results.append(Compared(variant, body, row, _plot_row(body, foam, fit)))
-    return results
+            changed = replace(job, foam=replace(job.foam, thickness=foam, fit=fit))
+            body = shape(changed, hull, executor)
+            row = _row(body, supply_job(changed, body), foam, fit)
+            variants.append(Variant(changed, body, row, _plot_row(body, foam, fit)))
+    return variants
 
 
 def _label(foam: float, fit: float | None) -> str:
     return f"foam {foam:g}" + ("" if fit is None else f", fit {fit:g}")
 
 
-def _templates(block: Block) -> int:
-    """Face templates, profiles and gauges of a block."""
+def _count_templates(block: Block) -> int:
+    """Number of face templates, profiles and gauges of a block."""
     faces = sum(face.has_template for face in block.faces)
     return faces + (len(block.tip.profiles) + len(block.tip.gauges) if isinstance(block, CarvedBlock) else 0)
 
 
-def _row(body: Body, supplied: FoamPlan, foam: float, fit: float | None) -> Row:
-    cut = [block.grown for block in body.blocks if isinstance(block, CutBlock)]
-    joints = [
-        before.aft.outline.cut.intersection(behind.fore.outline.cut).area
-        for before, behind in zip(body.blocks, body.blocks[1:], strict=False)
-    ]
-    used = boards_used(supplied.cut)
+def _row(body: Body, plan: FoamPlan, foam: float, fit: float | None) -> Row:
+    grown = [block.grown for block in body.blocks if isinstance(block, CutBlock)]
+    joints = [fore.aft.outline.cut.intersection(aft.fore.outline.cut).area for fore, aft in pairwise(body.blocks)]
+    used = boards_used(plan.cut)
     return Row(
         label=_label(foam, fit),
         foam=foam,
@@ -103,27 +101,27 @@ def _row(body: Body, supplied: FoamPlan, foam: float, fit: float | None) -> Row:
         blocks=len(body.blocks),
         odd=len(body.stations.odd_spans),
         tips=sum(isinstance(block, CarvedBlock) for block in body.blocks),
-        templates=sum(_templates(block) for block in body.blocks),
-        missing=max((one.deviation.missing for one in cut), default=0.0),
-        extra=max((one.deviation.extra for one in cut), default=0.0),
-        growth=max((one.offset for one in cut), default=0.0),
+        templates=sum(_count_templates(block) for block in body.blocks),
+        missing=max((block.deviation.missing for block in grown), default=0.0),
+        extra=max((block.deviation.extra for block in grown), default=0.0),
+        growth=max((block.offset for block in grown), default=0.0),
         foam_volume=sum(block.box.width * block.box.height * block.span.thickness for block in body.blocks),
-        sanding_volume=sum(one.sanding_volume for one in cut),
+        sanding_volume=sum(block.sanding_volume for block in grown),
         glue_area=sum(joints),
         boards=sum(use.used for use in used if not use.board.offcut),
         offcuts=sum(use.used for use in used if use.board.offcut),
         glue_lines=sum(
-            billet.kind.glue_lines * len({(one.strip, one.blank) for one in billet.blocks})
-            for billet in supplied.cut.billets
+            billet.kind.glue_lines * len({(block.strip, block.blank) for block in billet.blocks})
+            for billet in plan.cut.billets
         ),
-        lacking=sum(len(one.blocks) for one in supplied.cut.shortages),
-        waste=waste_share(supplied.cut),
+        lacking=sum(len(shortage.blocks) for shortage in plan.cut.shortages),
+        waste=waste_share(plan.cut),
         fingerprint=fingerprint_of(body),
     )
 
 
 def _plot_row(body: Body, foam: float, fit: float | None) -> PlotRow:
-    """Deviation along the hull; nothing is known in tip blocks."""
+    """Deviation along the hull, without carved blocks."""
     x: list[float] = []
     missing: list[float] = []
     extra: list[float] = []
@@ -133,8 +131,8 @@ def _plot_row(body: Body, foam: float, fit: float | None) -> PlotRow:
             missing += [np.nan, np.nan]
             extra += [np.nan, np.nan]
             continue
-        for place in block.grown.deviation.along:
-            x.append(place.x)
-            missing.append(max(0.0, -place.lowest))
-            extra.append(max(0.0, place.highest))
+        for section in block.grown.deviation.along:
+            x.append(section.x)
+            missing.append(max(0.0, -section.lowest))
+            extra.append(max(0.0, section.highest))
     return PlotRow(_label(foam, fit), np.array(x), np.array(missing), np.array(extra), body.stations.stations)

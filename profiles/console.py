@@ -351,9 +351,9 @@ def cuts(plan: CutPlan) -> None:
 
 def proposal(made: Proposal) -> None:
     """The thickness that was chosen, and the others that were tried."""
-    comparison([compared.row for compared in made.tried])
-    row = made.chosen.row
-    notes([assumption(f"foam thickness {row.foam:g} mm, because {made.why}. Override with --foam.")])
+    comparison([variant.row for variant in made.tried])
+    row = made.choice.row
+    notes([assumption(f"foam thickness {row.foam:g} mm, because {made.reason}. Override with --foam.")])
 
 
 def cautions() -> None:

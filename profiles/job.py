@@ -14,14 +14,14 @@ from profiles.setting import Setting
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HullSource(ReadSettings):
-    """[hull]: the file, and what it does not say itself."""
+    """[hull]: the file, and how to read it."""
 
-    file: Annotated[str, Setting("The hull file.", shortest=1, reported=False)]
+    file: Annotated[str, Setting("The hull file.", min_length=1, reported=False)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutputSettings:
-    """[output]: where the results go."""
+    """[output]: where to write the results."""
 
     folder: Annotated[
         str | None, Setting("Folder for the results (output/NAME).", "-o --out", "FOLDER", reported=False)
@@ -39,7 +39,7 @@ PARTS: dict[str, type] = {
     "paper": PageSettings,
     "output": OutputSettings,
 }
-"""The parts of a job file, and the settings that each gives."""
+"""The parts of a job file, and the settings class of each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,5 +58,5 @@ class Job:
 
     @property
     def stock(self) -> tuple[Board, ...]:
-        """Boards and offcuts; an offcut without a count is one."""
+        """Boards and offcuts; an offcut without a count is a single piece."""
         return (*self.boards, *(replace(board, offcut=True, count=board.count or 1) for board in self.offcuts))

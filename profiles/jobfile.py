@@ -1,6 +1,6 @@
-"""The job: everything a build is asked for, from a TOML file and from options; all faults at once, with their path.
+"""A TOML file and options of the command line -> Job; all faults are reported at once, each with its path.
 
-A Job holds values in mm and nothing else; no file is read here but the job file itself.
+Only the job file itself is read here, no hull.
 """
 
 from collections.abc import Mapping
@@ -24,162 +24,168 @@ from profiles.errors import JobError, WordsError
 from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings, wire_figures
 from profiles.job import PARTS, Job
-from profiles.setting import UNIONS, Setting, described
+from profiles.setting import UNIONS, Setting, setting_fields
 
-MOST_BOARDS = 200
-"""Kinds of boards; more is a warehouse and a slip."""
+MAX_BOARDS = 200
+"""Largest number of kinds of boards; more is a mistake."""
 
 
 class _Part(BaseModel):
-    """One part as it stands in a job file; `settings` are those it gives."""
+    """A part of a job file, and the settings made from it."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True, arbitrary_types_allowed=True)
-    made: ClassVar[type]
+    settings_class: ClassVar[type]
     names: ClassVar[dict[str, str]]
+    """Key in the job file -> field of the settings class."""
     _settings: Any = PrivateAttr()
 
     @model_validator(mode="after")
     def _check(self) -> "_Part":
         try:
-            self._settings = self.made(**{name: getattr(self, key) for key, name in self.names.items()})
+            self._settings = self.settings_class(**{name: getattr(self, key) for key, name in self.names.items()})
             if isinstance(self._settings, WireSettings):
-                wire_figures(self._settings)  # a wire that cannot be is refused before the hull is read
+                wire_figures(self._settings)  # refuse a wire that is not valid before the hull is read
         except JobError as fault:
             raise ValueError(str(fault)) from None
         return self
 
     @property
-    def settings(self) -> Any:  # noqa: ANN401 - of the class `made`
+    def settings(self) -> Any:  # noqa: ANN401 - of the settings class
         return self._settings
 
 
-def _model(made: type) -> type[_Part]:
-    """The check of one part of a job file, from the settings class that it gives."""
+def _part_model(settings: type) -> type[_Part]:
+    """The model that checks a part of a job file, from its settings class."""
     fields: dict[str, Any] = {}
-    for field in described(made):
+    for field in setting_fields(settings):
         default = field.default
         if default is MISSING:
-            default = DEFAULTS.get((made, field.name), ...)
-        fields[field.key] = (_checked(Annotated[field.type, field.setting]), default)
-    model = create_model(made.__name__, __base__=_Part, **fields)
-    model.made, model.names = made, {field.key: field.name for field in described(made)}
+            default = DEFAULTS.get((settings, field.name), ...)
+        fields[field.key] = (_pydantic_type(Annotated[field.type, field.setting]), default)
+    model = create_model(settings.__name__, __base__=_Part, **fields)
+    model.settings_class, model.names = settings, {field.key: field.name for field in setting_fields(settings)}
     return model
 
 
 DEFAULTS: dict[tuple[type, str], object] = {(Board, "name"): "", (Board, "count"): None}
-"""What may be left out in a job file though the settings themselves ask for it."""
+"""What a job file may leave out although the settings class needs it."""
 
 
-def _checked(hint: Any) -> Any:  # noqa: ANN401 - a type
-    """A type whose `Setting` annotations are put as pydantic takes them."""
+def _pydantic_type(hint: Any) -> Any:  # noqa: ANN401 - a type
+    """The type with its `Setting` annotations translated for pydantic."""
     if get_origin(hint) is Annotated:
-        inner, *marks = get_args(hint)
-        result = _checked(inner)
-        for mark in marks:
-            result = _limited(result, mark)
+        inner, *settings = get_args(hint)
+        result = _pydantic_type(inner)
+        for setting in settings:
+            result = _add_limits(result, setting)
         return result
     if get_origin(hint) is tuple:
-        return tuple[tuple(_checked(item) for item in get_args(hint))]  # type: ignore[misc]
+        return tuple[tuple(_pydantic_type(item) for item in get_args(hint))]  # type: ignore[misc]
     return hint
 
 
-def _limited(hint: Any, setting: Setting) -> Any:  # noqa: ANN401 - a type
+def _add_limits(hint: Any, setting: Setting) -> Any:  # noqa: ANN401 - a type
     limits: dict[str, Any] = {
         "gt": setting.above,
-        "ge": setting.least,
-        "le": setting.most,
-        "min_length": setting.shortest,
+        "ge": setting.minimum,
+        "le": setting.maximum,
+        "min_length": setting.min_length,
+        "max_length": setting.max_length,
+        "strict": False if setting.lenient else None,
     }
-    limits |= {"max_length": setting.longest, "strict": False if setting.loose else None}
-    given = {word: value for word, value in limits.items() if value is not None}
+    given = {name: value for name, value in limits.items() if value is not None}
     optional = type(None) in get_args(hint)
     members = get_args(hint) if get_origin(hint) in UNIONS else (hint,)
-    # Limits are those of a number, not of the words that may stand for it.
-    bare = [
+    # A member of a union that is a word, such as "none", has no limits.
+    limited = [
         Annotated[item, Field(**given)] if given and get_origin(item) is not Literal else item
         for item in members
         if item is not type(None)
     ]
-    result: Any = Union[tuple(bare)]  # noqa: UP007
+    result: Any = Union[tuple(limited)]  # noqa: UP007
     result = result | None if optional else result
     return Annotated[result, BeforeValidator(setting.parse)] if setting.parse else result
 
 
 @cache
-def _whole() -> type[BaseModel]:
-    """The check of a whole job file; made once, since making it takes longer than a check."""
+def _job_model() -> type[BaseModel]:
+    """The model that checks a whole job file; made once, because making it takes longer than a check."""
     fields: dict[str, Any] = {}
-    for part, made in PARTS.items():
-        model = _model(made)
-        if made is Board:
-            fields[part] = (Annotated[tuple[model, ...], Field(strict=False, max_length=MOST_BOARDS)], ())  # type: ignore[valid-type]
+    for part, settings in PARTS.items():
+        model = _part_model(settings)
+        if settings is Board:
+            fields[part] = (Annotated[tuple[model, ...], Field(strict=False, max_length=MAX_BOARDS)], ())  # type: ignore[valid-type]
         else:
             fields[part] = (model, ... if part == "hull" else model())
     return create_model("JobFile", __config__=_Part.model_config, **fields)
 
 
-def _job_of(tree: dict[str, Any]) -> Job:
-    """Raises ValidationError with all faults."""
-    checked = _whole().model_validate(tree)
+def _make_job(tree: dict[str, Any]) -> Job:
+    """Raise ValidationError with all faults."""
+    checked = _job_model().model_validate(tree)
     values: dict[str, Any] = {}
     for part in PARTS:
         value = getattr(checked, part)
-        values[part] = tuple(one.settings for one in value) if isinstance(value, tuple) else value.settings
+        values[part] = tuple(item.settings for item in value) if isinstance(value, tuple) else value.settings
     return Job(**values)
 
 
-Words = Mapping[tuple[str, str], Any]
-"""What the command line said: (part, key) of the job -> value."""
+Overrides = Mapping[tuple[str, str], Any]
+"""Values from the command line: (part, key) of the job -> value."""
 
 
-def job_from(source: Path, words: Words | None = None, options: Mapping[tuple[str, str], str] | None = None) -> Job:
-    """The job in a TOML file, or the job for a hull file with defaults; `words` of the command line override both.
+def load_job(
+    source: Path, overrides: Overrides | None = None, options: Mapping[tuple[str, str], str] | None = None
+) -> Job:
+    """The job in a TOML file, or the job for a hull file with defaults, with the values of the command line.
 
-    `options` gives the option's name for messages. File names in a job file count from that file's folder.
-    Raises WordsError when a word of the command line is among the faults, JobError otherwise; either lists all faults.
+    `options` gives the name of each option for messages. File names in a job file are relative to its folder.
+    Raises WordsError if a value of the command line is among the faults, else JobError; either lists all faults.
     """
-    said = {key: value for key, value in (words or {}).items() if value is not None and value != ()}
+    given = {key: value for key, value in (overrides or {}).items() if value is not None and value != ()}
     if source.suffix.lower() == ".toml":
-        tree = _from_file(source)
-        _resolve(tree, source.parent)
+        tree = _read_toml(source)
+        _resolve_paths(tree, source.parent)
     else:
         tree = {"hull": {"file": str(source)}}
-    for (part, key), value in said.items():
+    for (part, key), value in given.items():
         section = tree.setdefault(part, {})
         if isinstance(section, dict):
             section[key] = value
-            _drop_rival(section, key, said)
+            if all(ALTERNATIVES.get(key) != other for _, other in given):
+                section.pop(ALTERNATIVES.get(key), None)
     try:
-        return _job_of(tree)
-    except ValidationError as fault:
-        raise _error_of(fault, source, said, options or {}) from None
+        return _make_job(tree)
+    except ValidationError as error:
+        raise _describe(error, source, given, options or {}) from None
 
 
-def _drop_rival(section: dict[str, Any], key: str, said: Words) -> None:
-    """A size on the command line replaces the other way to say it in the file."""
-    rivals = {"length": "scale", "scale": "length", "kerf": "kerf_test", "kerf_test": "kerf"}
-    rivals |= {"gauge": "diameter", "diameter": "gauge"}
-    rival = rivals.get(key)
-    if rival and all(rival != other for _, other in said):
-        section.pop(rival, None)
+ALTERNATIVES = {"length": "scale", "kerf": "kerf_test", "gauge": "diameter"}
+ALTERNATIVES |= {second: first for first, second in ALTERNATIVES.items()}
+"""Two ways to give the same thing; one of them on the command line replaces the other in the file."""
 
-
-MOST_JOB_BYTES = 1_000_000
+MAX_JOB_BYTES = 1_000_000
 """A job file is a page of text; a larger file is something else."""
 
+MAX_KEY_PARTS = 50
+"""Parts of a dotted key; the TOML reader's memory grows with the square of their number. A job needs two."""
 
-def _from_file(source: Path) -> dict[str, Any]:
+MAX_DEPTH = 6
+"""Tables and lists inside each other; a job has four at most."""
+
+
+def _read_toml(source: Path) -> dict[str, Any]:
     import tomllib  # noqa: PLC0415 - a hull file needs no TOML
 
     try:
-        if source.stat().st_size > MOST_JOB_BYTES:
+        if source.stat().st_size > MAX_JOB_BYTES:
             message = f"{source} is {source.stat().st_size:,} bytes long; a job file is a page of text"
             raise JobError(message, remedy="Name the job file, not the hull.")
         text = source.read_bytes().decode("utf-8-sig")
-        if _longest_key(text) > LONGEST_KEY:
-            message = f"{source}: a key has more than {LONGEST_KEY} parts with dots between them"
+        if _count_key_parts(text) > MAX_KEY_PARTS:
+            message = f"{source}: a key has more than {MAX_KEY_PARTS} parts with dots between them"
             raise JobError(message, remedy="The README shows a whole job file.")
-        return _depth_checked(tomllib.loads(text), source)
+        tree = tomllib.loads(text)
     except FileNotFoundError:
         message = f"there is no job file {source}"
         raise JobError(message, remedy="Check the name and the folder.") from None
@@ -190,93 +196,84 @@ def _from_file(source: Path) -> dict[str, Any]:
         message = f"{source}: expected text in UTF-8, found another byte at position {fault.start}"
         raise JobError(message, remedy="Save the file as UTF-8.") from None
     except (ValueError, RecursionError) as fault:
-        message = f"{source}: not valid TOML: {_shortened(str(fault))}"
+        message = f"{source}: not valid TOML: {_shorten(str(fault))}"
         raise JobError(message, remedy="Correct that place. The README shows a whole job file.") from None
+    if _is_deeper(tree, MAX_DEPTH):
+        message = f"{source}: not valid TOML for a job: tables or lists are nested more than {MAX_DEPTH} deep"
+        raise JobError(message, remedy="The README shows a whole job file.")
+    return tree
 
 
-LONGEST_KEY = 50
-"""Parts of a dotted key; the library that reads TOML takes memory by the square of them. A job needs two."""
-
-
-def _longest_key(text: str) -> int:
-    """Parts of the longest dotted key, as far as that shows without reading TOML."""
+def _count_key_parts(text: str) -> int:
+    """Parts of the longest dotted key, as far as can be seen without reading TOML."""
     keys = (line.split("=", 1)[0] for line in text.splitlines() if not line.lstrip().startswith("#"))
     return max((key.count(".") + 1 for key in keys), default=0)
 
 
-DEEPEST = 6
-"""Tables and lists in one another; a job has four at most."""
-
-
-def _depth_checked(tree: dict[str, Any], source: Path) -> dict[str, Any]:
-    """The tree, if it is no deeper than any job; what is deeper would break whatever walks through it."""
+def _is_deeper(tree: dict[str, Any], depth: int) -> bool:
+    """Whether tables and lists are nested deeper than this; recursion over such a tree would fail."""
     level: list[Any] = [tree]
-    for _ in range(DEEPEST):
+    for _ in range(depth):
         level = [
             inner
             for value in level
             for inner in (value.values() if isinstance(value, dict) else value)
             if isinstance(inner, dict | list)
         ]
-    if level:
-        message = f"{source}: not valid TOML for a job: tables or lists are nested more than {DEEPEST} deep"
-        raise JobError(message, remedy="The README shows a whole job file.")
-    return tree
+    return bool(level)
 
 
-LONGEST_WORDS = 80
-"""Characters of what was found that a message repeats."""
-
-
-def _shortened(text: str) -> str:
-    return text if len(text) <= LONGEST_WORDS else f"{text[:LONGEST_WORDS]}... ({len(text)} characters)"
-
-
-LONGEST_SENTENCE = 300
-"""Characters of a fault; one that repeats a long value is cut off."""
-
-MOST_FAULTS = 40
-"""Faults that a message lists; it counts the others."""
-
-
-def _resolve(tree: dict[str, Any], folder: Path) -> None:
+def _resolve_paths(tree: dict[str, Any], folder: Path) -> None:
     for part, key in (("hull", "file"), ("output", "folder")):
         section = tree.get(part)
         if isinstance(section, dict) and isinstance(section.get(key), str) and section[key]:
             section[key] = str(folder / section[key])
 
 
-def _error_of(
-    fault: ValidationError, source: Path, said: Words, options: Mapping[tuple[str, str], str]
+MAX_VALUE_TEXT = 80
+"""Characters of a value that a message repeats."""
+
+MAX_FAULT_TEXT = 300
+"""Characters of a fault; one that repeats a long value is cut off."""
+
+MAX_FAULTS = 40
+"""Faults that a message lists; it counts the others."""
+
+
+def _describe(
+    error: ValidationError, source: Path, given: Overrides, options: Mapping[tuple[str, str], str]
 ) -> JobError | WordsError:
-    lines, from_words = [], False
-    for error in fault.errors(include_url=False):
-        place = tuple(str(step) for step in error["loc"])
+    """The error that lists all faults; it is a WordsError if one of them is in a value of the command line."""
+    faults, in_options = [], False
+    for detail in error.errors(include_url=False):
+        place = tuple(str(step) for step in detail["loc"])
         key = (place[0], place[1]) if len(place) > 1 else None
-        if key is None and place and error["type"] == "value_error":
-            spoken = [option for option in said if option[0] == place[0] and option[1] in error["msg"]]
-            key = spoken[0] if spoken else None
-        if key is not None and key in said:
-            from_words = True
-            lines.append(f"{options.get(key, '.'.join(key))}: {_sentence(error)}")
+        if key is None and place and detail["type"] == "value_error":
+            key = next((key for key in given if key[0] == place[0] and key[1] in detail["msg"]), None)
+        if key is not None and key in given:
+            in_options = True
+            faults.append(f"{options.get(key, '.'.join(key))}: {_describe_fault(detail)}")
         else:
-            lines.append(f"{source.name}: {_shortened('.'.join(place))}: {_sentence(error)}")
-    unique = list(dict.fromkeys(lines))
-    listed = [*unique[:MOST_FAULTS], *([f"and {len(unique) - MOST_FAULTS} more"] if len(unique) > MOST_FAULTS else [])]
-    message = unique[0] if len(unique) == 1 else f"{len(unique)} faults:\n  " + "\n  ".join(listed)
-    kind = WordsError if from_words else JobError
-    return kind(message)
+            faults.append(f"{source.name}: {_shorten('.'.join(place))}: {_describe_fault(detail)}")
+    faults = list(dict.fromkeys(faults))
+    listed = faults[:MAX_FAULTS] + ([f"and {len(faults) - MAX_FAULTS} more"] if len(faults) > MAX_FAULTS else [])
+    message = faults[0] if len(faults) == 1 else f"{len(faults)} faults:\n  " + "\n  ".join(listed)
+    return WordsError(message) if in_options else JobError(message)
 
 
-def _sentence(error: Any) -> str:  # noqa: ANN401 - pydantic's own dictionary
+def _describe_fault(detail: Any) -> str:  # noqa: ANN401 - pydantic's own dictionary
     """What was expected and what was found."""
-    kind, found = error["type"], error.get("input")
+    kind = detail["type"]
     if kind == "extra_forbidden":
         return "unknown key"
     if kind == "missing":
         return "missing"
     if kind == "value_error":
-        text = str(error["ctx"]["error"])
-        return text if len(text) <= LONGEST_SENTENCE else f"{text[:LONGEST_SENTENCE]}..."
-    text = str(error["msg"]).removeprefix("Input should be ").removeprefix("Input ")
-    return f"expected {text}, found {_shortened(repr(found))}"
+        text = str(detail["ctx"]["error"])
+        return text if len(text) <= MAX_FAULT_TEXT else f"{text[:MAX_FAULT_TEXT]}..."
+    expected = str(detail["msg"]).removeprefix("Input should be ").removeprefix("Input ")
+    return f"expected {expected}, found {_shorten(repr(detail.get('input')))}"
+
+
+def _shorten(text: str) -> str:
+    return text if len(text) <= MAX_VALUE_TEXT else f"{text[:MAX_VALUE_TEXT]}... ({len(text)} characters)"

@@ -28,7 +28,7 @@ from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.views import Extents, extents_along
-from profiles.setting import check, figures_of
+from profiles.setting import check_settings, reported_values
 from profiles.sharing import shared, start
 
 PLAN_FORMAT = 4
@@ -76,7 +76,7 @@ def lay_out(
     >>> layout.templates[0].id, layout.pages[0].number, len(layout.fingerprint)
     ('01 aft', 1, 9)
     """
-    check(paper)
+    check_settings(paper)
     refuse_too_many(template_sizes(body.blocks), paper, paper.max_sheets)
     hull = body.hull
     pending = start(executor, extents_along, hull.shape, hull.length, hull.steps)
@@ -105,7 +105,7 @@ def fingerprint_of(body: Body) -> str:
         **shape.values,
         "stations": body.stations.stations,
         "most": body.stations.most,
-        "template": figures_of(body.settings),
+        "template": reported_values(body.settings),
     }
     digest = hashlib.sha256(json.dumps(fields, sort_keys=True).encode())
     for array in shape.arrays:

@@ -10,7 +10,7 @@ from profiles.foam.wire import WireSettings
 from profiles.hull.settings import ReadSettings
 from profiles.job import OutputSettings
 from profiles.paper.settings import PageSettings
-from profiles.setting import Described, choices_of, described
+from profiles.setting import SettingField, choices_of, setting_fields
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
@@ -26,12 +26,12 @@ def _options(part: str, settings: type, only: tuple[str, ...] = (), but: tuple[s
     """The options of a settings class: all that have one, or `only` these fields, or all `but` these."""
     return [
         _option(part, field)
-        for field in described(settings)
+        for field in setting_fields(settings)
         if field.setting.option and (field.name in only if only else field.name not in but)
     ]
 
 
-def _option(part: str, field: Described) -> Option:
+def _option(part: str, field: SettingField) -> Option:
     parameter = f"{part}_{field.key}"
     PLACES[parameter] = (part, field.key)
     names = field.setting.option.split(" ")

@@ -1,6 +1,6 @@
-"""A foam thickness proposed where boards are named and none is asked for.
+"""A foam thickness for a job that names boards but no thickness.
 
-Every thickness that the boards give without slicing is built; the choice is reported with its figures.
+A body is made with every thickness that the boards give without slicing; the choice is reported with its figures.
 """
 
 from collections.abc import Sequence
@@ -8,7 +8,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 
 from profiles.build import foam_settings
-from profiles.comparing import Compared, compare
+from profiles.comparing import Variant, compare
 from profiles.errors import JobError
 from profiles.foam.cutting import CuttingSettings
 from profiles.foam.layers import laminations
@@ -18,62 +18,60 @@ from profiles.hull.frame import Hull
 from profiles.job import Job
 from profiles.units import figure
 
-MOST = 6
-"""Thicknesses that are tried; each is a whole build."""
+MAX_TRIED = 6
+"""Largest number of thicknesses to try; each takes as long as a build."""
 
-LEAST_BLOCKS = 2
-"""A hull in fewer blocks than this is not sliced."""
+MIN_BLOCKS = 2
+"""A hull is divided into at least this many blocks."""
 
 SANDING_SHARE = 0.05
-"""Of the hull's volume; a thicker foam that leaves more than this to be sanded off is no saving of work."""
+"""Of the hull's volume; a thicker foam that leaves more than this to sand off does not save work."""
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """What was tried, and which of them is proposed."""
+    """The thicknesses that were tried, and the choice."""
 
-    tried: tuple[Compared, ...]
-    chosen: Compared
-    why: str
+    tried: tuple[Variant, ...]
+    choice: Variant
+    reason: str
+    """Why it was chosen, as a clause: "it leaves the least ..."."""
 
 
 def thicknesses(stock: Sequence[Board], cutting: CuttingSettings, length: float) -> list[float]:
-    """What boards give without slicing, mm: fewest layers first, then the thickest; at most MOST of them.
+    """Thicknesses that boards give without slicing, mm, ascending: those with the fewest layers, then the thickest.
 
-    `length` mm is the hull's; foam that would leave it in fewer than LEAST_BLOCKS blocks is left out.
+    There are at most MAX_TRIED. Thicknesses that would divide a hull of this length (mm) into fewer than MIN_BLOCKS
+    blocks are left out.
     """
-    found: dict[float, int] = {}
+    layers: dict[float, int] = {}
     for kind in laminations(stock, cutting.max_layers, cutting.glue):
         thickness = figure(kind.thickness)
-        if thickness * LEAST_BLOCKS <= length:
-            found.setdefault(thickness, len(kind.layers))
-    ordered = sorted(found, key=lambda thickness: (found[thickness], -thickness))
-    return sorted(ordered[:MOST])
+        if thickness * MIN_BLOCKS <= length:
+            layers.setdefault(thickness, len(kind.layers))
+    ordered = sorted(layers, key=lambda thickness: (layers[thickness], -thickness))
+    return sorted(ordered[:MAX_TRIED])
 
 
-def proposed(job: Job, hull: Hull, executor: Executor | None = None) -> Proposal:
-    """The thickness with the fewest joints of those that the boards are enough for and that leave little to sand.
+def propose_thickness(job: Job, hull: Hull, executor: Executor | None = None) -> Proposal:
+    """The thickness with the fewest joints, among those that have enough boards and leave little to sand.
 
-    Raises JobError where the boards give none.
+    Raises JobError if the boards give no thickness.
     """
-    foams = [
-        one
-        for one in thicknesses(available_boards(foam_settings(job)), job.cutting, hull.length)
-        if one >= job.foam.min_block
-    ]
+    possible = thicknesses(available_boards(foam_settings(job)), job.cutting, hull.length)
+    foams = [thickness for thickness in possible if thickness >= job.foam.min_block]
     if not foams:
         message = f"none of the boards gives a thickness for a hull of {hull.length:.1f} mm"
         raise JobError(message, remedy="Give the foam thickness as --foam 40, or correct the sizes under [[boards]].")
-    tried = tuple(compare(job, hull, foams, [job.foam.fit], executor))
-    enough = [one for one in tried if not one.row.lacking]
-    pool, words = (enough, "that the boards are enough for") if enough else (list(tried), "that the boards give")
-    little = [one for one in pool if one.row.sanding_volume <= SANDING_SHARE * hull.volume]
+    tried = compare(job, hull, foams, [job.foam.fit], executor)
+    enough = [variant for variant in tried if not variant.row.lacking]
+    candidates, which = (enough, "for which the boards are enough") if enough else (tried, "that the boards give")
+    little = [variant for variant in candidates if variant.row.sanding_volume <= SANDING_SHARE * hull.volume]
     if little:
-        chosen = min(little, key=lambda one: (one.row.blocks + one.row.glue_lines, one.row.sanding_volume))
-        why = (
-            f"it has the fewest joints of those {words} with at most {100 * SANDING_SHARE:g} % of the body to sand off"
-        )
+        choice = min(little, key=lambda v: (v.row.blocks + v.row.glue_lines, v.row.sanding_volume))
+        share = f"{100 * SANDING_SHARE:g} % of the body"
+        reason = f"it has the fewest joints of those {which} with at most {share} to sand off"
     else:
-        chosen = min(pool, key=lambda one: one.row.sanding_volume)
-        why = f"it leaves the least to sand off of those {words}"
-    return Proposal(tried, chosen, why)
+        choice = min(candidates, key=lambda variant: variant.row.sanding_volume)
+        reason = f"it leaves the least to sand off of those {which}"
+    return Proposal(tuple(tried), choice, reason)

@@ -1,18 +1,19 @@
-"""Build -> figures for people and programs: report.json, blocks.csv, and what changed against the last plan.
+"""Build -> figures for people and programs: report.json, blocks.csv, and what changed since the last plan.
 
-The schema of report.json is written out in DEVELOPERS.md; SCHEMA rises when a reader of it would break.
-Lengths in mm, areas in mm2, volumes in mm3, each rounded by `units.figure` so that the same job gives the same text.
+The schema of report.json is in DEVELOPERS.md; SCHEMA rises when a change would break a reader.
+Lengths in mm, areas in mm2, volumes in mm3, rounded by `units.figure` so that the same job gives the same text.
 """
 
 import csv
 import io
 import json
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import asdict
 
 from profiles import __version__
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
-from profiles.blocks.deviation import Deviation, Extreme
+from profiles.blocks.deviation import Deviation
 from profiles.blocks.outlines import Outline
 from profiles.blocks.pairing import Mark
 from profiles.blocks.ruled import volume
@@ -26,43 +27,43 @@ from profiles.paper.fonts import font_in_use
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
 from profiles.paper.template import BlockTemplate, Kind, Source
-from profiles.setting import figures_of
-from profiles.units import figure
+from profiles.setting import reported_values
+from profiles.units import Figures, figure, round_figures
 
 SCHEMA = 2
-
-Figures = dict[str, Any]
 
 
 def hull_figures(hull: Hull) -> Figures:
     """The hull as figures."""
-    return {
-        "name": hull.name,
-        "format": hull.format,
-        "unit": hull.unit,
-        "unit_from": hull.unit_from,
-        "length": figure(hull.length),
-        "breadth": figure(hull.breadth),
-        "depth": figure(hull.depth),
-        "lowest": figure(hull.lowest),
-        "volume": figure(hull.volume),
-        "volume_from": hull.volume_from,
-        "triangles": hull.triangles,
-        "bodies": hull.body_count,
-        "voids": hull.void_count,
-        "axes": {"length": hull.axes.length_axis, "up": hull.axes.up, "nose": hull.axes.nose},
-        "steps": [figure(x) for x in hull.steps],
-        "openings": [
-            {
-                "width": figure(opening.widest.width),
-                "x": [figure(x) for x in opening.x],
-                "widest": dict(zip("xyz", map(figure, opening.widest.middle), strict=True)),
-                "closing": str(opening.closing),
-            }
-            for opening in hull.openings
-        ],
-        "repairs": [note.sentence for note in hull.notes if note.kind is NoteKind.REPAIR],
-    }
+    return round_figures(
+        {
+            "name": hull.name,
+            "format": hull.format,
+            "unit": hull.unit,
+            "unit_from": hull.unit_from,
+            "length": hull.length,
+            "breadth": hull.breadth,
+            "depth": hull.depth,
+            "lowest": hull.lowest,
+            "volume": hull.volume,
+            "volume_from": hull.volume_from,
+            "triangles": hull.triangles,
+            "bodies": hull.body_count,
+            "voids": hull.void_count,
+            "axes": {"length": hull.axes.length_axis, "up": hull.axes.up, "nose": hull.axes.nose},
+            "steps": hull.steps,
+            "openings": [
+                {
+                    "width": opening.widest.width,
+                    "x": opening.x,
+                    "widest": dict(zip("xyz", opening.widest.middle, strict=True)),
+                    "closing": str(opening.closing),
+                }
+                for opening in hull.openings
+            ],
+            "repairs": [note.sentence for note in hull.notes if note.kind is NoteKind.REPAIR],
+        }
+    )
 
 
 def plan_figures(job: Job, hull: Hull, stations: StationPlan, notes: Sequence[Note]) -> Figures:
@@ -88,22 +89,19 @@ def plan_figures(job: Job, hull: Hull, stations: StationPlan, notes: Sequence[No
     }
 
 
-def report_figures(build: Build, checks: Sequence[Check], files: Mapping[str, str]) -> Figures:
-    """The whole report. `files` gives the SVG file of each template id."""
+def report_figures(build: Build, checks: Sequence[Check]) -> Figures:
+    """The whole report."""
     figures = plan_figures(build.job, build.body.hull, build.body.stations, build.notes)
     figures["fingerprint"] = build.fingerprint
     figures["font"] = font_in_use().family
-    figures["blocks"] = [
-        plain | _block_figures(block) for plain, block in zip(figures["blocks"], build.body.blocks, strict=True)
-    ]
-    figures["templates"] = [
-        _template_figures(template, build, files[template.id]) for template in build.layout.templates
-    ]
-    ids: dict[int, list[str]] = {}
+    figures["templates"] = [_template_figures(template, build) for template in build.layout.templates]
+    ids: dict[int, list[str]] = defaultdict(list)
     for template in build.layout.templates:
-        ids.setdefault(template.source.block, []).append(template.id)
-    for block in figures["blocks"]:
-        block["templates"] = ids.get(block["number"], [])
+        ids[template.source.block].append(template.id)
+    figures["blocks"] = [
+        span | block_figures(block) | {"templates": ids[span["number"]]}
+        for span, block in zip(figures["blocks"], build.body.blocks, strict=True)
+    ]
     figures["pages"] = [
         {
             "number": page.number,
@@ -126,46 +124,44 @@ def page_file(page: Page) -> str:
     return f"pages/{page.file_stem}.svg"
 
 
+def template_file(template: BlockTemplate) -> str:
+    """Name of a template's SVG in the output folder."""
+    return f"templates/{template.file_stem}.svg"
+
+
 def job_figures(job: Job) -> Figures:
-    """The job's values by their keys, without the places of files, which differ from machine to machine."""
+    """The job's values by their keys, without file names, which differ from machine to machine."""
     figures: Figures = {}
     for part in PARTS:
         value = getattr(job, part)
-        figures[part] = [figures_of(item) for item in value] if isinstance(value, tuple) else figures_of(value)
+        figures[part] = (
+            [reported_values(item) for item in value] if isinstance(value, tuple) else reported_values(value)
+        )
     size = job.paper.paper
     figures["paper"]["size"] = {"name": size.name, "width": size.width, "height": size.height}
     return {part: value for part, value in figures.items() if value != {}}
 
 
-def _block_figures(block: Block) -> Figures:
-    figures: Figures = {
-        "tip": isinstance(block, CarvedBlock),
-        "growth": None,
-        "growth_fore": None,
-        "growth_aft": None,
-        "deviation": None,
-        "before_growth": None,
-        "foam_volume": None,
-        "sanding": None,
-        "sanding_volume": None,
-    }
-    if isinstance(block, CutBlock):
-        figures |= {
-            "growth": figure(block.grown.offset),
-            "growth_fore": [figure(offset) for offset in block.grown.fore_range],
-            "growth_aft": [figure(offset) for offset in block.grown.aft_range],
-            "deviation": _deviation_figures(block.grown.deviation),
-            "before_growth": _deviation_figures(block.grown.before),
-            "foam_volume": figure(volume(block.grown.block)),
-            "sanding": figure(block.grown.sanding),
-            "sanding_volume": figure(block.grown.sanding_volume),
+def block_figures(block: Block) -> Figures:
+    """A block as figures; a carved block has no growth and no deviation."""
+    grown = block.grown if isinstance(block, CutBlock) else None
+    return round_figures(
+        {
+            "tip": isinstance(block, CarvedBlock),
+            "growth": grown and grown.offset,
+            "growth_fore": grown and grown.fore_range,
+            "growth_aft": grown and grown.aft_range,
+            "deviation": grown and _deviation_figures(grown.deviation),
+            "before_growth": grown and _deviation_figures(grown.before),
+            "foam_volume": grown and volume(grown.block),
+            "sanding": grown and grown.sanding,
+            "sanding_volume": grown and grown.sanding_volume,
+            "height": block.box.height,
+            "width": block.box.width,
+            "box": {"y_low": block.box.y_low, "z_low": block.box.z_low},
+            "pins": [asdict(pin) for pin in block.pins],
         }
-    return figures | {
-        "height": figure(block.box.height),
-        "width": figure(block.box.width),
-        "box": {"y_low": figure(block.box.y_low), "z_low": figure(block.box.z_low)},
-        "pins": [{"y": figure(pin.y), "z": figure(pin.z)} for pin in block.pins],
-    }
+    )
 
 
 def _outline_and_marks(blocks: Sequence[Block], source: Source) -> tuple[Outline, Sequence[Mark]]:
@@ -180,38 +176,20 @@ def _outline_and_marks(blocks: Sequence[Block], source: Source) -> tuple[Outline
     return parts[source.kind, source.number]
 
 
-def _deviation_figures(found: Deviation) -> Figures:
-    """Missing foam counts as negative at `lowest`; places in the hull frame."""
-
-    def extreme(one: Extreme) -> Figures:
-        return {
-            "value": figure(one.value),
-            "x": figure(one.x),
-            "y": figure(one.y),
-            "z": figure(one.z),
-            "mark": one.mark,
-        }
-
+def _deviation_figures(deviation: Deviation) -> Figures:
+    """`lowest` is negative if foam is missing; places are in the hull frame."""
     return {
-        "missing": figure(found.missing),
-        "extra": figure(found.extra),
-        "mean": figure(found.mean),
-        "rms": figure(found.rms),
-        "lowest": extreme(found.lowest),
-        "highest": extreme(found.highest),
-        "marks": [
-            {
-                "number": one.number,
-                "lowest": figure(one.lowest),
-                "highest": figure(one.highest),
-                "mean": figure(one.mean),
-            }
-            for one in found.by_mark
-        ],
+        "missing": deviation.missing,
+        "extra": deviation.extra,
+        "mean": deviation.mean,
+        "rms": deviation.rms,
+        "lowest": asdict(deviation.lowest),
+        "highest": asdict(deviation.highest),
+        "marks": [asdict(mark) for mark in deviation.by_mark],
     }
 
 
-def _template_figures(template: BlockTemplate, build: Build, file: str) -> Figures:
+def _template_figures(template: BlockTemplate, build: Build) -> Figures:
     outline, marks = _outline_and_marks(build.body.blocks, template.source)
     cut = outline.cut
     return {
@@ -224,7 +202,7 @@ def _template_figures(template: BlockTemplate, build: Build, file: str) -> Figur
         "loops": len(cut.geoms),
         "holes": sum(len(part.interiors) for part in cut.geoms),
         "marks": len(marks),
-        "file": file,
+        "file": template_file(template),
         "pages": [
             page.number for page in build.layout.pages if any(piece.template_id == template.id for piece in page.pieces)
         ],
@@ -240,11 +218,11 @@ BLOCK_COLUMNS = (
     *("block", "thickness_mm", "height_mm", "width_mm", "full", "x_fore_mm", "x_aft_mm", "templates"),
     *("layers", "sliced", "billet", "strip", "blank", "box_litres", "body_litres", "waste_litres"),
 )
-"""Columns of the block list; body and waste stay empty for a carved block."""
+"""Columns of the block list; body and waste are empty for a carved block."""
 
 
 def blocks_csv(build: Build) -> str:
-    """The block list: one line for each block, from the nose."""
+    """The block list: a line for each block, from the nose."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(BLOCK_COLUMNS)
@@ -276,7 +254,7 @@ def blocks_csv(build: Build) -> str:
 
 
 def changes(old: Figures, new: Figures) -> list[str]:
-    """What is different from the plan that was in the folder before; empty when its templates are still valid."""
+    """How a plan differs from the one that was in the folder before; empty if its templates are still valid."""
     if old.get("fingerprint") == new["fingerprint"]:
         return []
     lines = [f"fingerprint: {old.get('fingerprint', 'unknown')} -> {new['fingerprint']}"]

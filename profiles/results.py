@@ -1,4 +1,4 @@
-"""Build -> the files of the output folder, measured before they are handed over.
+"""Build -> the files of the output folder, measured before they are returned.
 
 The pages are read back from the finished PDF with another library; a difference over the limit refuses the result.
 """
@@ -12,15 +12,16 @@ from profiles.blocks.bodyfile import built_stl
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.contents import BookContents
 from profiles.book.pages import BookSettings
-from profiles.bookfacts import book_of, book_settings
+from profiles.bookfacts import book_contents, book_settings
 from profiles.build import Build, Progress
 from profiles.job import Job
 from profiles.layout import Layout
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.paper.sheets import Picture
-from profiles.report import Figures, as_json, blocks_csv, page_file, report_figures
+from profiles.report import as_json, blocks_csv, page_file, report_figures, template_file
 from profiles.sharing import start
+from profiles.units import Figures
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,22 +35,22 @@ class Results:
 
 
 PICTURE_ROOM = (182.0, 240.0)
-"""mm; room for the picture of the body in a file of its own."""
+"""Width and height in mm for the file with the picture of the body."""
 
 PICTURE_DPI = 150.0
 
 
-def results_of(build: Build, progress: Progress = lambda _stage: None, executor: Executor | None = None) -> Results:
+def render_build(build: Build, progress: Progress = lambda _stage: None, executor: Executor | None = None) -> Results:
     """All files of a build; `executor` does some of the work.
 
-    Raises CheckError when the finished pages do not measure what they should.
+    Raises CheckError if the finished pages do not measure what they should.
     """
     progress("rendering pages")
     name, layout = build.body.hull.name, build.layout
     pending = {
         "templates.pdf": start(executor, _pdf, layout.pages, f"{name}, templates {layout.fingerprint}"),
         "job-book.pdf": start(
-            executor, _book, book_of(build), book_settings(build), f"{name}, job book {layout.fingerprint}"
+            executor, _book, book_contents(build), book_settings(build), f"{name}, job book {layout.fingerprint}"
         ),
     }
     solids = [block.grown.block for block in build.body.blocks if isinstance(block, CutBlock)]
@@ -57,15 +58,14 @@ def results_of(build: Build, progress: Progress = lambda _stage: None, executor:
         pending["built.stl"] = start(executor, built_stl, solids)
     if "body" in layout.pictures:
         pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
-    single = {template.id: f"templates/{template.file_stem}.svg" for template in layout.templates}
-    files = _svgs(name, layout, single)
+    files = _svgs(name, layout)
     load_reader()
     files["templates.pdf"] = pending.pop("templates.pdf").result()
     progress("measuring the finished pages")
     checks = measure(files["templates.pdf"], layout.pages, layout.templates)
     refuse_if_off(checks)
     files |= {file: content.result() for file, content in pending.items()}
-    figures = report_figures(build, checks, single)
+    figures = report_figures(build, checks)
     files["blocks.csv"] = blocks_csv(build).encode()
     files["report.json"] = as_json(figures).encode()
     return Results(files, checks, figures)
@@ -81,10 +81,9 @@ def render(layout: Layout) -> dict[str, bytes]:
     (b'%PDF-', b'<?xml')
     """
     name = layout.heading.hull
-    single = {template.id: f"templates/{template.file_stem}.svg" for template in layout.templates}
     pdf = _pdf(layout.pages, f"{name}, templates {layout.fingerprint}")
     refuse_if_off(measure(pdf, layout.pages, layout.templates))
-    return {"templates.pdf": pdf, **_svgs(name, layout, single)}
+    return {"templates.pdf": pdf, **_svgs(name, layout)}
 
 
 def kerf_test_pdf(job: Job) -> bytes:
@@ -98,7 +97,7 @@ def kerf_test_pdf(job: Job) -> bytes:
 
 
 def load_libraries() -> None:
-    """Load what drawing and rendering need, in a process that has nothing else to do yet."""
+    """Load the libraries for drawing and rendering, in a process that has nothing else to do yet."""
     from profiles.paper import facetemplates  # noqa: F401, PLC0415 - slow to import
     from profiles.paper.pdf import load_libraries as load_pdf  # noqa: PLC0415 - loads the cairo library
 
@@ -121,12 +120,12 @@ def _picture_png(picture: Picture) -> bytes:
     return drawing_png(picture(PICTURE_ROOM), PICTURE_DPI)
 
 
-def _svgs(name: str, layout: Layout, single: dict[str, str]) -> dict[str, bytes]:
+def _svgs(name: str, layout: Layout) -> dict[str, bytes]:
     """Every page, every template and the picture of the body, by file name."""
     from profiles.paper.svg import drawing_svg  # noqa: PLC0415 - slow to import
 
     drawings = {page_file(page): (f"{name}, page {page.number} of {page.of}", page.drawing) for page in layout.pages}
-    drawings |= {single[template.id]: (f"{name}, {template.id}", template.drawing) for template in layout.templates}
+    drawings |= {template_file(template): (f"{name}, {template.id}", template.drawing) for template in layout.templates}
     if "body" in layout.pictures:
         drawings["body.svg"] = (f"{name}, blocks by deviation", layout.pictures["body"](PICTURE_ROOM))
     return {file: drawing_svg(drawing, title=title).encode() for file, (title, drawing) in drawings.items()}

@@ -1,7 +1,7 @@
-"""How a setting is described, once: the settings of the stages carry it; job file, command line, report follow from it.
+"""Descriptions of settings: each stage describes its settings once; job file, command line and report follow from that.
 
-A settings class is a frozen dataclass whose fields are `Annotated[type, Setting(...)]`. Its default is the field's own.
-`described(cls)` lists those fields. Text becomes mm here and nowhere else.
+A settings class is a frozen dataclass whose fields are `Annotated[type, Setting(...)]`, with ordinary defaults.
+`setting_fields(cls)` lists those fields. Text becomes mm here and nowhere else.
 """
 
 import dataclasses
@@ -16,48 +16,48 @@ from profiles.errors import JobError
 from profiles.units import Paper, length_mm, paper_named, unit_name
 
 LONGEST = 100_000.0
-"""mm; nobody cuts a foam body over 100 m, so a larger figure is a slip."""
+"""mm; nobody cuts a foam body over 100 m, so a larger value is a typo or in the wrong unit."""
 
-MOST_PLACES = 500
-"""Breaks or gauges; nobody cuts so many by hand."""
+MAX_PLACES = 500
+"""Largest number of breaks or gauges; nobody cuts so many by hand."""
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """Description of a setting, or of one item of it, besides its name, type and default."""
+    """Description of a setting, or of an item of it, apart from its name, type and default."""
 
     help: str = ""
     """One sentence for the command line and the page in the browser."""
     option: str = ""
-    """As typed: "--foam", or "--solid/--as-is" for a flag; empty where only a job file can give it."""
+    """As typed: "--foam", or "--solid/--as-is" for a flag; empty if only a job file can give it."""
     metavar: str = "MM"
     key: str = ""
-    """Its name in a job file, where that differs from the field's."""
+    """Its name in a job file, if that differs from the name of the field."""
     parse: Callable[[object], object] | None = None
-    """Text or number as typed -> value; raises ValueError saying what was expected and what was found."""
+    """Turns text or a number, as typed, into a value; raises ValueError naming what was expected and what was found."""
     above: float | None = None
     """The value must be greater than this."""
-    least: float | None = None
-    most: float | None = None
-    longest: int | None = None
-    """Characters of a text, or items of a list."""
-    shortest: int | None = None
-    loose: bool = False
-    """Whole numbers for fractions, and lists for tuples, are taken too."""
+    minimum: float | None = None
+    maximum: float | None = None
+    min_length: int | None = None
+    max_length: int | None = None
+    """In characters of a text, or items of a list."""
+    lenient: bool = False
+    """Accept integers for floats, and lists for tuples."""
     reported: bool = True
-    """False for what differs from machine to machine, such as file names."""
+    """False for values that differ from machine to machine, such as file names."""
 
 
 @dataclass(frozen=True, slots=True)
-class Described:
-    """One field of a settings class."""
+class SettingField:
+    """A field of a settings class."""
 
     name: str
     type: Any
-    """With all annotations but the outermost Setting."""
+    """Its type with all annotations but the outermost Setting."""
     setting: Setting
     default: Any
-    """`dataclasses.MISSING` where a value must be given."""
+    """`dataclasses.MISSING` if a value must be given."""
 
     @property
     def key(self) -> str:
@@ -65,48 +65,48 @@ class Described:
         return self.setting.key or self.name
 
 
-def described(settings: type) -> Iterator[Described]:
-    """The described fields of a settings class, in order; other fields are not the user's."""
+def setting_fields(settings: type) -> Iterator[SettingField]:
+    """The fields of a settings class that have a description, in order; the others are not for the user."""
     hints = get_type_hints(settings, include_extras=True)
     for field in dataclasses.fields(settings):
         hint = hints[field.name]
-        marks = (
-            [mark for mark in get_args(hint)[1:] if isinstance(mark, Setting)] if get_origin(hint) is Annotated else []
-        )
-        if marks:
-            yield Described(field.name, get_args(hint)[0], marks[0], field.default)
+        base, *notes = get_args(hint) if get_origin(hint) is Annotated else (hint,)
+        setting = next((note for note in notes if isinstance(note, Setting)), None)
+        if setting:
+            yield SettingField(field.name, base, setting, field.default)
 
 
-def figures_of(settings: Any) -> dict[str, Any]:  # noqa: ANN401 - any settings class
-    """The reported values of settings by their keys in a job file."""
-    return {one.key: getattr(settings, one.name) for one in described(type(settings)) if one.setting.reported}
+def reported_values(settings: Any) -> dict[str, Any]:  # noqa: ANN401 - any settings class
+    """The values of settings that a report prints, by their keys in a job file."""
+    fields = setting_fields(type(settings))
+    return {field.key: getattr(settings, field.name) for field in fields if field.setting.reported}
 
 
-def check(*settings: Any) -> None:  # noqa: ANN401 - any settings classes
-    """Raises JobError naming every value that is out of its range; for settings that no job file has been through."""
-    faults = [fault for one in settings for field in described(type(one)) for fault in _faults(one, field)]
+def check_settings(*settings: Any) -> None:  # noqa: ANN401 - any settings classes
+    """Raise JobError naming every value outside its range, for settings that do not come from a job file."""
+    faults = [fault for group in settings for field in setting_fields(type(group)) for fault in _faults(group, field)]
     if faults:
         raise JobError("; ".join(faults) + ".")
 
 
-def _faults(settings: Any, field: Described) -> Iterator[str]:  # noqa: ANN401 - any settings class
+def _faults(settings: Any, field: SettingField) -> Iterator[str]:  # noqa: ANN401 - any settings class
     value, setting = getattr(settings, field.name), field.setting
     choices = choices_of(field.type)
     if choices and value is not None and value not in choices:
         yield f"{field.key}: expected one of {', '.join(choices)}, found {value!r}"
     if isinstance(value, int | float) and not isinstance(value, bool):
-        for holds, words in (
+        for valid, limit in (
             (setting.above is None or value > setting.above, f"above {setting.above}"),
-            (setting.least is None or value >= setting.least, f"of {setting.least} or more"),
-            (setting.most is None or value <= setting.most, f"of {setting.most} or less"),
+            (setting.minimum is None or value >= setting.minimum, f"of {setting.minimum} or more"),
+            (setting.maximum is None or value <= setting.maximum, f"of {setting.maximum} or less"),
         ):
-            if not holds:
-                yield f"{field.key}: expected a value {words}, found {value:g}"
+            if not valid:
+                yield f"{field.key}: expected a value {limit}, found {value:g}"
                 return
 
 
 def choices_of(hint: Any) -> tuple[str, ...]:  # noqa: ANN401 - a type
-    """The words of a Literal, also where there may be None instead; none for any other type."""
+    """The words of a Literal or a StrEnum, also of one that may be None; none for any other type."""
     if get_origin(hint) is Literal:
         return tuple(get_args(hint))
     if isinstance(hint, type) and issubclass(hint, StrEnum):
@@ -124,7 +124,7 @@ def as_length(value: object) -> object:
     """A number in mm, or text with a unit -> mm. Raises ValueError.
 
     >>> from profiles import BlockSettings
-    >>> check(BlockSettings(pin=0.1))
+    >>> check_settings(BlockSettings(pin=0.1))
     Traceback (most recent call last):
     profiles.errors.JobError: pin: expected a value of 0.5 or more, found 0.1.
     """
@@ -146,12 +146,12 @@ def as_scale(value: object) -> object:
 
 
 def as_unit(value: object) -> object:
-    """The short name of a length unit. Raises ValueError."""
+    """The short name of a length unit ("metres" -> "m"). Raises ValueError."""
     return unit_name(value) if isinstance(value, str) else value
 
 
 def as_paper(value: object) -> object:
-    """A sheet by its name or size. Raises ValueError."""
+    """A sheet from its name or its size. Raises ValueError."""
     if isinstance(value, Paper):
         return value
     if isinstance(value, str):
@@ -161,7 +161,7 @@ def as_paper(value: object) -> object:
 
 
 Length = Annotated[float, Setting(parse=as_length)]
-"""mm, where it stands within another type."""
+"""mm; for use inside another type."""
 
-Place = Annotated[float, Setting(parse=as_length, least=-LONGEST, most=LONGEST)]
+Place = Annotated[float, Setting(parse=as_length, minimum=-LONGEST, maximum=LONGEST)]
 """mm from the nose."""

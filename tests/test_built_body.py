@@ -22,11 +22,12 @@ from profiles.blocks.bodyfile import stl_bytes
 from profiles.blocks.ruled import block_mesh, built_body
 from profiles.build import Build, build, read_job, shape
 from profiles.hull.frame import Hull
-from profiles.jobfile import Words, job_from
+from profiles.jobfile import Overrides, load_job
 from profiles.notes import NoteKind
 from profiles.paper.drawing import Role
 from profiles.paper.template import Kind
-from profiles.report import Figures, _block_figures, report_figures
+from profiles.report import block_figures, report_figures
+from profiles.units import Figures
 
 ROOT = Path(__file__).resolve().parents[1]
 MODELS = ROOT / "models"
@@ -83,8 +84,8 @@ class Body:
         return stl_bytes(*built_body([block.grown.block for block in self.cut]))
 
 
-def body_of(source: Path, words: Words) -> Body:
-    job = job_from(source, words)
+def body_of(source: Path, words: Overrides) -> Body:
+    job = load_job(source, words)
     hull = read_job(job)
     return Body(hull, shape(job, hull).blocks)
 
@@ -98,7 +99,7 @@ def demo(name: str) -> Body:
 def drawn(growth: str) -> Build:
     """Pelloway, convex all over, in few blocks."""
     return build(
-        job_from(
+        load_job(
             MODELS / "pelloway.toml",
             {("foam", "thickness"): "95", ("foam", "most"): "none", ("template", "growth"): growth},
         )
@@ -217,7 +218,7 @@ def test_built_body_is_closed_block_by_block(name: str) -> None:
 
 def _figures(made: Body) -> dict[int, Figures]:
     """Of blocks that are not drawn."""
-    return {block.span.number: _block_figures(block) for block in made.blocks}
+    return {block.span.number: block_figures(block) for block in made.blocks}
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -259,7 +260,7 @@ def test_places_of_the_largest_deviations_lie_in_their_block(name: str) -> None:
 
 def both_ways(made: Build) -> list[Figures]:
     """The blocks of the report that are cut by two templates."""
-    figures = report_figures(made, [], {template.id: "" for template in made.layout.templates})
+    figures = report_figures(made, [])
     return [block for block in figures["blocks"] if not block["tip"]]
 
 

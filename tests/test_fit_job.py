@@ -11,7 +11,7 @@ from profiles.blocks.body import Body
 from profiles.build import read_job, shape
 from profiles.hull.frame import Hull
 from profiles.job import Job
-from profiles.jobfile import job_from
+from profiles.jobfile import load_job
 
 MODELS = Path(__file__).resolve().parents[1] / "models"
 
@@ -23,7 +23,7 @@ STEP = 432.0
 
 def job(foam: float = FOAM, fit: float | None = None) -> Job:
     words = {("foam", "thickness"): foam, ("foam", "fit"): fit}
-    return job_from(MODELS / "skerrywing.toml", words)
+    return load_job(MODELS / "skerrywing.toml", words)
 
 
 @cache

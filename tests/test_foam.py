@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from profiles.bookfacts import book_of
+from profiles.bookfacts import book_contents
 from profiles.build import Build, build, foam_settings, plan_job, read_job
 from profiles.errors import JobError
 from profiles.foam.figures import origins
 from profiles.foam.supply import available_boards, cutting_settings
-from profiles.jobfile import job_from
-from profiles.proposing import proposed, thicknesses
+from profiles.jobfile import load_job
+from profiles.proposing import propose_thickness, thicknesses
 from profiles.report import blocks_csv, report_figures
 from profiles.units import number_runs
 from tests.hull import mesh_files
@@ -42,7 +42,7 @@ BOARDS_20 = "[[boards]]\ncount = 2\nlength = 1200\nwidth = 600\nthickness = 20\n
 
 def made(bar: Path, text: str, **foam: object) -> Build:
     words = {("foam", key): value for key, value in foam.items()}
-    return build(job_from(job_file(bar, text), words))
+    return build(load_job(job_file(bar, text), words))
 
 
 def test_two_boards_of_20_make_the_billet_for_40(bar: Path) -> None:
@@ -79,7 +79,7 @@ def test_block_list_says_where_each_block_comes_from(bar: Path) -> None:
 def test_report_holds_the_foam_and_its_volumes_balance(bar: Path) -> None:
     """Boards = blocks + offcuts + kerf + trim + waste, as figures in the report."""
     result = made(bar, BOARDS_20, thickness=40)
-    figures = json.loads(json.dumps(report_figures(result, (), {one.id: "" for one in result.layout.templates})))
+    figures = json.loads(json.dumps(report_figures(result, ())))
     volumes = figures["foam"]["volumes"]
     parts = sum(volumes[key] for key in ("blocks", "offcuts", "kerf", "trim", "waste"))
     assert parts == pytest.approx(volumes["boards"], rel=1e-9)
@@ -103,7 +103,7 @@ def test_measured_boards_move_the_stations(bar: Path) -> None:
 
 def test_measured_boards_and_fit_exclude_each_other(bar: Path) -> None:
     """Blocks planned by fit have no full thickness; asking for both is refused with both names."""
-    job = job_from(
+    job = load_job(
         job_file(bar, BOARDS_20), {("foam", "thickness"): 40, ("foam", "fit"): 1, ("foam", "as_measured"): True}
     )
     with pytest.raises(JobError, match="--fit and --as-measured"):
@@ -112,12 +112,12 @@ def test_measured_boards_and_fit_exclude_each_other(bar: Path) -> None:
 
 def test_boards_alone_get_a_thickness_proposed(bar: Path) -> None:
     """Without a thickness the boards' own and laminated ones are tried; the fewest joints that fit are proposed."""
-    job = job_from(job_file(bar, BOARDS_20 + "[[offcuts]]\nlength = 700\nwidth = 400\nthickness = 30\n"))
-    proposal = proposed(job, read_job(job))
+    job = load_job(job_file(bar, BOARDS_20 + "[[offcuts]]\nlength = 700\nwidth = 400\nthickness = 30\n"))
+    proposal = propose_thickness(job, read_job(job))
     assert [one.row.foam for one in proposal.tried] == [20, 30, 40, 50, 70]
-    assert proposal.chosen.row.lacking == 0
+    assert proposal.choice.row.lacking == 0
     fitting = [one.row for one in proposal.tried if not one.row.lacking]
-    assert proposal.chosen.row.blocks + proposal.chosen.row.glue_lines == min(
+    assert proposal.choice.row.blocks + proposal.choice.row.glue_lines == min(
         one.blocks + one.glue_lines for one in fitting
     )
 
@@ -128,7 +128,7 @@ def test_thicknesses_mix_no_foams_and_count_boards(bar: Path) -> None:
         "[[boards]]\ncount = 1\nlength = 1200\nwidth = 600\nthickness = 20\nfoam = 'XPS'\n"
         "[[boards]]\ncount = 3\nlength = 1200\nwidth = 600\nthickness = 30\nfoam = 'EPS'\n"
     )
-    job = job_from(job_file(bar, text))
+    job = load_job(job_file(bar, text))
     assert thicknesses(available_boards(foam_settings(job)), job.cutting, LENGTH) == [20, 30, 60, 90]
 
 
@@ -152,7 +152,7 @@ def test_lacking_foam_is_named_with_what_to_buy(bar: Path) -> None:
 
 def test_kerf_test_sets_the_kerf(bar: Path) -> None:
     """A test block of 98.9 mm cut with a 0.4 mm wire says a kerf of 1.5 mm (100 + 0.4 - 98.9)."""
-    job = job_from(job_file(bar, "[template]\nkerf_test = 98.9\nwire = 0.4\n"))
+    job = load_job(job_file(bar, "[template]\nkerf_test = 98.9\nwire = 0.4\n"))
     assert cutting_settings(foam_settings(job)).effective_kerf == pytest.approx(1.5)
 
 
@@ -167,12 +167,12 @@ VOLTS = re.compile(r"(\d+(?:\.\d+)?) ?V\b")
 def test_job_book_and_report_name_no_supply_above_48_volts(bar: Path) -> None:
     """AWG 38 over 2 m would need 137 V: book, report and warnings say which wire or span does, and no such voltage."""
     result = made(bar, BOARDS_20 + "[wire]\ngauge = 38\nspan = 2000\n", thickness=40)
-    facts = book_of(result).facts
+    facts = book_contents(result).facts
     sentence = "take AWG 27 (0.361 mm) or thicker, or keep the span to 690 mm or less."
     assert any(note.text.endswith(sentence) for note in result.notes)
     assert any(words.endswith(sentence) for words in facts.wire_cautions)
     printed = " ".join([*(f"{row.label} {row.value} {row.note}" for row in facts.wire), *facts.wire_cautions])
-    report = report_figures(result, [], {template.id: "" for template in result.layout.templates})
+    report = report_figures(result, [])
     assert report["wire"]["supply_volts"] is None
     assert report["wire"]["voltage_volts"] is None
     volts = [float(number) for number in VOLTS.findall(printed + json.dumps(report))]
@@ -184,5 +184,5 @@ def test_job_book_and_report_name_no_supply_above_48_volts(bar: Path) -> None:
 def test_a_job_with_a_supply_above_48_volts_is_refused(bar: Path, volts: str) -> None:
     """The job is refused before anything is read, with the caution and without its own figure."""
     with pytest.raises(JobError, match=r"more than 48 V, which can kill.* never the mains") as raised:
-        job_from(job_file(bar, f"[wire]\nsupply = {volts}\n"))
+        load_job(job_file(bar, f"[wire]\nsupply = {volts}\n"))
     assert set(VOLTS.findall(str(raised.value))) == {"48"}

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from profiles.errors import JobError, WordsError
-from profiles.jobfile import job_from
+from profiles.jobfile import load_job
 
 
 def job_file(folder: Path, text: str) -> Path:
@@ -53,7 +53,7 @@ folder = "made"
 
 def test_every_option_is_read(tmp_path: Path) -> None:
     """A whole job file comes through in mm, its file names beside it."""
-    job = job_from(job_file(tmp_path, WHOLE))
+    job = load_job(job_file(tmp_path, WHOLE))
     assert job.hull.file == str(tmp_path / "hull.stl")
     assert job.hull.scale == pytest.approx(1 / 12)
     assert job.foam.thickness == pytest.approx(38.1)
@@ -78,7 +78,7 @@ def test_all_faults_are_told_at_once_with_their_path(tmp_path: Path) -> None:
     [extra]
     """
     with pytest.raises(JobError) as caught:
-        job_from(job_file(tmp_path, text))
+        load_job(job_file(tmp_path, text))
     message = str(caught.value)
     for place in ("hull.colour", "hull.length", "foam.thickness", "foam.odd", "foam.breaks.1", "paper.size", "extra"):
         assert f"hull.toml: {place}:" in message, place
@@ -100,13 +100,13 @@ def test_all_faults_are_told_at_once_with_their_path(tmp_path: Path) -> None:
 def test_contradictions_are_refused(tmp_path: Path, text: str, words: str) -> None:
     """What cannot be together is said to be so."""
     with pytest.raises(JobError, match=words):
-        job_from(job_file(tmp_path, text))
+        load_job(job_file(tmp_path, text))
 
 
 def test_command_line_overrules_the_file(tmp_path: Path) -> None:
     """A word of the command line replaces the file's value, and a size the other kind of size."""
     words = {("foam", "thickness"): "58", ("hull", "length"): "820", ("foam", "odd"): None, ("hull", "bodies"): ()}
-    job = job_from(job_file(tmp_path, WHOLE), words)
+    job = load_job(job_file(tmp_path, WHOLE), words)
     assert job.foam.thickness == 58
     assert (job.hull.length, job.hull.scale) == (820, None)
     assert job.foam.odd == "both"
@@ -116,13 +116,13 @@ def test_command_line_overrules_the_file(tmp_path: Path) -> None:
 def test_faults_of_the_command_line_name_the_option() -> None:
     """A wrong word is reported under the option it was given to, with exit code 2."""
     with pytest.raises(WordsError, match="--foam: expected a length") as caught:
-        job_from(Path("hull.stl"), {("foam", "thickness"): "thick"}, {("foam", "thickness"): "--foam"})
+        load_job(Path("hull.stl"), {("foam", "thickness"): "thick"}, {("foam", "thickness"): "--foam"})
     assert caught.value.exit_code == 2
 
 
 def test_hull_file_alone_is_a_job_with_defaults() -> None:
     """Without a job file everything but the hull has a default."""
-    job = job_from(Path("some/hull.stl"))
+    job = load_job(Path("some/hull.stl"))
     assert job.hull.file == "some/hull.stl"
     assert job.foam.thickness is None
     assert job.paper.paper.name == "A4"
@@ -131,16 +131,16 @@ def test_hull_file_alone_is_a_job_with_defaults() -> None:
 def test_missing_and_unreadable_job_files(tmp_path: Path) -> None:
     """A job file that is not there, not text or far too long is refused in words."""
     with pytest.raises(JobError, match="there is no job file"):
-        job_from(tmp_path / "none.toml")
+        load_job(tmp_path / "none.toml")
     binary = tmp_path / "binary.toml"
     binary.write_bytes(b"\xff\xfe\x00")
     with pytest.raises(JobError, match="UTF-8"):
-        job_from(binary)
+        load_job(binary)
     binary.write_bytes(b"#" * 2_000_000)
     with pytest.raises(JobError, match="page of text"):
-        job_from(binary)
+        load_job(binary)
     with pytest.raises(JobError, match="cannot be read"):
-        job_from(_folder(tmp_path / "folder.toml"))
+        load_job(_folder(tmp_path / "folder.toml"))
 
 
 def _folder(path: Path) -> Path:

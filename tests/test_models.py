@@ -14,7 +14,7 @@ import numpy.typing as npt
 import pytest
 import trimesh
 
-from profiles.jobfile import job_from
+from profiles.jobfile import load_job
 
 MODELS = Path(__file__).resolve().parents[1] / "models"
 NAMES = ("skerrywing.stl", "wickerby.obj", "pelloway.glb", "tandril.3mf")
@@ -219,11 +219,11 @@ def test_wing_ends_inside_the_floats() -> None:
 @pytest.mark.parametrize("name", JOBS)
 def test_job_files_are_sound(name: str) -> None:
     """Every job file is read without a fault, sets a foam thickness, and its hull file lies beside it."""
-    job = job_from(MODELS / name)
+    job = load_job(MODELS / name)
     assert job.foam.thickness is not None
     assert Path(job.hull.file).is_file()
 
 
 def test_flying_boat_breaks_at_its_step() -> None:
     """The flying boat's job has a break where the hull has its step."""
-    assert job_from(MODELS / "skerrywing.toml").foam.breaks == (script().STEP_X,)
+    assert load_job(MODELS / "skerrywing.toml").foam.breaks == (script().STEP_X,)

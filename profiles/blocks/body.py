@@ -10,7 +10,7 @@ from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import StationPlan, divide_spans
 from profiles.hull.frame import Hull
 from profiles.notes import Note, assumption
-from profiles.setting import check
+from profiles.setting import check_settings
 from profiles.units import number_runs
 
 
@@ -94,5 +94,5 @@ def cut(
     >>> block.grown.deviation.missing > 0.5  # mm, without growth
     True
     """
-    check(settings)
+    check_settings(settings)
     return Body(hull, stations, make_blocks(hull.shape, stations, settings, executor), settings)

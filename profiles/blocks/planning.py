@@ -17,7 +17,7 @@ from profiles.errors import HullError, JobError
 from profiles.hull.frame import Hull
 from profiles.hull.gaps import refuse_open
 from profiles.hull.sections import Side
-from profiles.setting import check
+from profiles.setting import check_settings
 
 
 def plan(
@@ -37,7 +37,7 @@ def plan(
     >>> stations.stations[:4], len(stations.spans)
     ((0.0, 32.0, 72.0, 112.0), 21)
     """
-    check(settings, template)
+    check_settings(settings, template)
     refuse_open(hull.openings, hull.remedy)
     _check_gauges(template, hull)
     if settings.thickness is None:

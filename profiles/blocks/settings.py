@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from profiles.blocks.kerf import kerf_from_test
 from profiles.errors import JobError
-from profiles.setting import LONGEST, MOST_PLACES, Place, Setting, as_length
+from profiles.setting import LONGEST, MAX_PLACES, Place, Setting, as_length
 
 Growth = float | Literal["varying", "block"]
 """How outlines are enlarged: "varying" as far as each place needs, "block" evenly as far as each block needs, or by a
@@ -55,18 +55,18 @@ class StationSettings:
     """Where a hull is divided; lengths in mm. Raises JobError for settings that contradict each other."""
 
     thickness: Annotated[
-        float | None, Setting("Thickness of the foam: 40, 1.5in.", "--foam", parse=as_length, above=0, most=LONGEST)
+        float | None, Setting("Thickness of the foam: 40, 1.5in.", "--foam", parse=as_length, above=0, maximum=LONGEST)
     ] = None
     """None: not known yet; it will be proposed from the boards at hand."""
     odd: Annotated[Literal["nose", "tail", "both"], Setting("Where odd blocks go (nose).", "--odd")] = "nose"
     """Blocks thinner than the foam."""
     min_block: Annotated[
         float,
-        Setting("Thinnest block; a neighbour shares a thinner rest (10).", "--min-block", parse=as_length, least=0),
+        Setting("Thinnest block; a neighbour shares a thinner rest (10).", "--min-block", parse=as_length, minimum=0),
     ] = 10.0
     breaks: Annotated[
         tuple[Place, ...],
-        Setting("A station here, from the nose; repeat it for more.", "--break", loose=True, longest=MOST_PLACES),
+        Setting("A station here, from the nose; repeat it for more.", "--break", lenient=True, max_length=MAX_PLACES),
     ] = ()
     """mm aft of the foremost point."""
     shape_stations: Annotated[
@@ -83,8 +83,8 @@ class StationSettings:
             "--most",
             "MM|none",
             parse=as_most,
-            least=0.1,
-            most=1000,
+            minimum=0.1,
+            maximum=1000,
         ),
     ] = 3.0
     """mm; None: blocks stay as thick as the foam. Ignored where blocks are planned by `fit`."""
@@ -94,8 +94,8 @@ class StationSettings:
             "Fewest blocks with at most this to sand, instead of full ones.",
             "--fit",
             parse=as_length,
-            least=0.01,
-            most=100,
+            minimum=0.01,
+            maximum=100,
         ),
     ] = None
     as_measured: Annotated[
@@ -119,11 +119,15 @@ class BlockSettings:
     skin: Annotated[
         float,
         Setting(
-            "Thickness of sheeting, cloth and filler over the foam (0).", "--skin", parse=as_length, least=0, most=100
+            "Thickness of sheeting, cloth and filler over the foam (0).",
+            "--skin",
+            parse=as_length,
+            minimum=0,
+            maximum=100,
         ),
     ] = 0.0
     kerf: Annotated[
-        float, Setting("Width of the slot that the wire leaves (0).", "--kerf", parse=as_length, least=0, most=20)
+        float, Setting("Width of the slot that the wire leaves (0).", "--kerf", parse=as_length, minimum=0, maximum=20)
     ] = 0.0
     kerf_test: Annotated[
         float | None,
@@ -132,23 +136,29 @@ class BlockSettings:
             "--kerf-test",
             parse=as_length,
             above=0,
-            most=200,
+            maximum=200,
         ),
     ] = None
-    wire: Annotated[float, Setting("Diameter of the wire (0).", "--wire", parse=as_length, least=0, most=10)] = 0.0
+    wire: Annotated[float, Setting("Diameter of the wire (0).", "--wire", parse=as_length, minimum=0, maximum=10)] = 0.0
     allowance: Annotated[
         float,
         Setting(
-            "Least foam between outline and edge of the block (5).", "--allowance", parse=as_length, least=0, most=500
+            "Least foam between outline and edge of the block (5).",
+            "--allowance",
+            parse=as_length,
+            minimum=0,
+            maximum=500,
         ),
     ] = 5.0
     box: Annotated[Literal["common", "each"], Setting("One block size for all, or one for each (common).", "--box")] = (
         "common"
     )
-    pin: Annotated[float, Setting("Diameter of the pin holes (3).", "--pin", parse=as_length, least=0.5, most=20)] = 3.0
+    pin: Annotated[
+        float, Setting("Diameter of the pin holes (3).", "--pin", parse=as_length, minimum=0.5, maximum=20)
+    ] = 3.0
     marks: Annotated[
         float | None,
-        Setting("Distance between numbered marks.", "--marks", parse=as_length, least=5, most=10_000),
+        Setting("Distance between numbered marks.", "--marks", parse=as_length, minimum=5, maximum=10_000),
     ] = None
     """None: by the size of the outline."""
     growth: Annotated[
@@ -159,8 +169,8 @@ class BlockSettings:
             "--growth",
             "varying|block|none|MM",
             parse=as_growth,
-            least=0,
-            most=50,
+            minimum=0,
+            maximum=50,
         ),
     ] = "varying"
     missing: Annotated[
@@ -169,8 +179,8 @@ class BlockSettings:
             "Depth of missing foam that filler will hide; outlines grow less (0).",
             "--missing",
             parse=as_length,
-            least=0,
-            most=5,
+            minimum=0,
+            maximum=5,
         ),
     ] = 0.0
     gauges: Annotated[
@@ -178,8 +188,8 @@ class BlockSettings:
         Setting(
             "A gauge for a carved block here, from the nose; repeat it for more.",
             "--gauge",
-            loose=True,
-            longest=MOST_PLACES,
+            lenient=True,
+            max_length=MAX_PLACES,
         ),
     ] = ()
     """mm aft of the foremost point. Without any, two or three are proposed by the shape."""

@@ -127,7 +127,7 @@ class BookContents:
         return (*(block.x_fore for block in self.blocks), self.blocks[-1].x_aft)
 
 
-def contents_of(
+def make_contents(
     heading: Heading,
     blocks: Sequence[Block],
     templates: Sequence[BlockTemplate],

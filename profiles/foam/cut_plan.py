@@ -20,7 +20,7 @@ from profiles.foam.shortages import find_shortages
 from profiles.foam.solving import plan_by_rule, solve
 from profiles.foam.stock import Board, board_faults
 from profiles.foam.task import Task, make_task
-from profiles.setting import check
+from profiles.setting import check_settings
 
 
 def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> CutPlan:
@@ -29,7 +29,7 @@ def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
     An empty stock gives a plan in which every block is missing. Raises JobError for settings, boards and blocks that
     are not valid; for boards and blocks all faults at once.
     """
-    check(settings)
+    check_settings(settings)
     _check(stock, wanted)
     everything = make_task(stock, wanted, settings)
     task, layout, proof = _make_plan(everything, wanted)

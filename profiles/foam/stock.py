@@ -55,26 +55,28 @@ def as_tolerance(value: object) -> object:
 class Board:
     """Boards of one kind, or offcuts of one kind; sizes in mm."""
 
-    name: Annotated[str, Setting("What you call it.", longest=60)]
+    name: Annotated[str, Setting("What you call it.", max_length=60)]
     """The builder's name for it, such as "XPS 20"; if empty, it is made from the sizes."""
-    count: Annotated[int | None, Setting("How many there are; left out: as many as are needed.", least=1, most=10_000)]
+    count: Annotated[
+        int | None, Setting("How many there are; left out: as many as are needed.", minimum=1, maximum=10_000)
+    ]
     """None: as many as are needed, to be bought."""
-    length: Annotated[float, Setting("The longer side.", parse=as_length, above=0, most=LONGEST)]
+    length: Annotated[float, Setting("The longer side.", parse=as_length, above=0, maximum=LONGEST)]
     """length >= width."""
-    width: Annotated[float, Setting("The shorter side.", parse=as_length, above=0, most=LONGEST)]
-    thickness: Annotated[float, Setting("As its maker names it.", parse=as_length, above=0, most=LONGEST)]
+    width: Annotated[float, Setting("The shorter side.", parse=as_length, above=0, maximum=LONGEST)]
+    thickness: Annotated[float, Setting("As its maker names it.", parse=as_length, above=0, maximum=LONGEST)]
     """Nominal thickness."""
-    measured: Annotated[float | None, Setting("Its thickness by caliper.", parse=as_length, above=0, most=LONGEST)] = (
-        None
-    )
+    measured: Annotated[
+        float | None, Setting("Its thickness by caliper.", parse=as_length, above=0, maximum=LONGEST)
+    ] = None
     """None: not measured."""
     tolerance: Annotated[
-        tuple[float, float] | None, Setting("How far off its thickness may be.", parse=as_tolerance, loose=True)
+        tuple[float, float] | None, Setting("How far off its thickness may be.", parse=as_tolerance, lenient=True)
     ] = None
     """How far the real thickness may lie below and above `thickness` (or `measured`), both >= 0; None: not given."""
-    foam: Annotated[str, Setting("The kind of foam.", longest=40)] = ""
+    foam: Annotated[str, Setting("The kind of foam.", max_length=40)] = ""
     """Such as "XPS". Layers of one billet are of one kind."""
-    price: Annotated[float | None, Setting("For one, in any currency.", least=0, most=1e6, loose=True)] = None
+    price: Annotated[float | None, Setting("For one, in any currency.", minimum=0, maximum=1e6, lenient=True)] = None
     """For one board, in any currency."""
     offcut: bool = False
     """Offcuts are used before boards, and are not counted as boards."""

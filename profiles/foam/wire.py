@@ -65,7 +65,7 @@ class WireSettings:
     alloy: Annotated[str, Setting("NiCr 80/20, NiCr 60/15 or stainless 304 (NiCr 80/20).", "--alloy", "NAME")] = (
         "NiCr 80/20"
     )
-    gauge: Annotated[int | None, Setting("Gauge of the wire, AWG.", "--gauge-awg", "AWG", least=0, most=50)] = None
+    gauge: Annotated[int | None, Setting("Gauge of the wire, AWG.", "--gauge-awg", "AWG", minimum=0, maximum=50)] = None
     """AWG."""
     diameter_mm: Annotated[
         float | None,
@@ -75,13 +75,13 @@ class WireSettings:
             key="diameter",
             parse=as_length,
             above=0,
-            most=10,
+            maximum=10,
         ),
     ] = None
     span_mm: Annotated[
         float,
         Setting(
-            "Heated length between the clamps (600).", "--span", key="span", parse=as_length, above=0, most=LONGEST
+            "Heated length between the clamps (600).", "--span", key="span", parse=as_length, above=0, maximum=LONGEST
         ),
     ] = 600.0
     in_foam_mm: Annotated[
@@ -92,18 +92,18 @@ class WireSettings:
             key="in_foam",
             parse=as_length,
             above=0,
-            most=LONGEST,
+            maximum=LONGEST,
         ),
     ] = None
     """None: the widest block."""
     temperature_celsius: Annotated[
         float,
-        Setting("Temperature in free air, degrees Celsius (300).", "--temperature", "C", "temperature", loose=True),
+        Setting("Temperature in free air, degrees Celsius (300).", "--temperature", "C", "temperature", lenient=True),
     ] = 300.0
     """In free air. 300 is a column of the table; in foam the wire cools to where polystyrene hardly smokes."""
     supply_volts: Annotated[
         float | None,
-        Setting("Voltage of your supply.", "--supply", "V", "supply", loose=True),
+        Setting("Voltage of your supply.", "--supply", "V", "supply", lenient=True),
     ] = None
     """Voltage of the user's own supply; None: not known."""
 

@@ -11,7 +11,7 @@ from profiles.hull.frame import Hull, place
 from profiles.hull.loading import load, printable_name
 from profiles.hull.repair import choose_bodies, repair_mesh
 from profiles.hull.settings import ReadSettings
-from profiles.setting import check
+from profiles.setting import check_settings
 
 
 def read(path: Path | str, settings: ReadSettings = ReadSettings()) -> Hull:
@@ -26,7 +26,7 @@ def read(path: Path | str, settings: ReadSettings = ReadSettings()) -> Hull:
     >>> hull.notes[0].kind
     <NoteKind.ASSUMPTION: 'assumption'>
     """
-    check(settings)
+    check_settings(settings)
     path = Path(path)
     sized = settings.length is not None or settings.scale is not None
     raw = load(path, unit=settings.unit, sized=sized, limits=settings.limits)

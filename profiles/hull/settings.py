@@ -25,11 +25,11 @@ class ReadSettings:
     ] = None
     length: Annotated[
         float | None,
-        Setting("Scale the hull to this overall length.", "--length", parse=as_length, above=0, most=LONGEST),
+        Setting("Scale the hull to this overall length.", "--length", parse=as_length, above=0, maximum=LONGEST),
     ] = None
     """mm."""
     scale: Annotated[
-        float | None, Setting("Scale the hull by this factor.", "--scale", "1:12", parse=as_scale, above=0, most=1e4)
+        float | None, Setting("Scale the hull by this factor.", "--scale", "1:12", parse=as_scale, above=0, maximum=1e4)
     ] = None
     """Model over original: 1:12 is 1/12."""
     length_axis: Annotated[
@@ -60,8 +60,8 @@ class ReadSettings:
     ] = None
     """mm; None: the larger of CRACK and CRACK_SHARE of the length."""
     bodies: Annotated[
-        tuple[Annotated[int, Setting(least=1, most=10**6)], ...],
-        Setting("Use only this body; repeat it for more.", "--body", "N", loose=True, longest=MOST_BODIES),
+        tuple[Annotated[int, Setting(minimum=1, maximum=10**6)], ...],
+        Setting("Use only this body; repeat it for more.", "--body", "N", lenient=True, max_length=MOST_BODIES),
     ] = ()
     datum: Annotated[
         float | None,
@@ -69,8 +69,8 @@ class ReadSettings:
             "Height of the datum above the hull's lowest point.",
             "--datum",
             parse=as_length,
-            least=-LONGEST,
-            most=LONGEST,
+            minimum=-LONGEST,
+            maximum=LONGEST,
         ),
     ] = None
     """mm."""
@@ -80,14 +80,14 @@ class ReadSettings:
             f"Refuse a file with more triangles ({MOST_TRIANGLES}).",
             "--max-triangles",
             "N",
-            least=1,
-            most=10**9,
+            minimum=1,
+            maximum=10**9,
             reported=False,
         ),
     ] = MOST_TRIANGLES
     max_bytes: Annotated[
         int,
-        Setting("Refuse a larger file.", "--max-bytes", "N", least=1, most=10**12, reported=False),
+        Setting("Refuse a larger file.", "--max-bytes", "N", minimum=1, maximum=10**12, reported=False),
     ] = MOST_BYTES
 
     def __post_init__(self) -> None:

@@ -21,11 +21,11 @@ class PageSettings:
         Setting("A0 to A5, Letter, Legal, Tabloid, ANSI-C to E, 610x2000 (A4).", "--paper", "SIZE", "size", as_paper),
     ] = A4
     margin: Annotated[
-        float, Setting("Margin that the printer leaves empty (8).", "--margin", parse=as_length, least=0, most=100)
+        float, Setting("Margin that the printer leaves empty (8).", "--margin", parse=as_length, minimum=0, maximum=100)
     ] = 8.0
     overlap: Annotated[
         float,
-        Setting("Overlap of the pages of a large template (10).", "--overlap", parse=as_length, least=2, most=50),
+        Setting("Overlap of the pages of a large template (10).", "--overlap", parse=as_length, minimum=2, maximum=50),
     ] = 10.0
     orientation: Annotated[
         Literal["auto", "portrait", "landscape"], Setting("Direction of the paper (auto).", "--orientation")
@@ -33,19 +33,27 @@ class PageSettings:
     bar_across: Annotated[
         float,
         Setting(
-            "What the 100 mm bar across measures on your print.", "--bar-across", parse=as_length, least=90, most=110
+            "What the 100 mm bar across measures on your print.",
+            "--bar-across",
+            parse=as_length,
+            minimum=90,
+            maximum=110,
         ),
     ] = 100.0
     bar_up: Annotated[
         float,
         Setting(
-            "What the 100 mm bar up the page measures on your print.", "--bar-up", parse=as_length, least=90, most=110
+            "What the 100 mm bar up the page measures on your print.",
+            "--bar-up",
+            parse=as_length,
+            minimum=90,
+            maximum=110,
         ),
     ] = 100.0
 
     max_sheets: Annotated[
         int,
-        Setting("Refuse jobs of more sheets than this (2000).", "--max-sheets", "N", least=1, most=1_000_000),
+        Setting("Refuse jobs of more sheets than this (2000).", "--max-sheets", "N", minimum=1, maximum=1_000_000),
     ] = MOST_SHEETS
 
     @property

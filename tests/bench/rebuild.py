@@ -20,17 +20,17 @@ def main() -> None:
     """Time both builds and print what they took, and the parts of the first."""
     from profiles.build import build, read_job, shape  # noqa: PLC0415
     from profiles.job import Job  # noqa: PLC0415
-    from profiles.jobfile import job_from  # noqa: PLC0415
+    from profiles.jobfile import load_job  # noqa: PLC0415
     from profiles.options import NAMES, PLACES  # noqa: PLC0415
     from profiles.paper.proof import load_reader  # noqa: PLC0415
-    from profiles.results import load_libraries, results_of  # noqa: PLC0415
+    from profiles.results import load_libraries, render_build  # noqa: PLC0415
 
     load_libraries()
     load_reader()
     source = Path(sys.argv[1])
 
     def job(foam: str) -> Job:
-        return job_from(source, {PLACES["foam_thickness"]: foam}, NAMES)
+        return load_job(source, {PLACES["foam_thickness"]: foam}, NAMES)
 
     times = [time.perf_counter()]
     hull = read_job(job(FOAMS[0]))
@@ -38,7 +38,7 @@ def main() -> None:
     for foam in FOAMS:
         made = build(job(foam), shape(job(foam), hull))
         times.append(time.perf_counter())
-        results_of(made)
+        render_build(made)
         times.append(time.perf_counter())
     start, was_read, planned, first, replanned, again = times
     print(

@@ -30,10 +30,10 @@ with atheris.instrument_imports(include=["profiles", "tomllib"]):
     from profiles.foam.stock import Board
     from profiles.foam.supply import squared_sizes
     from profiles.job import PARTS, Job
-    from profiles.jobfile import job_from
+    from profiles.jobfile import load_job
     from profiles.layout import lay_out
     from profiles.report import plan_figures
-    from profiles.setting import Described, Setting, choices_of, described
+    from profiles.setting import Setting, SettingField, choices_of, setting_fields
 
 import numpy as np
 
@@ -105,7 +105,7 @@ def one_input(data: bytes) -> None:
     path = ROOM / "job.toml"
     path.write_bytes(text)
     with contextlib.suppress(StationerError):
-        job = job_from(path)
+        job = load_job(path)
         finite(asdict(job))
         carry_out(job, hull_bytes(data[0] % len(HULLS), chance), pages=chance.ConsumeIntInRange(0, 15) == 1)
     if data[0] >= STRUCTURED:
@@ -113,7 +113,7 @@ def one_input(data: bytes) -> None:
     word = text.decode("utf-8", "replace")[:200]
     for key in (("foam", "thickness"), ("hull", "scale"), ("paper", "size"), ("hull", "unit"), ("template", "growth")):
         with contextlib.suppress(StationerError):
-            finite(asdict(job_from(Path("hull.stl"), {key: word})))
+            finite(asdict(load_job(Path("hull.stl"), {key: word})))
 
 
 def carry_out(job: Job, content: bytes, *, pages: bool) -> None:
@@ -178,7 +178,7 @@ def job_text(chance: "atheris.FuzzedDataProvider") -> str:
                 lines += [f"[[{part}]]", *board_lines(chance)]
             continue
         lines.append(f"[{part}]")
-        for field in described(settings):
+        for field in setting_fields(settings):
             if field.key == "file":
                 lines.append('file = "hull.stl"')
             elif field.key == "thickness":
@@ -190,7 +190,7 @@ def job_text(chance: "atheris.FuzzedDataProvider") -> str:
 
 def board_lines(chance: "atheris.FuzzedDataProvider") -> Iterator[str]:
     """A board of a likely size, or not."""
-    for field in described(Board):
+    for field in setting_fields(Board):
         if field.key in {"length", "width", "thickness"}:
             most = 130 if field.key == "thickness" else 1500
             yield f"{field.key} = {chance.ConsumeIntInRange(10, most)}"
@@ -198,7 +198,7 @@ def board_lines(chance: "atheris.FuzzedDataProvider") -> Iterator[str]:
             yield f"{field.key} = {value_text(field, chance)}"
 
 
-def value_text(field: Described, chance: "atheris.FuzzedDataProvider") -> str:
+def value_text(field: SettingField, chance: "atheris.FuzzedDataProvider") -> str:
     """A value as a job file writes it: one of the choices, a flag, a list, a number, or a short text."""
     choices = choices_of(field.type)
     if choices:
@@ -212,7 +212,7 @@ def value_text(field: Described, chance: "atheris.FuzzedDataProvider") -> str:
     return str(number(field.setting, chance, whole=int in (field.type, *get_args(field.type))))
 
 
-def item_setting(field: Described) -> Setting:
+def item_setting(field: SettingField) -> Setting:
     """The limits of one item of a list."""
     item = get_args(field.type)[0] if get_args(field.type) else None
     marks = get_args(item)[1:] if get_origin(item) is Annotated else ()
@@ -221,8 +221,8 @@ def item_setting(field: Described) -> Setting:
 
 def number(setting: Setting, chance: "atheris.FuzzedDataProvider", *, whole: bool = False) -> float:
     """A number at a limit, near it, of an everyday size, or any at all."""
-    low = setting.least if setting.least is not None else setting.above if setting.above is not None else -200.0
-    high = setting.most if setting.most is not None else 1e6
+    low = setting.minimum if setting.minimum is not None else setting.above if setting.above is not None else -200.0
+    high = setting.maximum if setting.maximum is not None else 1e6
     kind = chance.ConsumeIntInRange(0, 6)
     if whole:
         return int((low, high)[kind] if kind < 2 else chance.ConsumeIntInRange(int(low), int(min(high, low + 40))))

@@ -16,7 +16,7 @@ from manifold3d import Manifold, Mesh64
 from profiles.build import read_job
 from profiles.hull.frame import Hull
 from profiles.hull.sections import Side, section
-from profiles.jobfile import job_from
+from profiles.jobfile import load_job
 
 MODELS = Path(__file__).parents[2] / "models"
 CLOSED = ("skerrywing", "pelloway", "tandril")
@@ -25,7 +25,7 @@ BESIDE = 1e-7
 
 @functools.cache
 def hull(name: str) -> Hull:
-    return read_job(job_from(MODELS / f"{name}.toml"))
+    return read_job(load_job(MODELS / f"{name}.toml"))
 
 
 @functools.cache

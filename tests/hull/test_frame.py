@@ -18,7 +18,7 @@ from profiles.hull.settings import ReadSettings
 from profiles.hull.surface import RawMesh, surface_of
 from profiles.hull.trial_sections import datum_height, gauss_stations, section_volume
 from profiles.notes import NoteKind
-from profiles.setting import check
+from profiles.setting import check_settings
 from tests import closed_forms as zoo
 
 LENGTH, BREADTH, DEPTH = 300.0, 60.0, 40.0
@@ -177,7 +177,7 @@ def test_every_guess_names_what_overrules_it() -> None:
 def test_contradictory_options_are_refused(options: dict[str, object], message: str) -> None:
     """Options that contradict each other or are out of range are refused by name."""
     with pytest.raises(JobError, match=message):
-        check(ReadSettings(**options))  # type: ignore[arg-type]
+        check_settings(ReadSettings(**options))  # type: ignore[arg-type]
 
 
 def test_half_mirrored_in_the_length_axis_is_refused() -> None:
