@@ -54,8 +54,8 @@ class ReadSettings:
             f"Close gaps of the skin up to this width straight ({CRACK:g} or {CRACK_SHARE:.1%} of the length).",
             "--bridge",
             parse=as_length,
-            least=0,
-            most=LONGEST,
+            minimum=0,
+            maximum=LONGEST,
         ),
     ] = None
     """mm; None: the larger of CRACK and CRACK_SHARE of the length."""
