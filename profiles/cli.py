@@ -85,10 +85,10 @@ def commands() -> None:
 @grouped(HULL, AS_JSON)
 def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show what the hull file holds: size, unit, axes, bodies."""
-    from profiles import console  # noqa: PLC0415
-    from profiles.build import read_job  # noqa: PLC0415
-    from profiles.notes import note_figures  # noqa: PLC0415
-    from profiles.report import hull_figures  # noqa: PLC0415
+    from profiles import console
+    from profiles.build import read_job
+    from profiles.notes import note_figures
+    from profiles.report import hull_figures
 
     job = _job(source, words)
     hull = read_job(job)
@@ -111,9 +111,9 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
 @grouped(HULL, FOAM, AS_JSON)
 def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show stations, blocks and every warning that make gives."""
-    from profiles import console  # noqa: PLC0415
-    from profiles.build import all_notes, read_job, shape, supply_job  # noqa: PLC0415
-    from profiles.report import plan_figures  # noqa: PLC0415
+    from profiles import console
+    from profiles.build import all_notes, read_job, shape, supply_job
+    from profiles.report import plan_figures
 
     job = _job(source, words)
     body = shape(job, read_job(job))
@@ -132,9 +132,9 @@ def plan(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 
 @grouped(HULL, FOAM, TEMPLATE, WIRE, PAPER, OUTPUT, WORKERS, AS_JSON)
 def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Make the templates: PDF, SVG, block list and report."""
-    from profiles.folder import check_free, last_report, write_whole  # noqa: PLC0415
-    from profiles.report import changes  # noqa: PLC0415
-    from profiles.results import render_build  # noqa: PLC0415
+    from profiles.folder import check_free, last_report, write_whole
+    from profiles.report import changes
+    from profiles.results import render_build
 
     # Workers come after the imports, which a fork need not do again, and before the job, which they never see.
     with _executor(workers) as executor, _progress(quiet=as_json) as progress:
@@ -143,7 +143,7 @@ def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
         check_free(folder)
         made, proposal = _built(job, progress, executor)
         results = render_build(made, progress, executor)
-    from profiles import console  # noqa: PLC0415
+    from profiles import console
 
     before = last_report(folder)
     with interrupts.held():
@@ -192,15 +192,15 @@ def compare(
     if not thicknesses:
         message = "expected at least one foam thickness to compare"
         raise WordsError(message, remedy="Give each as --foam 40.")
-    from profiles.build import read_job  # noqa: PLC0415
-    from profiles.comparing import compare as compare_variants  # noqa: PLC0415
+    from profiles.build import read_job
+    from profiles.comparing import compare as compare_variants
 
     with _executor(workers) as executor:
         hull = read_job(job)
         variants = compare_variants(job, hull, thicknesses, limits, executor)
     rows = [variant.row for variant in variants]
-    from profiles import console  # noqa: PLC0415
-    from profiles.pictures.deviationplot import deviation_plot  # noqa: PLC0415
+    from profiles import console
+    from profiles.pictures.deviationplot import deviation_plot
 
     place = target or Path("output") / f"{_stem(source)}-compare.svg"
     _write_drawing("--out", place, deviation_plot([variant.plot for variant in variants], title=hull.name), hull.name)
@@ -218,10 +218,10 @@ def compare(
 @grouped(HULL, FOAM, TEMPLATE, WIRE, AS_JSON)
 def foam(source: Path, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Plan only the foam: boards, cuts, fence settings, wire."""
-    from profiles import console  # noqa: PLC0415
-    from profiles.build import all_notes, read_job, shape, supply_job  # noqa: PLC0415
-    from profiles.foam.figures import foam_figures  # noqa: PLC0415
-    from profiles.notes import note_figures  # noqa: PLC0415
+    from profiles import console
+    from profiles.build import all_notes, read_job, shape, supply_job
+    from profiles.foam.figures import foam_figures
+    from profiles.notes import note_figures
 
     job = _job(source, words)
     body = shape(job, read_job(job))
@@ -244,10 +244,10 @@ def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: 
 
     This needs no hull.
     """
-    from profiles import console  # noqa: PLC0415
-    from profiles.foam.figures import wire_figures_of  # noqa: PLC0415
-    from profiles.foam.wire import wire_figures  # noqa: PLC0415
-    from profiles.notes import note_figures  # noqa: PLC0415
+    from profiles import console
+    from profiles.foam.figures import wire_figures_of
+    from profiles.foam.wire import wire_figures
+    from profiles.notes import note_figures
 
     figures = wire_figures(_job(source or Path("hull"), words).wire)
     if as_json:
@@ -263,8 +263,8 @@ def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: 
 @grouped(PAPER)
 def kerf_test(target: Path | None, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Make a page of templates to measure the kerf of a wire."""
-    from profiles import console  # noqa: PLC0415
-    from profiles.results import kerf_test_pdf  # noqa: PLC0415
+    from profiles import console
+    from profiles.results import kerf_test_pdf
 
     place = target or Path("output") / "kerf-test.pdf"
     _write(place, kerf_test_pdf(_job(Path("hull"), words)))
@@ -278,8 +278,8 @@ def kerf_test(target: Path | None, **words: Any) -> None:  # noqa: ANN401 - clic
 @click.argument("folder", type=click.Path(path_type=Path))
 def demo(folder: Path) -> None:
     """Write the demo hulls and their jobs into a new FOLDER."""
-    from profiles import console  # noqa: PLC0415
-    from profiles.demos import write_demos  # noqa: PLC0415
+    from profiles import console
+    from profiles.demos import write_demos
 
     with interrupts.held():
         demos = write_demos(folder)
@@ -289,11 +289,11 @@ def demo(folder: Path) -> None:
 
 def _built(job: "Job", progress: Callable[[str], None], executor: "Executor | None") -> "tuple[Build, Proposal | None]":
     """The build; a job that names boards and no thickness gets the proposed one."""
-    from profiles.build import build, read_job  # noqa: PLC0415
+    from profiles.build import build, read_job
 
     if job.foam.thickness is not None or not (job.boards or job.offcuts):
         return build(job, progress=progress, executor=executor), None
-    from profiles.proposing import propose_thickness  # noqa: PLC0415
+    from profiles.proposing import propose_thickness
 
     progress("reading the hull")
     hull = read_job(job)
@@ -305,13 +305,13 @@ def _built(job: "Job", progress: Callable[[str], None], executor: "Executor | No
 
 def _minor(notes: "Sequence[Note]") -> "list[Note]":
     """All but the warnings, which `all_notes` holds already."""
-    from profiles.notes import NoteKind  # noqa: PLC0415
+    from profiles.notes import NoteKind
 
     return [note for note in notes if note.kind is not NoteKind.WARNING]
 
 
 def _length(option: str, text: str) -> float:
-    from profiles.units import length_mm  # noqa: PLC0415
+    from profiles.units import length_mm
 
     try:
         value = length_mm(text)
@@ -330,7 +330,7 @@ def _progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
     if quiet or not sys.stderr.isatty():
         yield lambda _stage: None
         return
-    from profiles import console  # noqa: PLC0415
+    from profiles import console
 
     with console.progress() as progress:
         yield progress
@@ -339,20 +339,20 @@ def _progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
 @contextlib.contextmanager
 def _executor(wanted: int | None) -> "Iterator[Executor | None]":
     """Workers beside this process, so that `wanted` processes work in all; None is one for each core."""
-    from profiles.workers import MOST, cores, workers  # noqa: PLC0415
+    from profiles.workers import MOST, cores, workers
 
     with workers((wanted or min(cores(), MOST)) - 1, _load_libraries) as executor:
         yield executor
 
 
 def _load_libraries() -> None:
-    from profiles.results import load_libraries  # noqa: PLC0415
+    from profiles.results import load_libraries
 
     load_libraries()
 
 
 def _job(source: Path, words: dict[str, Any]) -> "Job":
-    from profiles.jobfile import load_job  # noqa: PLC0415
+    from profiles.jobfile import load_job
 
     return load_job(source, {PLACES[name]: value for name, value in words.items()}, NAMES)
 
@@ -364,19 +364,19 @@ def _stem(source: Path) -> str:
 
 
 def _write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
-    from profiles.pictures.views import picture_of  # noqa: PLC0415
+    from profiles.pictures.views import picture_of
 
     _write_drawing("--picture", target, picture_of(hull), hull.name)
 
 
 def _write_drawing(option: str, target: Path, drawing: Any, title: str) -> None:  # noqa: ANN401 - imported late
-    from profiles.paper.svg import drawing_svg  # noqa: PLC0415
+    from profiles.paper.svg import drawing_svg
 
     suffix = target.suffix.lower()
     if suffix == ".svg":
         content = drawing_svg(drawing, title=title).encode()
     elif suffix == ".png":
-        from profiles.paper.pdf import drawing_png  # noqa: PLC0415
+        from profiles.paper.pdf import drawing_png
 
         content = drawing_png(drawing, 150)
     else:

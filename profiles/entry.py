@@ -10,7 +10,7 @@ def main() -> None:
     """Entry point of the command."""
     if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:  # a shell's background job is not interrupted
         _answer_interrupts()
-    from profiles.cli import main as command  # noqa: PLC0415 - an interrupt is answered from here on
+    from profiles.cli import main as command  # an interrupt is answered from here on
 
     try:
         command()
@@ -23,7 +23,7 @@ def _answer_interrupts() -> None:
     """Give interrupts their answer; one that comes while that is being loaded waits for it."""
     waiting: list[int] = []
     signal.signal(signal.SIGINT, lambda number, _frame: waiting.append(number))
-    from profiles.interrupts import answer  # noqa: PLC0415 - nothing is loaded before the line above
+    from profiles.interrupts import answer  # nothing is loaded before the line above
 
     signal.signal(signal.SIGINT, answer)
     if waiting:

@@ -316,7 +316,7 @@ def _lock(place: Path, patience: float) -> Iterator[None]:
     if sys.platform == "win32":
         yield
         return
-    import fcntl  # noqa: PLC0415 - not on every system
+    import fcntl  # not on every system
 
     lock = lock_file(place)
     end = time.monotonic() + patience

@@ -111,7 +111,7 @@ class _Unpickler(pickle.Unpickler):
     """Puts the arrays back in the places of their labels."""
 
     def persistent_load(self, label: Label) -> Any:  # noqa: ANN401 - an array
-        import numpy as np  # noqa: PLC0415 - loaded already, or needed now
+        import numpy as np  # loaded already, or needed now
 
         place, kind, shape = label
         if _here.shelf is None:
@@ -165,7 +165,7 @@ class Named:
 
     def place(self, array: Any) -> Place | None:  # noqa: ANN401 - as in the protocol
         """Where the array is, laid there if it was not; None where it does not fit."""
-        from multiprocessing.shared_memory import SharedMemory  # noqa: PLC0415 - a fork does without
+        from multiprocessing.shared_memory import SharedMemory  # a fork does without
 
         if id(array) not in self.known:
             if array.nbytes > _left():
@@ -178,7 +178,7 @@ class Named:
 
     def read(self, place: Place) -> memoryview:
         """The bytes of the array."""
-        from multiprocessing.shared_memory import SharedMemory  # noqa: PLC0415 - as above
+        from multiprocessing.shared_memory import SharedMemory
 
         name, start, end = place
         if name not in self.segments:

@@ -175,7 +175,7 @@ MAX_DEPTH = 6
 
 
 def _read_toml(source: Path) -> dict[str, Any]:
-    import tomllib  # noqa: PLC0415 - a hull file needs no TOML
+    import tomllib  # a hull file needs no TOML
 
     try:
         if source.stat().st_size > MAX_JOB_BYTES:

@@ -88,7 +88,7 @@ def render(layout: Layout) -> dict[str, bytes]:
 
 def kerf_test_pdf(job: Job) -> bytes:
     """The page with the square templates of the kerf test, measured like any other. Raises CheckError."""
-    from profiles.paper.kerfpage import kerf_pages, kerf_templates  # noqa: PLC0415 - no other command needs it
+    from profiles.paper.kerfpage import kerf_pages, kerf_templates  # no other command needs it
 
     pages = kerf_pages(job.paper)
     pdf = _pdf(pages, "kerf test")
@@ -98,14 +98,14 @@ def kerf_test_pdf(job: Job) -> bytes:
 
 def load_libraries() -> None:
     """Load the libraries for drawing and rendering, in a process that has nothing else to do yet."""
-    from profiles.paper import facetemplates  # noqa: F401, PLC0415 - slow to import
-    from profiles.paper.pdf import load_libraries as load_pdf  # noqa: PLC0415 - loads the cairo library
+    from profiles.paper import facetemplates  # noqa: F401 - slow to import
+    from profiles.paper.pdf import load_libraries as load_pdf  # loads the cairo library
 
     load_pdf()
 
 
 def _pdf(pages: Sequence[Page], title: str) -> bytes:
-    from profiles.paper.pdf import pages_pdf  # noqa: PLC0415 - loads the cairo library
+    from profiles.paper.pdf import pages_pdf  # loads the cairo library
 
     return pages_pdf(pages, title=title)
 
@@ -115,14 +115,14 @@ def _book(contents: BookContents, settings: BookSettings, title: str) -> bytes:
 
 
 def _picture_png(picture: Picture) -> bytes:
-    from profiles.paper.pdf import drawing_png  # noqa: PLC0415 - loads the cairo library
+    from profiles.paper.pdf import drawing_png  # loads the cairo library
 
     return drawing_png(picture(PICTURE_ROOM), PICTURE_DPI)
 
 
 def _svgs(name: str, layout: Layout) -> dict[str, bytes]:
     """Every page, every template and the picture of the body, by file name."""
-    from profiles.paper.svg import drawing_svg  # noqa: PLC0415 - slow to import
+    from profiles.paper.svg import drawing_svg  # slow to import
 
     drawings = {page_file(page): (f"{name}, page {page.number} of {page.of}", page.drawing) for page in layout.pages}
     drawings |= {template_file(template): (f"{name}, {template.id}", template.drawing) for template in layout.templates}

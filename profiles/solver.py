@@ -69,7 +69,7 @@ def solve_program(
     >>> answer.choice.tolist(), answer.finished, round(answer.bound, 6)
     ([1.0, 1.0], True, 2.9)
     """
-    import highspy  # noqa: PLC0415 - not every command needs it
+    import highspy  # not every command needs it
 
     limits = {} if nodes is None else {"mip_max_nodes": nodes}
     solver = _make_solver(_model(cost, rows, upper, whole=whole), mip_rel_gap=gap, time_limit=seconds, **limits)
@@ -93,7 +93,7 @@ class GrowingProgram:
 
     def __init__(self, cost: Floats, upper: Floats) -> None:
         """For the cheapest (n,) numbers from 0 to `upper`."""
-        import highspy  # noqa: PLC0415 - as above
+        import highspy
 
         # Presolving takes longer than it saves in programs of a few hundred columns that are solved several times.
         self._solver = _make_solver(_model(cost, [], upper, whole=False), presolve="off")
@@ -116,7 +116,7 @@ class GrowingProgram:
 
 
 def _make_solver(model: "HighsLp", **options: float | str) -> "Highs":
-    import highspy  # noqa: PLC0415 - as above
+    import highspy
 
     with _stdout_closed():
         solver = highspy.Highs()  # type: ignore[no-untyped-call]
@@ -127,7 +127,7 @@ def _make_solver(model: "HighsLp", **options: float | str) -> "Highs":
 
 
 def _model(cost: Floats, rows: Sequence[Row], upper: Floats, *, whole: bool) -> "HighsLp":
-    import highspy  # noqa: PLC0415 - as above
+    import highspy
 
     lengths = [len(row) for row, _, _ in rows]
     model = highspy.HighsLp()

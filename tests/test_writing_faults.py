@@ -229,7 +229,7 @@ def test_two_runs_into_one_folder_do_not_mix(tmp_path: Path) -> None:
 @linux
 def test_a_run_waits_for_another_and_says_so_when_it_does_not_end(tmp_path: Path) -> None:
     """While another run holds the folder, this one says so after a while; a lock that nobody holds stops nobody."""
-    import fcntl  # noqa: PLC0415 - not on every system
+    import fcntl  # not on every system
 
     out = tmp_path / "out"
     lock = lock_file(out)

@@ -47,7 +47,7 @@ def book_pdf(pages: Sequence[BookPage], title: str) -> bytes:
 
     Raises StationerError, which says what to install, if the cairo library or the font is missing.
     """
-    from profiles.paper.pdf import drawings_pdf  # noqa: PLC0415 - loads the cairo library
+    from profiles.paper.pdf import drawings_pdf  # loads the cairo library
 
     marks = [(chapter, page.number) for page in pages for chapter in page.begins]
     return drawings_pdf([page.drawing for page in pages], title=title, bookmarks=marks)

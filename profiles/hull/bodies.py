@@ -150,7 +150,7 @@ def _patches_along_seams(vertices: Floats, patches: _Patches, table: EdgeTable) 
     owner = patches.of_face[sides[where] // 3]
     if len(np.unique(owner)) < 2:  # noqa: PLR2004 - a seam has two sides
         return owner[:0], owner[:0]
-    from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
+    from scipy.spatial import cKDTree  # slow to import and seldom needed
 
     points = vertices[loose]
     # Only which body a patch belongs to depends on this; whether the seam closes is for the sections to say.

@@ -160,7 +160,7 @@ def _least_cost(cost: Floats) -> Ints:
     nearest: Ints = cost.argmin(axis=1)
     if len(set(nearest.tolist())) == len(cost):
         return nearest
-    from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - slow to import and seldom needed
+    from scipy.optimize import linear_sum_assignment  # slow to import and seldom needed
 
     columns: Ints = np.asarray(linear_sum_assignment(cost)[1], dtype=np.int64)
     return columns

@@ -97,7 +97,7 @@ def _sort_by_edge(tail: Ints, head: Ints, vertex_count: int) -> tuple[Ints, Bool
         if at_once >= vertex_count:
             return _sort_packed(keys, np.arange(len(tail), dtype=np.int64), bits)
         order = np.argsort(keys, kind="stable").astype(np.int64)
-        return order, _starts_of_runs(keys[order])
+        return order, starts_of_runs(keys[order])
     parts = []
     for lowest in range(0, vertex_count, at_once):
         chosen = np.flatnonzero((low >= lowest) & (low < lowest + at_once))
@@ -113,10 +113,11 @@ def _sort_packed(key: Ints, number: Ints, bits: int) -> tuple[Ints, Bools]:
     key.sort()
     order = key & ((1 << bits) - 1)
     key >>= bits
-    return order, _starts_of_runs(key)
+    return order, starts_of_runs(key)
 
 
-def _starts_of_runs(keys: Ints) -> Bools:
+def starts_of_runs(keys: npt.NDArray[np.generic]) -> Bools:
+    """(k,) whether each of the sorted keys (k,) differs from the one before; True for the first."""
     first = np.ones(len(keys), dtype=bool)
     np.not_equal(keys[1:], keys[:-1], out=first[1:])
     return first

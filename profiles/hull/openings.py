@@ -93,7 +93,7 @@ def _gaps(vertices: Floats, edges: Ints, tolerance: float) -> Ints:
     ends = nodes[degree == 1]
     if not len(ends):
         return np.zeros((0, 2), dtype=np.int64)
-    from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
+    from scipy.spatial import cKDTree  # slow to import and seldom needed
 
     close = cKDTree(vertices[ends]).query_pairs(tolerance, output_type="ndarray").reshape(-1, 2)
     joints: Ints = ends[close]
@@ -114,7 +114,7 @@ def _rim(vertices: Floats, edges: Ints) -> Rim | None:
 
 def _is_in_seam(vertices: Floats, edges: Ints, tolerance: float) -> Bools:
     """(k,) whether an edge has another one close beside it that runs the opposite way."""
-    from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
+    from scipy.spatial import cKDTree  # slow to import and seldom needed
 
     a, b = vertices[edges[:, 0]], vertices[edges[:, 1]]
     length = np.linalg.norm(b - a, axis=1)

@@ -204,7 +204,7 @@ def _sew_open_edges(vertices: Floats, faces: Ints, notes: list[Note]) -> tuple[F
     boundary = table.boundary
     if not len(boundary):
         return vertices, faces, table
-    from scipy.spatial import cKDTree  # noqa: PLC0415 - slow to import and seldom needed
+    from scipy.spatial import cKDTree  # slow to import and seldom needed
 
     loose = np.unique(np.concatenate([table.tail[boundary], table.head[boundary]]))
     points = vertices[loose]

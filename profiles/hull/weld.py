@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from profiles.arrays import Bools, Ints
+from profiles.hull.edges import starts_of_runs
 
 LANES = 20
 """Bits of the key for the place along the length."""
@@ -86,9 +87,7 @@ def _sort_by_key(words: Sequence[Words], lanes: Lanes, turn: int) -> tuple[Ints,
     key.sort()
     place = (key & ((np.uint64(1) << bits) - np.uint64(1))).astype(np.int64)
     key >>= bits
-    fresh = np.ones(len(key), dtype=bool)
-    np.not_equal(key[1:], key[:-1], out=fresh[1:])
-    return place, fresh
+    return place, starts_of_runs(key)
 
 
 def _lanes(columns: Sequence[Numbers]) -> Lanes:

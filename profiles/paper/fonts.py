@@ -109,7 +109,7 @@ def cairo_library() -> Any:  # noqa: ANN401 - untyped library
     """The binding of the cairo library; None if the library is not installed."""
     try:
         with interrupts.held():  # an interrupted search for the library leaves a temporary file behind
-            import cairocffi  # noqa: PLC0415 - loads the C library
+            import cairocffi  # loads the C library
     except OSError:
         return None
     return cairocffi
@@ -148,7 +148,7 @@ def _is_dejavu(cairo: Any) -> bool:  # noqa: ANN401
 
 def _embedded_name(cairo: Any, family: str) -> str:  # noqa: ANN401
     """The name of the font that cairo embeds in a PDF for this family; empty if it embeds none."""
-    import pikepdf  # noqa: PLC0415 - slow to import
+    import pikepdf  # slow to import
 
     out = io.BytesIO()
     context = _context(cairo, family, bold=False, out=out)

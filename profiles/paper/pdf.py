@@ -29,7 +29,7 @@ SVG_MITRE = 4.0
 def load_libraries() -> None:
     """Load everything that `pages_pdf` needs, in a process that has nothing else to do yet."""
     if not missing_requirements():
-        import pikepdf  # noqa: F401, PLC0415 - slow to import
+        import pikepdf  # noqa: F401 - slow to import
 
         _surface()
 
@@ -41,7 +41,7 @@ def pages_pdf(pages: Sequence[Page], *, title: str = "") -> bytes:
     when the cairo library or every font is missing.
     """
     check_requirements()
-    import pikepdf  # noqa: PLC0415 - slow to import
+    import pikepdf  # slow to import
 
     bars = {id(page.bars): page.bar_drawing for page in pages}  # all pages of one size share their bars, drawn once
     pdf = pikepdf.Pdf.new()
@@ -62,7 +62,7 @@ def drawings_pdf(drawings: Sequence[Drawing], *, title: str, bookmarks: Sequence
     when the cairo library or every font is missing.
     """
     check_requirements()
-    import pikepdf  # noqa: PLC0415 - slow to import
+    import pikepdf  # slow to import
 
     pdf = pikepdf.Pdf.new()
     with _render(drawings) as source:
@@ -74,7 +74,7 @@ def drawings_pdf(drawings: Sequence[Drawing], *, title: str, bookmarks: Sequence
 
 def _finish(pdf: "pikepdf.Pdf", drawings: Sequence[Drawing], title: str) -> bytes:
     """The PDF with the page boxes of its drawings, its title, and the request not to scale; without a date."""
-    import pikepdf  # noqa: PLC0415 - slow to import
+    import pikepdf  # slow to import
 
     for drawing, leaf in zip(drawings, pdf.pages, strict=True):
         box = pikepdf.Array([0, 0, _to_points(drawing.width), _to_points(drawing.height)])
@@ -88,7 +88,7 @@ def _finish(pdf: "pikepdf.Pdf", drawings: Sequence[Drawing], title: str) -> byte
 
 def _render(drawings: Sequence[Drawing]) -> "pikepdf.Pdf":
     """The drawings rendered by cairo, one page each."""
-    import pikepdf  # noqa: PLC0415 - slow to import
+    import pikepdf  # slow to import
 
     out = io.BytesIO()
     surface = _surface().surface_class(out, 1, 1)
@@ -106,7 +106,7 @@ def _surface() -> type["cairosvg.surface.PDFSurface"]:
     """The surface on which cairosvg draws PDFs. Drawings go straight to it: writing them as SVG, parsing that and
     placing each letter takes several times as long.
     """
-    import cairosvg.surface  # noqa: PLC0415 - slow to import
+    import cairosvg.surface  # slow to import
 
     surface: type[cairosvg.surface.PDFSurface] = cairosvg.surface.PDFSurface
     return surface
@@ -114,7 +114,7 @@ def _surface() -> type["cairosvg.surface.PDFSurface"]:
 
 def _draw(surface: Any, drawing: Drawing, scale: float) -> None:  # noqa: ANN401 - untyped library
     """Draw on a cairo surface, `scale` of its units to the mm; in the same order and as exactly as in SVG."""
-    import cairocffi  # noqa: PLC0415 - loads the C library
+    import cairocffi  # loads the C library
 
     context = cairocffi.Context(surface)
     context.scale(scale, scale)
@@ -155,7 +155,7 @@ def _trace(context: Any, points: Points, *, closed: bool) -> None:  # noqa: ANN4
     """Trace a path by direct calls of the C library, which keeps any error until the next checked call: checking after
     every point takes several times as long as drawing it.
     """
-    from cairocffi import cairo  # noqa: PLC0415 - loads the C library
+    from cairocffi import cairo  # loads the C library
 
     pen = context._pointer  # noqa: SLF001 - the library's documentation names it for such calls
     first, *others = np.round(points, 4).tolist()
@@ -200,7 +200,7 @@ def _to_points(mm: float) -> Decimal:
 def drawing_png(drawing: Drawing, dpi: float = 150.0) -> bytes:
     """The drawing as a PNG picture on white, `dpi` pixels to the inch; for looking at, not for measuring."""
     check_requirements()
-    import cairocffi  # noqa: PLC0415 - loads the C library
+    import cairocffi  # loads the C library
 
     pixels = (round(drawing.width / MM_PER_IN * dpi), round(drawing.height / MM_PER_IN * dpi))
     surface = cairocffi.ImageSurface(cairocffi.FORMAT_ARGB32, *pixels)

@@ -70,7 +70,7 @@ class _Box(NamedTuple):
 
 def load_reader() -> None:
     """Load the library that reads PDFs, while other processes still render."""
-    import pypdfium2  # noqa: F401, PLC0415 - slow to import
+    import pypdfium2  # noqa: F401 - slow to import
 
 
 def measure(pdf: bytes, pages: Sequence[Page], templates: Iterable[Template]) -> tuple[Check, ...]:
@@ -79,7 +79,7 @@ def measure(pdf: bytes, pages: Sequence[Page], templates: Iterable[Template]) ->
     Page count and print scaling; size and rotation of every page; both rulers of both bars on every page; number, size
     and place of the cut lines of every template or tile.
     """
-    import pypdfium2  # noqa: PLC0415 - slow to import
+    import pypdfium2  # slow to import
 
     raw = pypdfium2.raw
     by_id = {template.id: template for template in templates}

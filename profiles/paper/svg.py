@@ -20,7 +20,7 @@ def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
     Each stroke is a path whose class is its role; the attributes of the groups come from `STYLES`. Areas come first,
     under everything else.
     """
-    import svgwrite  # noqa: PLC0415 - slow to import, and PDFs need only DRAWING_ORDER
+    import svgwrite  # slow to import, and PDFs need only DRAWING_ORDER
 
     width, height = _number(drawing.width, ".6f"), _number(drawing.height, ".6f")
     sheet = svgwrite.Drawing(

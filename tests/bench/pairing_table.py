@@ -81,7 +81,7 @@ def paired(inside: Inside) -> dict[str, tuple[RingPair, ...]] | None:
 
 
 def _same_rings(pair: RingPair) -> tuple[Ring, Ring]:
-    import shapely  # noqa: PLC0415
+    import shapely
 
     lines = [shapely.LinearRing(points) for points in (pair.fore, pair.aft)]
     across = all(line.bounds[0] < 0 < line.bounds[2] for line in lines)

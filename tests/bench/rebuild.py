@@ -18,12 +18,12 @@ FOAMS = ("40", "50")
 
 def main() -> None:
     """Time both builds and print what they took, and the parts of the first."""
-    from profiles.build import build, read_job, shape  # noqa: PLC0415
-    from profiles.job import Job  # noqa: PLC0415
-    from profiles.jobfile import load_job  # noqa: PLC0415
-    from profiles.options import NAMES, PLACES  # noqa: PLC0415
-    from profiles.paper.proof import load_reader  # noqa: PLC0415
-    from profiles.results import load_libraries, render_build  # noqa: PLC0415
+    from profiles.build import build, read_job, shape
+    from profiles.job import Job
+    from profiles.jobfile import load_job
+    from profiles.options import NAMES, PLACES
+    from profiles.paper.proof import load_reader
+    from profiles.results import load_libraries, render_build
 
     load_libraries()
     load_reader()

@@ -66,7 +66,7 @@ def main() -> int:
 
 def _write_hull(size: str, file: str) -> None:
     """In a process of its own: Linux counts the memory of the parent into a child's peak, so this one stays small."""
-    from tests.bench.hulls import bench_hull, write_stl  # noqa: PLC0415
+    from tests.bench.hulls import bench_hull, write_stl
 
     write_stl(Path(file), bench_hull(size))
 

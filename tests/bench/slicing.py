@@ -36,15 +36,15 @@ MAXRSS_PER_MB = 1024**2 if sys.platform == "darwin" else 1024
 
 
 def _stationer(mesh: Mesh, places: list[float]) -> Turn:
-    from profiles.hull.sections import Side, section  # noqa: PLC0415
-    from profiles.hull.surface import sort_faces, surface_of  # noqa: PLC0415
+    from profiles.hull.sections import Side, section
+    from profiles.hull.surface import sort_faces, surface_of
 
     surface = sort_faces(surface_of(*mesh))
     return lambda: [section(surface, x, side) for x in places for side in Side]
 
 
 def _trimesh(mesh: Mesh, places: list[float]) -> Turn:
-    import trimesh  # noqa: PLC0415
+    import trimesh
 
     body = trimesh.Trimesh(*mesh, process=False)
     heights = np.array(places)
@@ -52,10 +52,10 @@ def _trimesh(mesh: Mesh, places: list[float]) -> Turn:
 
 
 def _vtk(mesh: Mesh, places: list[float]) -> Turn:
-    from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray  # noqa: PLC0415
-    from vtkmodules.vtkCommonCore import vtkPoints  # noqa: PLC0415
-    from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPlane, vtkPolyData  # noqa: PLC0415
-    from vtkmodules.vtkFiltersCore import vtkCutter, vtkStripper  # noqa: PLC0415
+    from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
+    from vtkmodules.vtkCommonCore import vtkPoints
+    from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPlane, vtkPolyData
+    from vtkmodules.vtkFiltersCore import vtkCutter, vtkStripper
 
     vertices, faces = mesh
     points, cells, body = vtkPoints(), vtkCellArray(), vtkPolyData()
@@ -83,7 +83,7 @@ def _vtk(mesh: Mesh, places: list[float]) -> Turn:
 
 
 def _manifold3d(mesh: Mesh, places: list[float]) -> Turn:
-    import manifold3d  # noqa: PLC0415
+    import manifold3d
 
     vertices, faces = mesh
     upright = np.roll(vertices, -1, axis=1).astype(np.float32)

@@ -43,8 +43,8 @@ def seeds() -> list[tuple[int, bytes]]:
     block = files.block((800.0, 120.0, 60.0))
     nodes = [{"mesh": 0, "translation": [1.0, 0, 0]}]
     buffer = "data:application/octet-stream;base64,"
-    import base64  # noqa: PLC0415 - seeds alone need it
-    import json  # noqa: PLC0415
+    import base64  # seeds alone need it
+    import json
 
     document, binary = files.gltf_document(block, nodes, buffer)
     document["buffers"][0]["uri"] = buffer + base64.b64encode(binary).decode()

@@ -259,9 +259,9 @@ def test_finished_profile_is_drawn_beside_the_cut_one_when_they_differ() -> None
 
 def test_the_finished_pages_measure_true() -> None:
     """The proof finds every cut line of tip sheets at its place and size, the open ones too, on one page or tiled."""
-    from profiles.paper.fonts import missing_requirements  # noqa: PLC0415
-    from profiles.paper.pdf import pages_pdf  # noqa: PLC0415 - needs the cairo library
-    from profiles.paper.proof import measure  # noqa: PLC0415
+    from profiles.paper.fonts import missing_requirements
+    from profiles.paper.pdf import pages_pdf  # needs the cairo library
+    from profiles.paper.proof import measure
 
     if missing_requirements():
         pytest.skip("no cairo library or font")

@@ -166,7 +166,7 @@ def _check_layout(source: ET.Element) -> None:
 
 def _parsed(root: ET.Element) -> Any:  # noqa: ANN401 - the library has no types
     """The document as pycollada reads it, with any complaint of it as a HullError."""
-    import collada  # noqa: PLC0415 - only COLLADA needs it
+    import collada  # only COLLADA needs it
 
     try:
         with warnings.catch_warnings():

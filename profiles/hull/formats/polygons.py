@@ -57,7 +57,7 @@ def _cut(vertices: Floats, ring: Ints) -> Ints | None:
 
     A hole joined to the rim by a double edge stays open; a repeated corner gives a triangle without area.
     """
-    import shapely  # noqa: PLC0415 - most files have no concave polygon
+    import shapely  # most files have no concave polygon
 
     points = vertices[ring]
     middle = points - points.mean(axis=0)
