@@ -58,7 +58,7 @@ than that at one end is a fuselage with a flat top."""
 
 @dataclass(frozen=True, slots=True)
 class Axes:
-    """The file's axes as the hull's, with reasons."""
+    """The file's axes as the hull's."""
 
     length_axis: str
     """ "x", "y" or "z"."""
@@ -66,9 +66,6 @@ class Axes:
     """Such as "z" or "-y"."""
     nose: str
     """ "low" or "high": the end of the length axis."""
-    length_reason: str
-    up_reason: str
-    nose_reason: str
 
 
 @dataclass(frozen=True, slots=True)

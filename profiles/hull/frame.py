@@ -33,7 +33,7 @@ from profiles.hull.trial_sections import (
     steps_along,
 )
 from profiles.hull.walls import square_walls
-from profiles.notes import Note, NoteKind, assumption, warning
+from profiles.notes import Note, assumption, warning
 
 AGREES = 0.03
 """Relative difference between the volumes by mesh and by sections above which the mesh overlaps itself."""
@@ -65,7 +65,6 @@ class Hull:
     volume_from: str
     """ "mesh" or "sections"."""
     axes: Axes
-    repaired: bool
     steps: tuple[float, ...] = ()
     """x in mm of walls across the hull, where the section changes at once."""
     openings: tuple[Opening, ...] = ()
@@ -117,12 +116,12 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     surface, opened = (surface, ()) if surface.whole else mark_openings(surface)
     surface = sort_faces(with_rules(surface, _rules(surface, options)))
     trials = cut_trial_sections(bridge_all(surface))
-    nose, nose_reason = _nose(surface, trials, options, roles, all_notes)
+    nose = _nose(surface, trials, options, roles, all_notes)
     if nose == "high":
         surface, opened, trials = _end_for_end(surface, opened, trials)
     surface, squared = square_walls(surface)
     all_notes += squared
-    axes = Axes(AXES[roles.length], up, nose, roles.reason, up_reason, nose_reason)
+    axes = Axes(AXES[roles.length], up, nose)
     return _make_hull(surface, raw, options, axes, trials, (*all_notes, *opened))
 
 
@@ -177,9 +176,9 @@ def _turn_to_frame(surface: Surface, roles: Roles, sign: int, plane: float, opti
 
 def _nose(
     surface: Surface, trials: Sequence[TrialSection], options: ReadSettings, roles: Roles, all_notes: list[Note]
-) -> tuple[str, str]:
+) -> str:
     if options.nose is not None:
-        return options.nose, "given"
+        return options.nose
     x = np.array([trial.x for trial in trials])
     areas = np.array([trial.solid_area if trial.region is not None else np.nan for trial in trials])
     known = np.isfinite(areas)
@@ -189,7 +188,7 @@ def _nose(
     other = "low" if nose == "high" else "high"
     where = f"the nose is at the {nose} end of {AXES[roles.length]}"
     all_notes.append(assumption(f"{where}: {reason}. Override with --nose {other}."))
-    return nose, reason
+    return nose
 
 
 def _ends(surface: Surface) -> Surface:
@@ -251,7 +250,6 @@ def _make_hull(
         volume=volume,
         volume_from=volume_from,
         axes=axes,
-        repaired=any(note.kind is NoteKind.REPAIR for note in notes),
         steps=steps,
         openings=openings,
         remedy=remedy,

@@ -23,7 +23,7 @@ TALLEST = 110.0
 """mm on the sheet for its breadth or depth: a hull as wide as long is drawn smaller."""
 
 SAMPLES = 120
-"""Sections looked at along the hull: one for every 1.4 mm of the picture."""
+"""Sections along the hull: one for every 1.4 mm of the picture."""
 
 RIBS = 12
 """Sections drawn in the end view."""
@@ -40,7 +40,7 @@ EDGE = 6.0
 
 @dataclass(frozen=True, slots=True)
 class Extents:
-    """Where the hull reaches to at each looked-at place along it."""
+    """The extent of the hull at places along it."""
 
     x: Points
     """(n,) mm."""
@@ -60,12 +60,11 @@ def hull_views(
     name: str,
     shape: Shape,
     length: float,
-    stations: Sequence[float] = (),
     steps: Sequence[float] = (),
     gaps: Sequence[Gap] = (),
 ) -> Drawing:
-    """Side, plan and end view of a hull of `length` mm, nose to the left; `stations` (x in mm) are drawn across, and
-    `steps` are the x of walls across the hull, looked at from both sides, and `gaps` are marked in red.
+    """Side, plan and end view of a hull of `length` mm, nose to the left. `steps` are the x of walls across the hull,
+    which get a section on either side; `gaps` are marked in red.
 
     Places where the section cannot be closed are left out of the picture.
     """
@@ -82,12 +81,12 @@ def hull_views(
     labels = [Label(title, EDGE, EDGE + 2, TEXT, bold=True)]
     top = EDGE + 10.0
     side_zero = (EDGE, top + z_high * scale)
-    strokes += _profile(extents, 1, side_zero, scale, stations, up=-1.0)
+    strokes += _profile(extents, 1, side_zero, scale, up=-1.0)
     strokes += _marks(gaps, side_zero, np.array([(scale, 0.0), (0.0, 0.0), (0.0, -scale)]))
     labels.append(Label("side, nose to the left", EDGE, top - 2.0, TEXT))
     top += (z_high - z_low) * scale + 12.0
     plan_zero = (EDGE, top - y_low * scale)
-    strokes += _profile(extents, 0, plan_zero, scale, stations, up=1.0)
+    strokes += _profile(extents, 0, plan_zero, scale, up=1.0)
     strokes += _marks(gaps, plan_zero, np.array([(scale, 0.0), (0.0, scale), (0.0, 0.0)]))
     labels.append(Label("plan, from above", EDGE, top - 2.0, TEXT))
     top += (y_high - y_low) * scale + 12.0
@@ -99,7 +98,7 @@ def hull_views(
 
 
 def extents_along(shape: Shape, length: float, steps: Sequence[float] = ()) -> Extents | None:
-    """Where a hull of `length` mm reaches to along it, `steps` looked at from both sides; None when no section can be
+    """The extent of a hull of `length` mm at places along it, on either side of `steps`; None when no section can be
     closed.
     """
     sections = list(_sections(shape, _places(length, steps)))
@@ -107,7 +106,7 @@ def extents_along(shape: Shape, length: float, steps: Sequence[float] = ()) -> E
 
 
 def _places(length: float, steps: Sequence[float]) -> list[tuple[float, Side]]:
-    """Closer together towards the ends, where a hull's outline turns fastest."""
+    """Places of the sections: closer together towards the ends, where the outline turns fastest."""
     inner = length / 2 * (1 - np.cos(np.linspace(0.0, np.pi, SAMPLES + 1)[1:-1]))
     places = [(0.0, Side.AFT), *((float(x), Side.FORE) for x in inner), (length, Side.FORE)]
     return sorted(places + [(x, side) for x in steps for side in Side], key=lambda at: (at[0], at[1] is Side.AFT))
@@ -147,24 +146,13 @@ def _marks(gaps: Sequence[Gap], zero: tuple[float, float], view: Points) -> list
     return strokes
 
 
-def _profile(
-    extents: Extents, axis: int, zero: tuple[float, float], scale: float, stations: Sequence[float], *, up: float
-) -> list[Stroke]:
-    """One long view as a closed outline, with the datum line and the stations across."""
+def _profile(extents: Extents, axis: int, zero: tuple[float, float], scale: float, *, up: float) -> list[Stroke]:
+    """One long view as a closed outline, with the datum line."""
     x = np.concatenate([extents.x, extents.x[::-1]]) * scale
     across = np.concatenate([extents.low[:, axis], extents.high[::-1, axis]]) * scale * up
     outline = Stroke(Role.CUT, freeze(np.column_stack([x + zero[0], across + zero[1]])), closed=True)
     end = zero[0] + float(extents.x[-1]) * scale
-    low, high = extents.low[:, axis], extents.high[:, axis]
-    cuts = [
-        line(
-            Role.JOIN,
-            (zero[0] + at * scale, zero[1] + float(np.interp(at, extents.x, low)) * scale * up),
-            (zero[0] + at * scale, zero[1] + float(np.interp(at, extents.x, high)) * scale * up),
-        )
-        for at in stations
-    ]
-    return [outline, *cuts, line(Role.DATUM, (zero[0] - 3, zero[1]), (end + 3, zero[1]))]
+    return [outline, line(Role.DATUM, (zero[0] - 3, zero[1]), (end + 3, zero[1]))]
 
 
 def _ribs(sections: Sequence[Section], zero: tuple[float, float], scale: float) -> list[Stroke]:

@@ -141,8 +141,7 @@ def hull_of(shape: Shape) -> Hull:
         triangles=0,
         volume=math.pi / 6 * length * breadth * depth,
         volume_from="sections",
-        axes=Axes("x", "z", "low", "given", "given", "given"),
-        repaired=False,
+        axes=Axes("x", "z", "low"),
     )
 
 
