@@ -30,7 +30,7 @@ from profiles.hull.reading import read
 from profiles.job import Job
 from profiles.layout import Layout, lay_out
 from profiles.notes import Note, NoteKind
-from profiles.paper.fonts import check_requirements, font_notes
+from profiles.paper.fonts import check_requirements, find_requirements, font_notes, require
 from profiles.sharing import start
 
 Progress = Callable[[str], None]
@@ -109,12 +109,15 @@ def build(job: Job, body: Body | None = None, progress: Progress = _silent, exec
 
     Raises any StationerError.
     """
-    check_requirements()
+    if executor is None:
+        check_requirements()
+    found = start(executor, find_requirements)  # loading the cairo library takes long, and only pages need it
     if body is None:
         progress("reading the hull")
         hull = read_job(job)
         progress("pairing faces and growing outlines")
         body = shape(job, hull, executor)
+    require(found.result())
     foam, wanted = foam_settings(job), squared_sizes(body.blocks)
     pending = start(executor, cut_plan, available_boards(foam), wanted, cutting_settings(foam))
     progress("drawing templates and laying out pages")

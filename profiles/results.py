@@ -53,13 +53,15 @@ def render_build(build: Build, progress: Progress = lambda _stage: None, executo
             executor, _book, book_contents(build), book_settings(build), f"{name}, job book {layout.fingerprint}"
         ),
     }
+    if "body" in layout.pictures:
+        pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
     solids = [block.grown.block for block in build.body.blocks if isinstance(block, CutBlock)]
     if solids:
         pending["built.stl"] = start(executor, built_stl, solids)
-    if "body" in layout.pictures:
-        pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
     files = _svgs(name, layout)
     load_reader()
+    if solids:
+        files["built.stl"] = pending.pop("built.stl").here()
     files["templates.pdf"] = pending.pop("templates.pdf").result()
     progress("measuring the finished pages")
     checks = measure(files["templates.pdf"], layout.pages, layout.templates)

@@ -30,6 +30,10 @@ class Started(Generic[Result]):
                 return self.future.result()
         return self.work(*self.values)
 
+    def here(self) -> Result:
+        """The result, from this process if nobody else has begun the work. Raises what the work raises."""
+        return self.work(*self.values) if self.cancel() else self.result()
+
     def cancel(self) -> bool:
         """Whether nobody has begun it and nobody will."""
         return self.future is None or self.future.cancel()

@@ -77,11 +77,13 @@ def critical_places(surface: Surface) -> Floats:
     faces reach from forward to aft. Vertices at one x count in the order of their numbers, so that none are level.
     (Morse theory; Banchoff 1967, "Critical points and curvature for embedded polyhedra".)
     """
-    order = np.empty(len(surface.vertices), dtype=np.int64)
-    order[np.argsort(surface.vertices[:, 0], kind="stable")] = np.arange(len(order))
-    rank = order[surface.faces]
-    middle = np.median(rank, axis=1).astype(np.int64)
-    across = surface.faces[rank == middle[:, None]]
-    used = np.unique(surface.faces)
-    count = np.bincount(across, minlength=len(surface.vertices))
-    return np.unique(surface.vertices[used[count[used] != 2], 0])  # noqa: PLR2004 - see above
+    by_rank = np.argsort(surface.vertices[:, 0], kind="stable")
+    rank = np.empty(len(by_rank), dtype=np.int64)
+    rank[by_rank] = np.arange(len(by_rank))
+    a, b, c = rank.take(surface.faces.T)
+    middle = np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c))
+    count = np.bincount(middle, minlength=len(rank))
+    used = np.zeros(len(rank), dtype=bool)
+    for corner in (a, b, c):
+        used[corner] = True
+    return np.unique(surface.vertices[by_rank[used & (count != 2)], 0])  # noqa: PLR2004 - see above

@@ -175,16 +175,23 @@ def _simple_loops(cut: _Cut, segments: Ints) -> list[_Nodes] | None:
     leaving, entering = (np.bincount(nodes, minlength=len(cut.points)) for nodes in (start, end))
     if leaving.max(initial=0) > 1 or not np.array_equal(leaving, entering):
         return None
-    first = start.tolist()
-    onward = dict(zip(first, end.tolist(), strict=True))
-    loops = []
-    for node in first:
-        if node in onward:
-            loop = []
-            while node in onward:
-                loop.append(node)
-                node = onward.pop(node)  # noqa: PLW2901 - it walks round the loop
-            loops.append(loop)
+    onward = np.zeros(len(cut.points), dtype=np.int64)
+    onward[start] = end
+    ways = onward.tolist()
+    loops: list[_Nodes] = []
+    seen: set[int] = set()
+    for first in start.tolist():
+        if first in seen:
+            continue
+        loop = [first]
+        node = ways[first]
+        while node != first:
+            loop.append(node)
+            node = ways[node]
+        loops.append(loop)
+        if len(loop) == len(start):
+            break
+        seen.update(loop)
     return loops
 
 

@@ -5,11 +5,10 @@ the installed font. Any other font is measured. Cairo replaces a missing font si
 really uses is read from a small PDF.
 """
 
-import functools
 import io
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from profiles import interrupts
@@ -90,9 +89,24 @@ STYLE_WORDS = ("", "mt", "regular", "book", "roman")
 """What may follow the family in the name of a font file: LiberationSans, ArialMT, NotoSans-Regular."""
 
 
-@functools.cache
+@dataclass(slots=True)
+class _Known:
+    """What this process knows: the fonts found, at most one; None for no font at all."""
+
+    fonts: list[Font | None] = field(default_factory=list)
+
+
+_known = _Known()
+
+
 def find_font() -> Font | None:
-    """The font for pages on this machine; None if the cairo library or every known sans serif is missing."""
+    """The font of this machine's pages; None without the cairo library or without any sans serif that is known."""
+    if not _known.fonts:
+        _known.fonts.append(_look_for_font())
+    return _known.fonts[0]
+
+
+def _look_for_font() -> Font | None:
     cairo = cairo_library()
     if cairo is None:
         return None
@@ -223,12 +237,31 @@ def missing_requirements(platform: str = sys.platform) -> list[str]:
     return []
 
 
+@dataclass(frozen=True, slots=True)
+class Requirements:
+    """What pages are made with on this machine."""
+
+    missing: tuple[str, ...]
+    """What must be installed first, and how; empty if nothing is missing."""
+    font: Font | None
+
+
+def find_requirements() -> Requirements:
+    """The requirements as this process finds them; another process can be spared the search with `require`."""
+    return Requirements(tuple(missing_requirements()), find_font())
+
+
+def require(found: Requirements) -> None:
+    """Take over what a process found: labels are placed by its font. Raises StationerError with what to install."""
+    if found.missing:
+        msg = "Pages cannot be made on this machine."
+        raise StationerError(msg, remedy=f"Install {'; and '.join(found.missing)}.")
+    _known.fonts[:] = [found.font]
+
+
 def check_requirements() -> None:
     """Raise StationerError with what to install if pages cannot be made."""
-    missing = missing_requirements()
-    if missing:
-        msg = "Pages cannot be made on this machine."
-        raise StationerError(msg, remedy=f"Install {'; and '.join(missing)}.")
+    require(find_requirements())
 
 
 def font_notes() -> tuple[Note, ...]:
