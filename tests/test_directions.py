@@ -99,6 +99,23 @@ def test_heavy_libraries_stay_in_their_packages(path: Path) -> None:
     assert not strays
 
 
+def names_from_hull(path: Path) -> set[str]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    imports = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
+    return {f"{node.module}.{alias.name}" for node in imports for alias in node.names}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_triangles_stay_in_hull(path: Path) -> None:
+    """After reading, a body is a Shape: no other package asks a surface, or cuts one."""
+    triangles = {
+        "profiles.hull.surface.Surface",
+        "profiles.hull.sections.section",
+        "profiles.hull.mesh_shape.MeshShape",
+    }
+    assert package(path) == "hull" or not triangles & names_from_hull(path)
+
+
 def test_the_check_can_fail(tmp_path: Path) -> None:
     """A module that imports a later package is found."""
     stray = tmp_path / "stray.py"
