@@ -17,7 +17,7 @@ from profiles.hull.gaps import Opening, bridge_all, find_openings, move_openings
 from profiles.hull.half_hulls import mirror_half
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
-from profiles.hull.settings import CRACK_SHARE, ReadSettings
+from profiles.hull.settings import CRACK_SHARE, THIN, THIN_SHARE, ReadSettings
 from profiles.hull.shape import Shape
 from profiles.hull.surface import CRACK, RawMesh, SectionRules, Surface, sort_faces, transform, with_rules
 from profiles.hull.symmetry import asymmetry, sample_surface
@@ -31,6 +31,7 @@ from profiles.hull.trial_sections import (
     reverse_trial_sections,
     section_volume,
     steps_along,
+    wall_thickness,
 )
 from profiles.hull.walls import square_walls
 from profiles.notes import Note, assumption, warning
@@ -116,6 +117,9 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     surface, opened = (surface, ()) if surface.whole else mark_openings(surface)
     surface = sort_faces(with_rules(surface, _rules(surface, options)))
     trials = cut_trial_sections(bridge_all(surface))
+    if _is_thin_shell(surface, trials, options, all_notes):
+        surface = with_rules(surface, replace(surface.rules, solid=True))
+        trials = cut_trial_sections(bridge_all(surface))
     nose = _nose(surface, trials, options, roles, all_notes)
     if nose == "high":
         surface, opened, trials = _end_for_end(surface, opened, trials)
@@ -133,7 +137,27 @@ def _rules(surface: Surface, options: ReadSettings) -> SectionRules:
     if bridge > max(crack, breadth, depth):
         message = f"--bridge {bridge:g} is wider than the hull, {breadth:.1f} mm broad and {depth:.1f} mm deep."
         raise HullError(message, remedy="inspect lists the gaps of the skin by their widths; give the widest of them.")
-    return SectionRules(solid=options.solid, crack=min(crack, bridge), bridge=bridge)
+    return SectionRules(solid=bool(options.solid), crack=min(crack, bridge), bridge=bridge)
+
+
+def _is_thin_shell(
+    surface: Surface, trials: Sequence[TrialSection], options: ReadSettings, all_notes: list[Note]
+) -> bool:
+    """Whether a hull is a shell whose walls no wire can cut; reported, and never where solid or not is given."""
+    if options.solid is not None or is_shell(trials) is None:
+        return False
+    breadth = float((surface.bounds[1] - surface.bounds[0])[1])
+    thinnest = max(THIN, THIN_SHARE * breadth) if options.thinnest is None else options.thinnest
+    thickness = wall_thickness(trials)
+    if thickness >= thinnest:
+        return False
+    all_notes.append(
+        assumption(
+            f"the hull is a shell about {thickness:.1f} mm thick, thinner than {thinnest:.3g} mm: it is filled to a "
+            "solid plug, with all that is inside. Override with --as-is."
+        )
+    )
+    return True
 
 
 def _opposite(up: str) -> str:

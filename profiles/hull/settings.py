@@ -11,6 +11,12 @@ from profiles.setting import LONGEST, Setting, as_length, as_scale, as_unit
 CRACK_SHARE = 0.003
 """Of the length: gaps up to this width are cracks, which are closed unasked."""
 
+THIN = 5.0
+"""mm; a wall of foam that is thinner tears at the wire. Common practice."""
+
+THIN_SHARE = 0.05
+"""Of the breadth: a wall thinner than this is the shell of a print or a drawing, not of a foam body."""
+
 MOST_BODIES = 1000
 """Bodies named one by one; more is another kind of file."""
 
@@ -46,8 +52,23 @@ class ReadSettings:
         Setting("Mirror a half hull across this axis of the file.", "--mirror"),
     ] = "auto"
     solid: Annotated[
-        bool, Setting("Fill a thin shell, voids and an open top to make a solid plug.", "--solid/--as-is")
-    ] = False
+        bool | None,
+        Setting(
+            "Fill voids, shell and open top to a solid plug, or keep them (thin shells are filled).", "--solid/--as-is"
+        ),
+    ] = None
+    """None: a shell thinner than `thinnest` is filled."""
+    thinnest: Annotated[
+        float | None,
+        Setting(
+            f"Fill shells thinner than this to a plug ({THIN:g} or {THIN_SHARE:.0%} of the breadth).",
+            "--thinnest",
+            parse=as_length,
+            minimum=0,
+            maximum=LONGEST,
+        ),
+    ] = None
+    """mm; None: the larger of THIN and THIN_SHARE of the breadth."""
     bridge: Annotated[
         float | None,
         Setting(

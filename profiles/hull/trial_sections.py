@@ -113,6 +113,16 @@ def is_shell(trials: Sequence[TrialSection]) -> float | None:
     return float(np.median(hollow)) if 4 * len(hollow) >= len(shares) else None
 
 
+def wall_thickness(trials: Sequence[TrialSection]) -> float:
+    """The usual thickness in mm of the walls of hollow sections, from their areas and the lengths of their outlines."""
+    regions = [
+        trial.region
+        for trial in trials
+        if trial.region is not None and 0 < trial.region.area < SHELL * trial.solid_area
+    ]
+    return float(np.median([2 * region.area / region.length for region in regions]))
+
+
 def is_flat_topped(trials: Sequence[TrialSection]) -> bool:
     """Whether the section of median area is broad just below its top, as below a deck."""
     cut = sorted(

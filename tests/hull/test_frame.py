@@ -333,12 +333,31 @@ def test_datum_halfway_between_two_mm_does_not_depend_on_where_the_body_stands(u
     assert datum_height((), 0.0, 41.0 - 1e-12) == 21.0
 
 
-def test_thin_shell_is_warned_about_and_filled_on_request() -> None:
+@pytest.mark.parametrize("thickness", [1.0, 2.0, 4.0])
+def test_thin_shell_is_filled_and_reported(thickness: float) -> None:
+    """A square pipe of 60 mm comes out as the full bar, and its wall's thickness is named; --as-is keeps the pipe."""
+    pipe = zoo.tube(400.0, 60.0, 60.0 - 2 * thickness)
+    hull = placed(pipe)
+    assert f"a shell about {thickness:.1f} mm thick, thinner than 5 mm" in notes_of(hull, NoteKind.ASSUMPTION)
+    assert "--as-is" in notes_of(hull, NoteKind.ASSUMPTION)
+    assert hull.volume == pytest.approx(400 * 60.0**2, rel=1e-9)
+    kept = placed(pipe, solid=False)
+    assert kept.volume == pytest.approx(400 * zoo.tube_area(60.0, 60.0 - 2 * thickness), rel=1e-9)
+    assert "--solid" in notes_of(kept, NoteKind.WARNING)
+
+
+@pytest.mark.parametrize(("thinnest", "area"), [(None, zoo.tube_area(60.0, 40.0)), (10.1, 60.0**2)])
+def test_thick_shell_is_kept_unless_the_limit_says_otherwise(thinnest: float | None, area: float) -> None:
+    """A wall of 10 mm in a breadth of 60 mm can be cut; `thinnest` decides where it is given."""
+    assert placed(zoo.tube(400.0, 60.0, 40.0), thinnest=thinnest).volume == pytest.approx(400 * area, rel=1e-9)
+
+
+def test_hollow_hull_is_warned_about_and_filled_on_request() -> None:
     """A hollow hull is reported as one; with solid its volume is that of its outside."""
     outer, cavity = boat(), zoo.turned_inside_out(boat())
     inside = cavity[0] * (0.9, 0.85, 0.85) + (20.0, 0.0, 4.0)
     mesh = zoo.joined(outer, (inside, cavity[1]))
-    hull, plug = placed(mesh), placed(mesh, solid=True)
+    hull, plug = placed(mesh, solid=False), placed(mesh, solid=True)
     assert "--solid" in notes_of(hull, NoteKind.WARNING)
     assert hull.void_count == 1
     assert plug.volume == pytest.approx(placed(outer).volume, rel=1e-6)

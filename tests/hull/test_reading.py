@@ -76,7 +76,7 @@ def test_half_boat_is_mirrored() -> None:
 
 def test_drone_hull_is_a_shell_and_can_be_filled() -> None:
     """The open-top drone hull is reported as hollow; filled, its sections are as wide as its outside."""
-    hull, plug = real("sail_drone_hull.stl"), real("sail_drone_hull.stl", solid=True)
+    hull, plug = real("sail_drone_hull.stl", solid=False), real("sail_drone_hull.stl")
     assert "--solid" in notes_of(hull, NoteKind.WARNING)
     assert plug.volume > 5 * hull.volume
     middle = section(plug.surface, plug.length / 2, Side.AFT).region
