@@ -9,6 +9,7 @@ from profiles.foam.accuracy import LengthError
 from profiles.foam.figures import boards_used, describe_proof, wire_rows
 from profiles.foam.stock import describe_tolerance, thickness_tolerance
 from profiles.layout import datum_sentence
+from profiles.units import number_runs
 
 LITRE = 1e6
 """mm3 in a litre."""
@@ -66,9 +67,14 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
             FigureRow(
                 "to sand off",
                 f"{max(block.sanding for block in grown):.2f} mm",
-                f"at most; {sum(block.sanding_volume for block in grown) / LITRE:.3f} litres in total",
+                f"at most; {sum(block.sanding_volume for block in build.body.cut_blocks) / LITRE:.3f} litres in total",
             ),
         ]
+    tips = {block.span.number: block.tip for block in build.body.blocks if isinstance(block, CarvedBlock)}
+    if tips:
+        litres = sum(tip.carving_volume for tip in tips.values()) / LITRE
+        blocks = f"block{'' if len(tips) == 1 else 's'} {number_runs([*tips])}"
+        rows.append(FigureRow("to carve off", f"{litres:.3f} litres", f"{blocks}, after both profiles are cut"))
     rows.append(FigureRow(f"{billet_word(billets)}s to cut", f"{len(billets)}", describe_proof(build.foam.cut)))
     return tuple(rows)
 

@@ -38,6 +38,9 @@ class Row:
     foam_volume: float
     """Volume of the squared blocks."""
     sanding_volume: float
+    """Of the wire-cut blocks."""
+    carving_volume: float
+    """Of the carved blocks: what both profiles leave, less the hull."""
     glue_area: float
     """Area of all joints between two blocks: what both faces share."""
     boards: int
@@ -106,7 +109,8 @@ def _row(body: Body, plan: FoamPlan, foam: float, fit: float | None) -> Row:
         extra=max((block.deviation.extra for block in grown), default=0.0),
         growth=max((block.offset for block in grown), default=0.0),
         foam_volume=sum(block.box.width * block.box.height * block.span.thickness for block in body.blocks),
-        sanding_volume=sum(block.sanding_volume for block in grown),
+        sanding_volume=sum(block.sanding_volume for block in body.cut_blocks),
+        carving_volume=sum(block.tip.carving_volume for block in body.blocks if isinstance(block, CarvedBlock)),
         glue_area=sum(joints),
         boards=sum(use.used for use in used if not use.board.offcut),
         offcuts=sum(use.used for use in used if use.board.offcut),

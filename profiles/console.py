@@ -206,7 +206,7 @@ def result(build: Build, checks: Sequence[Check]) -> None:
 def fit(build: Build) -> None:
     """How close the blocks come to the hull; missing foam over MISSED is a warning and stands among these."""
     cut = [(block.span.number, block.grown) for block in build.body.blocks if isinstance(block, CutBlock)]
-    tips = [block.span.number for block in build.body.blocks if isinstance(block, CarvedBlock)]
+    tips = {block.span.number: block.tip for block in build.body.blocks if isinstance(block, CarvedBlock)}
     if cut:
         lacking, missing = max(cut, key=lambda item: item[1].deviation.missing)
         thickest, sanded = max(cut, key=lambda item: item[1].sanding)
@@ -218,10 +218,11 @@ def fit(build: Build) -> None:
             say(f"Enough foam, within {depth:.2f} mm (block {lacking:02d}). {enlarged}")
         else:
             say(enlarged)
-        litres = sum(grown.sanding_volume for _, grown in cut) / 1e6
+        litres = sum(block.sanding_volume for block in build.body.cut_blocks) / 1e6
         say(f"To sand off: up to {sanded.sanding:.2f} mm (block {thickest:02d}), {litres:.3f} litres in all.")
     if tips:
-        say(f"To carve with profiles and gauges: {_blocks(tips)}.")
+        litres = sum(tip.carving_volume for tip in tips.values()) / 1e6
+        say(f"To carve with profiles and gauges: {_blocks([*tips])}, {litres:.3f} litres in all.")
 
 
 UNSEEN = 0.02
@@ -402,6 +403,7 @@ _COLUMNS: list[tuple[str, list[tuple[str, Callable[[Row], str]]]]] = [
             ("enlarged\nmm", lambda row: f"{row.growth:.2f}"),
             ("to sand\nmm", lambda row: f"{row.extra:.2f}"),
             ("to sand\nlitres", lambda row: f"{row.sanding_volume / 1e6:.3f}"),
+            ("to carve\nlitres", lambda row: f"{row.carving_volume / 1e6:.3f}"),
         ],
     ),
     (

@@ -40,6 +40,7 @@ OURS = {
     "templates",
     "body.svg",
     "body.png",
+    "built.glb",
     "built.stl",
     "job-book.pdf",
 }

@@ -13,10 +13,10 @@ from dataclasses import asdict
 
 from profiles import __version__
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
+from profiles.blocks.bodyfile import volume_of
 from profiles.blocks.deviation import Deviation
 from profiles.blocks.outlines import Outline
 from profiles.blocks.pairing import Mark
-from profiles.blocks.ruled import volume
 from profiles.blocks.stations import StationPlan
 from profiles.build import Build
 from profiles.foam.figures import foam_figures, origins
@@ -153,9 +153,10 @@ def block_figures(block: Block) -> Figures:
             "growth_aft": grown and grown.aft_range,
             "deviation": grown and _deviation_figures(grown.deviation),
             "before_growth": grown and _deviation_figures(grown.before),
-            "foam_volume": grown and volume(grown.block),
+            "foam_volume": volume_of(block),
             "sanding": grown and grown.sanding,
-            "sanding_volume": grown and grown.sanding_volume,
+            "sanding_volume": block.sanding_volume if isinstance(block, CutBlock) else None,
+            "carving_volume": block.tip.carving_volume if isinstance(block, CarvedBlock) else None,
             "height": block.box.height,
             "width": block.box.width,
             "box": {"y_low": block.box.y_low, "z_low": block.box.z_low},
@@ -218,7 +219,7 @@ BLOCK_COLUMNS = (
     *("block", "thickness_mm", "height_mm", "width_mm", "full", "x_fore_mm", "x_aft_mm", "templates"),
     *("layers", "sliced", "billet", "strip", "blank", "box_litres", "body_litres", "waste_litres"),
 )
-"""Columns of the block list; body and waste are empty for a carved block."""
+"""Columns of the block list; body is what wire and knife leave."""
 
 
 def blocks_csv(build: Build) -> str:
@@ -231,7 +232,7 @@ def blocks_csv(build: Build) -> str:
         span = block.span
         origin = places.get(span.number)
         box = block.box.height * block.box.width * span.thickness
-        body = volume(block.grown.block) if isinstance(block, CutBlock) else None
+        body = volume_of(block)
         writer.writerow(
             [
                 f"{span.number:02d}",

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from profiles.blocks.blocks import CutBlock
-from profiles.blocks.bodyfile import built_stl
+from profiles.blocks.blocks import CarvedBlock, CutBlock
+from profiles.blocks.bodyfile import built_glb, built_stl
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.contents import BookContents
 from profiles.book.pages import BookSettings
@@ -55,9 +55,10 @@ def render_build(build: Build, progress: Progress = lambda _stage: None, executo
     }
     if "body" in layout.pictures:
         pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
-    solids = [block.grown.block for block in build.body.blocks if isinstance(block, CutBlock)]
+    solids = any(isinstance(block, CutBlock | CarvedBlock) for block in build.body.blocks)
     if solids:
-        pending["built.stl"] = start(executor, built_stl, solids)
+        pending["built.glb"] = start(executor, built_glb, build.body.blocks)
+        pending["built.stl"] = start(executor, built_stl, build.body.blocks)
     files = _svgs(name, layout)
     load_reader()
     if solids:

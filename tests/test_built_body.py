@@ -2,6 +2,7 @@
 
 import io
 import json
+import math
 import os
 import subprocess
 import sys
@@ -15,13 +16,16 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 import trimesh
+from manifold3d import Manifold, Mesh64
+from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
-from profiles.blocks.bodyfile import stl_bytes
-from profiles.blocks.ruled import block_mesh, built_body
+from profiles.blocks.bodyfile import built_glb, built_stl, solid_of, stl_bytes, volume_of
+from profiles.blocks.ruled import joined
 from profiles.build import Build, build, read_job, shape
 from profiles.hull.frame import Hull
+from profiles.hull.loading import load
 from profiles.jobfile import Overrides, load_job
 from profiles.notes import NoteKind
 from profiles.paper.drawing import Role
@@ -81,7 +85,7 @@ class Body:
     @property
     def stl(self) -> bytes:
         """What built.stl holds."""
-        return stl_bytes(*built_body([block.grown.block for block in self.cut]))
+        return built_stl(self.blocks)
 
 
 def body_of(source: Path, words: Overrides) -> Body:
@@ -113,10 +117,10 @@ def corners_in(stl: bytes) -> Floats:
     return records["corners"].astype(np.float64)
 
 
-def bodies_in(stl: bytes, blocks: Sequence[CutBlock]) -> list[trimesh.Trimesh]:
+def bodies_in(stl: bytes, blocks: Sequence[Block]) -> list[trimesh.Trimesh]:
     """The part of an STL that belongs to each block, in their order, equal corners merged."""
-    solids = [block_mesh(block.grown.block) for block in blocks]
-    counts = [len(corners_in(stl_bytes(*solid))) for solid in solids]
+    counts = [len(corners_in(stl_bytes(*solid))) for block in blocks if (solid := solid_of(block))]
+    assert len(counts) == len(blocks)
     corners = corners_in(stl)
     assert sum(counts) == len(corners)
     return [merged(part) for part in np.split(corners, np.cumsum(counts)[:-1])]
@@ -153,19 +157,13 @@ def outside(body: trimesh.Trimesh, points: Floats) -> Floats:
 
 
 def farthest_outside(made: Body, points: Floats) -> tuple[float, int]:
-    """How far the worst of the points lies outside the blocks that are cut by two templates, mm, and how many were
-    looked at: those beside blocks that are carved or that the program warns cannot be cut are passed over.
+    """How far the worst of the points lies outside the blocks, wire-cut and carved, mm, and how many points were
+    looked at.
     """
-    sound = [block for block in made.cut if not block.grown.pairing.unpaired]
-    reaches = [(block.span.x_fore, block.span.x_aft) for block in sound]
     x = points[:, 0]
-    for block in made.blocks:
-        if block not in sound:
-            points = points[(x < block.span.x_fore - AT_STATION) | (x > block.span.x_aft + AT_STATION)]
-            x = points[:, 0]
     worst = np.full(len(points), np.inf)
-    stl = stl_bytes(*built_body([block.grown.block for block in sound]))
-    for (fore, aft), body in zip(reaches, bodies_in(stl, sound), strict=True):
+    for block, body in zip(made.blocks, bodies_in(made.stl, made.blocks), strict=True):
+        fore, aft = block.span.x_fore, block.span.x_aft
         near = np.flatnonzero((x >= fore - AT_STATION) & (x <= aft + AT_STATION))
         worst[near] = np.minimum(worst[near], outside(body, points[near]))
     return float(worst.max()), len(worst)
@@ -205,9 +203,9 @@ def test_without_growth_samples_do_lie_outside() -> None:
 def test_built_body_is_closed_block_by_block(name: str) -> None:
     """Every block in built.stl is watertight and wound one way, and holds its reported volume, by trimesh."""
     made = demo(name)
-    reported = [_figures(made)[block.span.number]["foam_volume"] for block in made.cut]
-    bodies = bodies_in(made.stl, made.cut)
-    assert [block.span.number for block, body in zip(made.cut, bodies, strict=True) if not body.is_watertight] == []
+    reported = [_figures(made)[block.span.number]["foam_volume"] for block in made.blocks]
+    bodies = bodies_in(made.stl, made.blocks)
+    assert [block.span.number for block, body in zip(made.blocks, bodies, strict=True) if not body.is_watertight] == []
     assert sum(len(body.faces) for body in bodies) == len(corners_in(made.stl))
     assert all(body.is_winding_consistent for body in bodies)
     assert [body.volume for body in bodies] == pytest.approx(
@@ -325,6 +323,84 @@ def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> Non
         assert any(stroke.role is Role.FINISHED for stroke in template.drawing.strokes)
 
 
+def test_built_glb_is_read_back_the_same_by_our_own_reader(tmp_path: Path) -> None:
+    """In metres, y up, the nose along +z (glTF 2.0 specification, 3.4): each corner comes back to a 32-bit number."""
+    made = demo("tandril")
+    (tmp_path / "built.glb").write_bytes(built_glb(made.blocks))
+    raw = load(tmp_path / "built.glb")
+    vertices, faces = joined([solid for block in made.blocks if (solid := solid_of(block))])
+    assert raw.unit == "m"
+    assert raw.up_hint == "y"
+    triangles = vertices[faces].reshape(-1, 9)
+    read = (raw.vertices[:, [2, 0, 1]] * (-1, -1, 1))[raw.faces].reshape(-1, 9)
+    assert len(read) == len(triangles)
+    for ours, theirs in ((triangles, read), (read, triangles)):  # solids come in another order
+        assert np.max(cKDTree(ours).query(theirs)[0]) < 3e-4
+
+
+def test_built_glb_has_a_closed_solid_and_a_colour_for_each_block() -> None:
+    """By trimesh: a mesh for each block under its name, of its volume in m3, and no colour twice."""
+    made = demo("pelloway")
+    scene = trimesh.load_scene(io.BytesIO(built_glb(made.blocks)), file_type="glb")
+    assert list(scene.geometry) == [f"block {block.span.number:02d}" for block in made.blocks]
+    assert all(mesh.is_watertight for mesh in scene.geometry.values())
+    volumes = [mesh.volume * 1e9 for mesh in scene.geometry.values()]
+    assert volumes == pytest.approx([volume_of(block) for block in made.blocks], rel=1e-4)
+    colours = {tuple(mesh.visual.material.baseColorFactor) for mesh in scene.geometry.values()}
+    assert len(colours) == len(made.blocks)
+
+
+def test_built_files_are_the_same_bytes_every_time() -> None:
+    """Nothing in them depends on the run."""
+    made = demo("pelloway")
+    assert built_glb(made.blocks) == built_glb(made.blocks)
+    assert built_stl(made.blocks) == built_stl(made.blocks)
+
+
+def solid(vertices: Floats, faces: npt.NDArray[np.int64]) -> Manifold:
+    return Manifold(Mesh64(np.array(vertices, order="C"), np.array(faces, dtype=np.uint64, order="C")))
+
+
+@pytest.mark.parametrize("growth", ["varying", "block"])
+def test_litres_to_sand_and_to_carve_are_what_comes_off(growth: str) -> None:
+    """By manifold3d: each block less the hull is what is sanded off, to 6 % or 50 mm3 and 1.5 % in total; the hull
+    between the stations of a carved block is what the knife leaves, to 0.1 %.
+    """
+    made = body_of(MODELS / "pelloway.toml", {("template", "growth"): growth})
+    hull = solid(made.hull.surface.vertices, made.hull.surface.faces)
+    sanded = []
+    for block in made.blocks:
+        foam = solid_of(block)
+        assert foam
+        if isinstance(block, CutBlock):
+            sanded.append((solid(*foam) - hull).volume())
+            assert block.sanding_volume == pytest.approx(sanded[-1], rel=0.06, abs=50)
+        elif isinstance(block, CarvedBlock):
+            slab = hull.trim_by_plane((1, 0, 0), block.span.x_fore).trim_by_plane((-1, 0, 0), -block.span.x_aft)
+            assert block.tip.volume == pytest.approx(slab.volume(), rel=1e-3)
+            assert (solid(*foam) - hull).volume() < 1e-3 * slab.volume()
+    assert sum(block.sanding_volume for block in made.cut) == pytest.approx(sum(sanded), rel=0.015)
+
+
+def test_built_body_under_a_skin_is_the_foam_under_it() -> None:
+    """Pelloway under 2 mm: each block loses the ring between two parallel outlines, s L - pi s^2 for each mm (Steiner's
+    formula for convex outlines); what is to be sanded hardly changes, since only the way round becomes shorter.
+    """
+    bare = body_of(MODELS / "pelloway.toml", {("template", "growth"): "block"})
+    clad = body_of(MODELS / "pelloway.toml", {("template", "growth"): "block", ("template", "skin"): "2"})
+    for outer, inner in zip(bare.cut, clad.cut, strict=True):
+        finished, foam = volume_of(outer), volume_of(inner)
+        assert finished is not None
+        assert foam is not None
+        around = (outer.grown.fore.length + outer.grown.aft.length) / 2
+        ring = 2 * around - math.pi * 2**2
+        assert finished - foam == pytest.approx(ring * outer.span.thickness, rel=0.02)
+        assert inner.sanding_volume == pytest.approx(outer.sanding_volume, rel=0.15, abs=20)
+    assert clad.blocks[0].tip.volume < bare.blocks[0].tip.volume  # type: ignore[attr-defined]
+    for block, body in zip(clad.blocks, bodies_in(clad.stl, clad.blocks), strict=True):
+        assert body.is_watertight, block.span.number
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """What the command leaves of Pelloway in few blocks, with a gauge asked for in the nose."""
@@ -341,10 +417,10 @@ def report_in(folder: Path) -> Figures:
 
 
 def test_volume_of_the_file_is_the_sum_told_in_the_report(folder: Path) -> None:
-    """built.stl read by trimesh against the foam volumes of all blocks but the tips, to a millionth."""
+    """built.stl read by trimesh against the foam volumes of all blocks, to a millionth."""
     mesh = trimesh.load_mesh(io.BytesIO((folder / "built.stl").read_bytes()), file_type="stl")
-    reported = [block["foam_volume"] for block in report_in(folder)["blocks"] if not block["tip"]]
-    assert len(reported) >= 4
+    reported = [block["foam_volume"] for block in report_in(folder)["blocks"]]
+    assert len(reported) >= 6
     assert mesh.volume == pytest.approx(sum(reported), rel=1e-6)
 
 
@@ -364,7 +440,7 @@ def test_tips_are_told_and_carved_by_profiles_and_gauges(folder: Path) -> None:
             assert template["cut_area"] > 100
             assert template["pages"]
             assert (folder / template["file"]).is_file()
-        assert block["foam_volume"] is None
+        assert block["foam_volume"] > block["carving_volume"] > 0
         assert block["deviation"] is None
 
 

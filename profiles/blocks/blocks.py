@@ -21,10 +21,12 @@ from profiles.blocks.growth import GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
 from profiles.blocks.outlines import BlockBox, Outline, Pin, box_around, outline_of, pins_for
 from profiles.blocks.pairing import Mark, Pairing, pair_faces
+from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.settings import Allowances, BlockSettings
 from profiles.blocks.splits import split_x
 from profiles.blocks.stations import Span, StationPlan
 from profiles.blocks.tips import Tip, tip_of
+from profiles.blocks.under_skin import foam_under_skin
 from profiles.errors import JobError
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape
@@ -85,7 +87,11 @@ class CutBlock(Block):
     """A block that a straight wire cuts along the templates of both faces."""
 
     grown: GrownBlock
-    """The solid that the wire leaves, and its deviation from the hull."""
+    """The solid that the wire would leave without a skin, and its deviation from the hull."""
+    foam: RuledBlock
+    """The solid that the wire leaves, under the skin."""
+    sanding_volume: float
+    """Foam to sand off, mm3."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +113,10 @@ class UnboxedBlock:
     notes: tuple[Note, ...]
     grown: GrownBlock | None
     """None where a face of the hull has no area."""
+    foam: RuledBlock | None
+    """What the wire leaves under the skin; None where a face of the hull has no area."""
+    sanding_volume: float
+    """mm3 to sand off."""
     tip: Tip | None
     """None where the block is not carved."""
 
@@ -124,7 +134,9 @@ class UnboxedBlock:
         fields = (self.span, self.fore, self.aft, self.pins, self.notes, growth, box)
         if self.tip:
             return CarvedBlock(*fields, tip=self.tip)
-        return CutBlock(*fields, grown=self.grown) if self.grown else Block(*fields)
+        if self.grown and self.foam:
+            return CutBlock(*fields, grown=self.grown, foam=self.foam, sanding_volume=self.sanding_volume)
+        return Block(*fields)
 
 
 def make_blocks(
@@ -195,7 +207,10 @@ def _make_block(shape: Shape, cut: Cut, span: Span, settings: BlockSettings, mos
         *_piece_notes(faces, foam, ends),
         *(tip.notes if tip else ()),
     ]
-    return UnboxedBlock(span, *faces, pins=pins, notes=tuple(notes), grown=grown, tip=tip)
+    under: tuple[RuledBlock | None, float] = (None, 0.0)
+    if grown and not tip:
+        under = foam_under_skin(grown, cut, finished, settings.skin)
+    return UnboxedBlock(span, *faces, pins, tuple(notes), grown, *under, tip)
 
 
 def grow_between(

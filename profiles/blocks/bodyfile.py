@@ -1,16 +1,46 @@
-"""The wire-cut body as a file that other programs read."""
+"""Blocks -> the body as it comes from wire and knife, as files that other programs read.
+
+    wire-cut block   the solid that the wire leaves, before it is sanded
+    carved block     the hull between its stations, as the knife leaves it (`carved`)
+
+With a skin both are the foam under it. Every block is a closed surface of its own: where two meet, both their faces are
+there, as in the body that is glued together.
+"""
 
 from collections.abc import Sequence
 
 import numpy as np
 
 from profiles.arrays import Floats, Ints
-from profiles.blocks.ruled import RuledBlock, built_body
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
+from profiles.blocks.ruled import Mesh, block_mesh, joined, volume
+from profiles.hull.formats.glb_writer import glb_bytes
 
 
-def built_stl(blocks: Sequence[RuledBlock]) -> bytes:
+def solid_of(block: Block) -> Mesh | None:
+    """The closed surface of a block, vertices (n, 3) mm in the hull frame; None where no foam is left of it."""
+    if isinstance(block, CutBlock):
+        return block_mesh(block.foam)
+    if isinstance(block, CarvedBlock) and len(block.tip.solid[1]):
+        return block.tip.solid
+    return None
+
+
+def volume_of(block: Block) -> float | None:
+    """What wire and knife leave of a block, mm3; None where neither face has an outline and nothing is cut."""
+    if isinstance(block, CutBlock):
+        return volume(block.foam)
+    return block.tip.volume if isinstance(block, CarvedBlock) else None
+
+
+def built_stl(blocks: Sequence[Block]) -> bytes:
     """Blocks one behind the other, as a binary STL file in mm."""
-    return stl_bytes(*built_body(blocks))
+    return stl_bytes(*joined([solid for block in blocks if (solid := solid_of(block))]))
+
+
+def built_glb(blocks: Sequence[Block]) -> bytes:
+    """Blocks as a GLB file, in which each is a mesh "block 07" with a colour of its own."""
+    return glb_bytes({f"block {block.span.number:02d}": solid for block in blocks if (solid := solid_of(block))})
 
 
 def stl_bytes(vertices: Floats, faces: Ints) -> bytes:
@@ -23,4 +53,4 @@ def stl_bytes(vertices: Floats, faces: Ints) -> bytes:
     faces = faces[~np.any(same, axis=0)]
     records = np.zeros(len(faces), dtype=np.dtype([("normal", "<3f4"), ("corners", "<f4", (3, 3)), ("more", "<u2")]))
     records["corners"] = vertices[faces]
-    return b"wire-cut blocks, mm".ljust(80) + len(faces).to_bytes(4, "little") + records.tobytes()
+    return b"foam blocks as cut and carved, mm".ljust(80) + len(faces).to_bytes(4, "little") + records.tobytes()

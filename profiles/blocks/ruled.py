@@ -11,7 +11,7 @@ half-way between the two ways of cutting it into two triangles.
     a face is empty      a tip block: a wire cannot cut it, there is no mesh and no volume
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -100,15 +100,6 @@ def block_mesh(block: RuledBlock) -> Mesh:
     return joined(meshes)
 
 
-def built_body(blocks: Iterable[RuledBlock]) -> Mesh:
-    """All blocks as they are glued together, in one mesh: each block is a closed surface of its own.
-
-    They stay separate, since neighbouring faces differ at steps and after growth: where two blocks meet, the mesh has
-    both their faces, as the body has. Its volume is the sum of theirs. Tip blocks are left out.
-    """
-    return joined([block_mesh(block) for block in blocks if not block.tip])
-
-
 def joined(meshes: Sequence[Mesh]) -> Mesh:
     """Several meshes as one."""
     if not meshes:
@@ -149,7 +140,7 @@ def _part_mesh(block: RuledBlock, shell: RingPair, hollows: Sequence[RingPair]) 
         count += len(middles)
         faces.append(sides if pair.hollow else sides[:, ::-1])
     points = np.concatenate(vertices)
-    fore, aft = (_cap(points, rings) for rings in ends)
+    fore, aft = (cap(points, rings) for rings in ends)
     return points, np.concatenate([*faces, fore[:, ::-1], aft])
 
 
@@ -218,7 +209,7 @@ def lace_ring(ring: Floats, angle: float) -> Ints | None:
     return around[faces[real]] if len(corners) == count - 2 and (a * d - b * c > 0).all() else None
 
 
-def _cap(points: Floats, rings: Sequence[Ints]) -> Ints:
+def cap(points: Floats, rings: Sequence[Ints]) -> Ints:
     """A face (m, 3) over rings of vertex numbers, the outside first; seen from aft. All vertices are used."""
     if len(rings) == 1:
         for angle in LACED:

@@ -21,9 +21,11 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats
+from profiles.blocks.carved import carved_solid, left_by_profiles, mesh_volume
 from profiles.blocks.landmarks import CORNER_DEGREES
 from profiles.blocks.outlines import MITRE_LIMIT, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
+from profiles.blocks.ruled import Mesh
 from profiles.blocks.settings import Allowances
 from profiles.blocks.stations import SAME_PLACE, Span
 from profiles.errors import HullError
@@ -92,7 +94,21 @@ class Tip:
     side: Profile
     plan: Profile
     gauges: tuple[Gauge, ...]
+    wired_volume: float
+    """mm3 that the wire leaves inside both profiles."""
+    solid: Mesh
+    """What the knife leaves of that: the hull between the stations, less the skin; empty where nothing is left."""
     notes: tuple[Note, ...] = ()
+
+    @property
+    def volume(self) -> float:
+        """Of the carved block, mm3."""
+        return mesh_volume(self.solid)
+
+    @property
+    def carving_volume(self) -> float:
+        """Foam to carve off, mm3."""
+        return max(0.0, self.wired_volume - self.volume)
 
     @property
     def x_large(self) -> float:
@@ -134,8 +150,26 @@ def tip_of(
     inside = sorted({float(x) for x in gauges if span.x_fore + SAME_PLACE < x < span.x_aft - SAME_PLACE})
     made, notes = _gauges(shape, span, inside or _propose_gauges(shape, span, ends), allowed)
     notes += _profile_notes(span, (side, plan))
+    under = Allowances(skin=allowed.skin)
+    wired = left_by_profiles(
+        *(_apply_allowances(profile.outline.finished, ends, profile.view, under) for profile in (side, plan))
+    )
     by_fore = ends[0].region.area > ends[1].region.area
-    return Tip(span, by_fore, side, plan, made, tuple(notes))
+    return Tip(span, by_fore, side, plan, made, wired, _solid(shape, span, under), tuple(notes))
+
+
+def _solid(shape: Shape, span: Span, under: Allowances) -> Mesh:
+    """What the knife leaves between two stations; a place whose section stays open is passed over."""
+    start, end = span.x_fore + span.fore_inset, span.x_aft - span.aft_inset
+
+    def sections(x: float) -> MultiPolygon:
+        try:
+            region = shape.section(min(max(x, start), end), Side.FORE if x >= end else Side.AFT).region
+        except HullError:
+            return MultiPolygon()
+        return outline_of(region, under).cut
+
+    return carved_solid(sections, span.x_fore, span.x_aft)
 
 
 def _gauges(

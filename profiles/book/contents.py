@@ -10,8 +10,8 @@ BookFacts      figures and notes from the rest of the program, already in words
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
-from profiles.blocks.ruled import volume
+from profiles.blocks.blocks import Block, CarvedBlock
+from profiles.blocks.bodyfile import volume_of
 from profiles.foam.cutting import CutPlan
 from profiles.foam.figures import Origin, origins
 from profiles.notes import Note
@@ -62,7 +62,7 @@ class BlockRow:
     tip: bool
     """Carved by profiles and gauges, not cut between two faces."""
     body_volume: float | None
-    """Volume in mm3 that the wire leaves; None for a carved block."""
+    """Volume in mm3 that wire and knife leave; None where nothing is cut."""
     origin: Origin | None
     """Place in the foam; None if there is no cutting plan, or if the foam at hand does not yield the block."""
 
@@ -78,7 +78,7 @@ class BlockRow:
 
     @property
     def waste(self) -> float | None:
-        """Foam of the squared block that does not stay in the body, mm3; None for a carved block."""
+        """Foam of the squared block that does not stay in the body, mm3; None where nothing is cut."""
         return None if self.body_volume is None else self.box_volume - self.body_volume
 
 
@@ -188,7 +188,7 @@ def block_rows(blocks: Sequence[Block], templates: Sequence[BlockTemplate], plan
             pins=len(block.pins),
             templates=tuple(labels.get(block.span.number, ())),
             tip=isinstance(block, CarvedBlock),
-            body_volume=volume(block.grown.block) if isinstance(block, CutBlock) else None,
+            body_volume=volume_of(block),
             origin=places.get(block.span.number),
         )
         for block in blocks

@@ -41,8 +41,7 @@ def block_list(contents: BookContents, room: Room) -> Chapter:
     rows = [_row(block) for block in contents.blocks]
     lead = (
         "Thickness is measured along the hull and must be accurate; height and width are those of the squared block. "
-        "Box is the squared block, body is what the wire leaves of it, waste is the rest. Carved blocks are not "
-        "counted in body and waste."
+        "Box is the squared block, body is what wire and knife leave of it, waste is the rest."
     )
     items = [
         *head(BLOCKS, width),
@@ -66,7 +65,7 @@ def _row(block: BlockRow) -> list[str]:
         place,
         f"{block.number:02d} {', '.join(block.templates)}" if block.templates else "none",
         f"{block.box_volume / LITRE:.3f}",
-        "carved" if block.tip else "" if block.body_volume is None else f"{block.body_volume / LITRE:.3f}",
+        "" if block.body_volume is None else f"{block.body_volume / LITRE:.3f}",
         "" if block.waste is None else f"{block.waste / LITRE:.3f}",
         TICK,
         TICK,

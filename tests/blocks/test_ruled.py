@@ -18,7 +18,7 @@ from profiles.blocks.deviation import Deviation, deviation_of
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside, lobatto
 from profiles.blocks.landmarks import ring_of
 from profiles.blocks.pairing import pair_faces
-from profiles.blocks.ruled import RuledBlock, areas, block_mesh, built_body, section_of, volume
+from profiles.blocks.ruled import RuledBlock, areas, block_mesh, joined, section_of, volume
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
@@ -107,16 +107,14 @@ def test_mesh_of_a_block_is_closed_and_holds_the_prismoidal_volume(turn: float) 
     assert section_of(block, 0.3).area == pytest.approx(areas(block, np.array([0.3]))[0], rel=1e-9)
 
 
-def test_built_body_is_closed_and_its_volume_is_the_sum_of_the_blocks() -> None:
+def test_joined_blocks_are_closed_and_their_volume_is_the_sum() -> None:
     """Three blocks of a Wigley hull in one mesh, their volumes added."""
     surface = surface_of(*zoo.wigley())
     blocks = []
     for x in (80.0, 120.0, 160.0):
         fore, aft = section(surface, x, Side.AFT).region, section(surface, x + 40, Side.FORE).region
         blocks.append(RuledBlock(x, x + 40, pair_faces(fore, aft).rings))
-    tip = RuledBlock(0.0, 40.0, ())
-    mesh = trimesh.Trimesh(*built_body([tip, *blocks]), process=False)
-    assert tip.tip
+    mesh = trimesh.Trimesh(*joined([block_mesh(block) for block in blocks]), process=False)
     assert mesh.is_watertight
     assert mesh.volume == pytest.approx(sum(map(volume, blocks)), rel=1e-6)
 
