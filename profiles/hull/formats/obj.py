@@ -13,7 +13,7 @@ import re
 
 import numpy as np
 
-from profiles.arrays import Floats, Ints
+from profiles.arrays import Floats
 from profiles.errors import HullError
 from profiles.hull.formats.content import (
     EXPORT_AGAIN,
@@ -24,9 +24,8 @@ from profiles.hull.formats.content import (
     parse_numbers,
     split_lines,
 )
-from profiles.hull.formats.polygons import triangulate
+from profiles.hull.formats.polygons import short_face_notes, triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
-from profiles.notes import Note, repair
 
 _OBJ_LINE = re.compile(rb"^[ \t]*([vf])[ \t]+([^\n#]*)", re.MULTILINE)
 _AFTER_SLASH = re.compile(rb"/\S*")
@@ -64,7 +63,7 @@ def read_obj(data: bytes, limits: Limits) -> Content:
         msg = "it holds free-form surfaces (curv, surf) and no faces."
         raise HullError(msg, remedy="Export it again as a polygon mesh.")
     faces = triangulate(vertices, np.concatenate(corners), sizes, first=1)
-    return Content(vertices, faces, notes=_short_faces(sizes))
+    return Content(vertices, faces, notes=short_face_notes(sizes))
 
 
 def _triples(lines: list[bytes]) -> Floats:
@@ -77,11 +76,6 @@ def _triples(lines: list[bytes]) -> Floats:
         msg = f"vertex {short} has fewer than three coordinates."
         raise HullError(msg, remedy=EXPORT_AGAIN)
     return parse_numbers(b"\n".join(b" ".join(triple) for triple in words), "vertices").reshape(-1, 3)
-
-
-def _short_faces(counts: Ints) -> tuple[Note, ...]:
-    short = int((counts < TRIPLE).sum())
-    return (repair(f"{short} faces with fewer than three corners were left out."),) if short else ()
 
 
 _OFF_HEAD = re.compile(rb"\s*(?:ST)?C?N?(4?n?)(?:OFF|off)\b[ \t]*(BINARY)?")
@@ -115,7 +109,7 @@ def read_off(data: bytes, limits: Limits) -> Content:
     counts = np.array([len(ring) for ring in rings], dtype=np.int64)
     check_triangles(int(np.maximum(counts - 2, 0).sum()), limits)
     corners = parse_integers(b" ".join(b" ".join(ring) for ring in rings), "the faces")
-    return Content(vertices, triangulate(vertices, corners, counts), notes=_short_faces(counts))
+    return Content(vertices, triangulate(vertices, corners, counts), notes=short_face_notes(counts))
 
 
 def _off_counts(text: bytes) -> tuple[int, int, int]:

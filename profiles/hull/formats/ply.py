@@ -15,16 +15,15 @@ from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.formats.content import (
     EXPORT_AGAIN,
-    TRIPLE,
     Content,
     concatenate,
     normalize_line_ends,
     parse_numbers,
     split_lines,
 )
-from profiles.hull.formats.polygons import triangulate
+from profiles.hull.formats.polygons import short_face_notes, triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
-from profiles.notes import Note, repair, warning
+from profiles.notes import Note, warning
 
 _TYPES = {
     "char": "i1", "int8": "i1", "uchar": "u1", "uint8": "u1",
@@ -114,13 +113,8 @@ def read(data: bytes, limits: Limits) -> Content:
 
 
 def _notes(counts: Ints, spare: int) -> tuple[Note, ...]:
-    notes = []
-    short = int((counts < TRIPLE).sum())
-    if short:
-        notes.append(repair(f"{short} faces with fewer than three corners were left out."))
-    if spare:
-        notes.append(warning(f"{spare} bytes after the last element were not read."))
-    return tuple(notes)
+    unread = (warning(f"{spare} bytes after the last element were not read."),) if spare else ()
+    return (*short_face_notes(counts), *unread)
 
 
 def _head(data: bytes) -> tuple[str, list[_Element], int]:
@@ -237,30 +231,16 @@ def _binary(
 ) -> tuple[dict[str, _Read], int]:
     result: dict[str, _Read] = {}
     for element in elements:
-        if not element.has_list or element.count == 0:
-            result[element.name], place = _table(body, place, element, order)
-            continue
-        even = _even_lists(body, place, element, order, limits)
+        even = _even_rows(body, place, element, order, limits)
         result[element.name], place = even or _uneven_lists(body, place, element, order)
     return result, len(body) - place
 
 
-def _table(body: bytes, place: int, element: _Element, order: str) -> tuple[_Read, int]:
-    dtype = np.dtype([(f"p{i}", order + prop.kind) for i, prop in enumerate(element.properties)])
-    size = element.count * dtype.itemsize
-    if len(body) - place < size:
-        raise _ends_early(element, (len(body) - place) // dtype.itemsize)
-    if not size:
-        return _Read({prop.name: np.zeros(0) for prop in element.properties}, {}), place
-    rows = np.frombuffer(body, dtype=dtype, count=element.count, offset=place)
-    kept = [(i, prop.name) for i, prop in enumerate(element.properties) if prop.name in element.wanted]
-    columns = {name: rows[f"p{i}"].astype(np.float64) for i, name in kept}
-    return _Read(columns, {}), place + size
-
-
-def _even_lists(body: bytes, place: int, element: _Element, order: str, limits: Limits) -> tuple[_Read, int] | None:
+def _even_rows(body: bytes, place: int, element: _Element, order: str, limits: Limits) -> tuple[_Read, int] | None:
     """All rows at once, where every row's lists are as long as the first row's; None where they differ."""
-    fields: list[tuple[str, str, int]] = []
+    if not element.count or not element.properties:
+        return _Read({prop.name: np.zeros(element.count) for prop in element.properties}, {}), place
+    fields: list[tuple[str, str, tuple[int]]] = []
     lengths: dict[int, int] = {}
     offset = place
     for i, prop in enumerate(element.properties):
@@ -269,27 +249,31 @@ def _even_lists(body: bytes, place: int, element: _Element, order: str, limits: 
             if offset + kind.itemsize > len(body):
                 return None
             lengths[i] = int(np.frombuffer(body, dtype=kind, count=1, offset=offset)[0])
-            fields.append((f"n{i}", order + prop.count_kind, 1))
+            fields.append((f"n{i}", order + prop.count_kind, (1,)))
             offset += kind.itemsize
-        fields.append((f"p{i}", order + prop.kind, lengths.get(i, 1)))
+        fields.append((f"p{i}", order + prop.kind, (lengths.get(i, 1),)))
         offset += np.dtype(prop.kind).itemsize * lengths.get(i, 1)
-    if offset > len(body):
+    if lengths and offset > len(body):
         return None
-    dtype = np.dtype([(name, kind, (count,)) for name, kind, count in fields])
-    if len(body) - place < element.count * dtype.itemsize:
-        return None
+    dtype = np.dtype(fields)
+    end = place + element.count * dtype.itemsize
+    if end > len(body):
+        if lengths:
+            return None
+        raise _ends_early(element, (len(body) - place) // dtype.itemsize)
     rows = np.frombuffer(body, dtype=dtype, count=element.count, offset=place)
-    if any((rows[f"n{i}"] != count).any() for i, count in lengths.items()):
+    if any((rows[f"n{i}"] != length).any() for i, length in lengths.items()):
         return None
-    wanted = _wanted_lists(element)
-    in_use = [count for i, count in lengths.items() if element.properties[i].name in wanted]
-    check_triangles(element.count * max((count - 2 for count in in_use), default=0), limits)
+    wanted = [(i, prop.name) for i, prop in enumerate(element.properties) if prop.name in element.wanted]
+    in_use = [lengths[i] for i, _ in wanted if i in lengths]
+    check_triangles(element.count * max((length - 2 for length in in_use), default=0), limits)
+    scalars = {name: rows[f"p{i}"].ravel().astype(np.float64) for i, name in wanted if i not in lengths}
     rings = {
-        element.properties[i].name: (rows[f"p{i}"].astype(np.int64).ravel(), np.full(element.count, count))
-        for i, count in lengths.items()
-        if element.properties[i].name in wanted
+        name: (rows[f"p{i}"].astype(np.int64).ravel(), np.full(element.count, lengths[i]))
+        for i, name in wanted
+        if i in lengths
     }
-    return _Read({}, rings), place + element.count * dtype.itemsize
+    return _Read(scalars, rings), end
 
 
 def _uneven_lists(body: bytes, place: int, element: _Element, order: str) -> tuple[_Read, int]:

@@ -7,7 +7,8 @@ concave one in the plane of its Newell normal; a twisted, flat or non-finite one
 import numpy as np
 
 from profiles.arrays import Floats, Ints
-from profiles.hull.formats.content import check_indices
+from profiles.hull.formats.content import TRIPLE, check_indices
+from profiles.notes import Note, repair
 
 FLAT = 1e-9
 """No unit; a fan triangle that is reversed by less than this share of the polygon's size is rounding."""
@@ -80,3 +81,9 @@ def _cut(vertices: Floats, ring: Ints) -> Ints | None:
     faces[turned] = faces[turned, ::-1]
     repeated = np.full((len(ring) - 2 - len(faces), 3), ring[0])
     return np.concatenate((faces, repeated))
+
+
+def short_face_notes(counts: Ints) -> tuple[Note, ...]:
+    """A note about polygons with fewer than three corners, given the numbers of corners (p,); or none."""
+    short = int((counts < TRIPLE).sum())
+    return (repair(f"{short} faces with fewer than three corners were left out."),) if short else ()
