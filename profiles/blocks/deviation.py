@@ -269,12 +269,23 @@ def _nearest_marks(
     fore, aft = (np.array([(mark.y, mark.z) for mark in face]).reshape(-1, 2) for face in marks)
     if not len(fore) or len(fore) != len(aft):
         return [], []
-    nearest = []
-    for sample in samples:
-        points = (1 - sample.share) * fore + sample.share * aft
-        # |place - point|^2 without the term of the place, which is the same for all marks.
-        nearest.append(((points**2).sum(axis=1) - 2 * sample.places @ points.T).argmin(axis=1))
+    nearest = [_nearest_points(sample.places, (1 - sample.share) * fore + sample.share * aft) for sample in samples]
     return [mark.number for mark in marks[0]], nearest
+
+
+MANY_MARKS = 200
+"""Beyond, as many pieces have, the nearest mark is looked up in a tree: comparing with each would take too long. Up to
+here that is quicker than to load the tree."""
+
+
+def _nearest_points(places: Floats, points: Floats) -> Ints:
+    """For each of the places (k, 2) the number of the nearest of the points (n, 2)."""
+    if len(points) > MANY_MARKS:
+        from scipy.spatial import KDTree
+
+        return np.asarray(KDTree(points).query(places)[1])
+    # |place - point|^2 without the term of the place, which is the same for all points.
+    return np.asarray(((points**2).sum(axis=1) - 2 * places @ points.T).argmin(axis=1))
 
 
 def _extreme(

@@ -157,8 +157,8 @@ def matched(fore: Sequence[Polygon], aft: Sequence[Polygon]) -> tuple[list[tuple
         return [], len(fore) + len(aft)
     if len(fore) == len(aft) == 1:
         return [(fore[0], aft[0])], 0
-    apart = [[one.centroid.distance(other.centroid) for other in aft] for one in fore]
-    return [(fore[i], aft[j]) for i, j in assigned(apart)], abs(len(fore) - len(aft))
+    apart = shapely.distance(shapely.centroid(list(fore))[:, None], shapely.centroid(list(aft)))
+    return [(fore[i], aft[j]) for i, j in assigned(apart.tolist())], abs(len(fore) - len(aft))
 
 
 Between = Sequence[tuple[float, Ring]]

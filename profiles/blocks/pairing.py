@@ -81,7 +81,7 @@ def pair_faces(
         marks = _number_marks(lone, spacing)[0]
         return Pairing(marks, (), 0) if aft.is_empty else Pairing((), marks, 0)
     lines, unpaired = _matched_lines(fore, aft)
-    used_sections = spread_sections(between)
+    used_sections = [lines_of_section(share, region) for share, region in spread_sections(between)]
     guides: list[RingPair | None] = [*guide] if len(guide) == len(lines) else [None] * len(lines)
     rings = tuple(_pair_lines(line, used_sections, led) for line, led in zip(lines, guides, strict=True))
     fore_marks, aft_marks = _number_marks(rings, spacing)
@@ -110,7 +110,7 @@ def number_rings(rings: Sequence[RingPair], spacing: float | None = None) -> Pai
 
 
 @dataclass(frozen=True, slots=True)
-class _Lines:
+class MatchedLines:
     """Two closed lines that belong together."""
 
     fore: LinearRing
@@ -119,15 +119,15 @@ class _Lines:
     hollow: bool
 
 
-def _matched_lines(fore: MultiPolygon, aft: MultiPolygon) -> tuple[list[_Lines], int]:
+def _matched_lines(fore: MultiPolygon, aft: MultiPolygon) -> tuple[list[MatchedLines], int]:
     """The lines that belong together, and the number of parts and hollows on either face without a partner."""
-    lines: list[_Lines] = []
+    lines: list[MatchedLines] = []
     parts, unpaired = matched(sorted_parts(fore), sorted_parts(aft))
     for number, (fore_part, aft_part) in enumerate(parts):
-        lines.append(_Lines(fore_part.exterior, aft_part.exterior, number, hollow=False))
+        lines.append(MatchedLines(fore_part.exterior, aft_part.exterior, number, hollow=False))
         hollows, unmatched = matched(list(map(Polygon, fore_part.interiors)), list(map(Polygon, aft_part.interiors)))
         unpaired += unmatched
-        lines += [_Lines(a.exterior, b.exterior, number, hollow=True) for a, b in hollows]
+        lines += [MatchedLines(a.exterior, b.exterior, number, hollow=True) for a, b in hollows]
     return lines, unpaired
 
 
@@ -146,42 +146,59 @@ def spread_sections(between: Sequence[tuple[float, MultiPolygon]]) -> list[tuple
     return [sections[n] for n in nearest]
 
 
-def _ends(lines: _Lines) -> tuple[Ring, Ring]:
+def _ends(lines: MatchedLines) -> tuple[Ring, Ring]:
     fore, aft = (ring_of(line, hollow=lines.hollow, centre=_centre(lines)) for line in (lines.fore, lines.aft))
     return fore, aft
 
 
-def _centre(lines: _Lines) -> float | None:
+def _centre(lines: MatchedLines) -> float | None:
     return 0.0 if straddles(lines.fore) and straddles(lines.aft) else None
 
 
-def _pair_lines(lines: _Lines, between: Sequence[tuple[float, MultiPolygon]], guide: RingPair | None) -> RingPair:
+@dataclass(frozen=True, slots=True)
+class SectionLines:
+    """The closed lines of a section between the faces, and the centroids of what they enclose, (n, 2) mm."""
+
+    share: float
+    outsides: list[LinearRing]
+    hollows: list[LinearRing]
+    outside_centres: Floats
+    hollow_centres: Floats
+
+
+def lines_of_section(share: float, region: MultiPolygon) -> SectionLines:
+    """The lines of a region (y, z) mm that is a section at so much of the way from the fore face."""
+    outsides = [part.exterior for part in region.geoms]
+    hollows = [ring for part in region.geoms for ring in part.interiors]
+    return SectionLines(share, outsides, hollows, _centroids(outsides), _centroids(hollows))
+
+
+def _centroids(lines: Sequence[LinearRing]) -> Floats:
+    return np.reshape([Polygon(line).centroid.coords[0] for line in lines], (-1, 2))
+
+
+def _pair_lines(lines: MatchedLines, between: Sequence[SectionLines], guide: RingPair | None) -> RingPair:
     fore, aft = _ends(lines)
     led = led_rings(fore, aft, guide) if guide is not None else None
     if led is not None:
         return led
     rings: list[tuple[float, Ring]] = []
-    for share, region in between:
-        line = _same_line(lines, share, region)
+    for section in between:
+        line = matching_line(lines, section)
         if line is not None:
-            rings.append((share, ring_of(line, hollow=lines.hollow, centre=_centre(lines))))
+            rings.append((section.share, ring_of(line, hollow=lines.hollow, centre=_centre(lines))))
     return pair_rings(fore, aft, rings, part=lines.part)
 
 
-def _same_line(lines: _Lines, share: float, region: MultiPolygon) -> LinearRing | None:
+def matching_line(lines: MatchedLines, section: SectionLines) -> LinearRing | None:
     """The line of a section between the faces that belongs to the same part or hollow: the nearest centroid."""
-    lines_there = [ring for part in region.geoms for ring in (part.interiors if lines.hollow else [part.exterior])]
-    if len(lines_there) < 2:  # noqa: PLR2004 - no choice
-        return lines_there[0] if lines_there else None
-    fore, aft = (Polygon(line).centroid for line in (lines.fore, lines.aft))
-    y = (1 - share) * fore.x + share * aft.x
-    z = (1 - share) * fore.y + share * aft.y
-
-    def apart(line: LinearRing) -> float:
-        middle = Polygon(line).centroid
-        return math.hypot(middle.x - y, middle.y - z)
-
-    return min(lines_there, key=apart)
+    candidates = section.hollows if lines.hollow else section.outsides
+    if len(candidates) < 2:  # noqa: PLR2004 - no choice
+        return candidates[0] if candidates else None
+    fore, aft = _centroids([lines.fore, lines.aft])
+    centres = section.hollow_centres if lines.hollow else section.outside_centres
+    off = centres - ((1 - section.share) * fore + section.share * aft)
+    return candidates[int(np.hypot(*off.T).argmin())]
 
 
 def _rings(part: Polygon) -> list[Ring]:
@@ -261,12 +278,12 @@ def _limit_drift(pair: RingPair, stops: list[Landmark]) -> list[Landmark]:
     A new mark splits its stretch, so both halves are checked again.
     """
     result = [stops[0]]
-    for (start, end), extra in zip(pairwise(stops), _worst(pair, stops), strict=True):
+    for (start, end), extra in zip(pairwise(stops), largest_drifts(pair, stops), strict=True):
         result += _limit_drift(pair, [start, extra, end])[1:] if extra else [end]
     return result
 
 
-def _worst(pair: RingPair, stops: Sequence[Landmark]) -> list[Landmark | None]:
+def largest_drifts(pair: RingPair, stops: Sequence[Landmark]) -> list[Landmark | None]:
     """For each stretch between marks, a mark where drift is greatest; None if it is small or there is no space."""
     ends = np.array([(stop.fore, stop.aft) for stop in stops])[:, None]
     start, end = ends[:-1], ends[1:]

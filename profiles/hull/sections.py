@@ -76,6 +76,9 @@ def section(surface: Surface, x: float, side: Side) -> Section:
     (True, ())
     """
     cut = _crossings(surface, x, side)
+    sound = _sound_bodies(cut)
+    if sound is not None:
+        return Section(x, side, fill_to_plug(sound) if surface.rules.solid else sound)
     sheets = 0
     regions: list[MultiPolygon] = []
     torn: list[_Nodes] = []
@@ -138,6 +141,29 @@ def _by_body(cut: _Cut) -> list[Ints]:
     if (cut.body == cut.body[:1]).all():
         return [np.arange(len(cut.body))] if len(cut.body) else []
     return [np.flatnonzero(cut.body == body) for body in np.unique(cut.body)]
+
+
+def _sound_bodies(cut: _Cut) -> MultiPolygon | None:
+    """The region of several bodies whose outlines are one closed loop each that goes round some area and does not
+    cross itself; else None. All are made at once, which for hundreds of bodies is many times quicker.
+    """
+    if (cut.body == cut.body[:1]).all():
+        return None
+    loops = _simple_loops(cut, np.arange(len(cut.body)))
+    if loops is None:
+        return None
+    of_node = np.empty(len(cut.points), dtype=np.int64)
+    of_node[cut.start] = cut.body
+    if len(np.unique([of_node[loop[0]] for loop in loops])) < len(loops):
+        return None
+    rings = [_without_repeats(cut.points[loop]) for loop in loops]
+    if min(map(len, rings)) < 3:  # noqa: PLR2004 - a triangle
+        return None
+    numbers = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
+    parts = shapely.polygons(shapely.linearrings(np.concatenate(rings), indices=numbers))
+    if min(map(swept_area, rings)) <= 2 * AREA_FLOOR or not shapely.is_valid(parts).all():
+        return None
+    return _as_multi(shapely.unary_union(parts))
 
 
 _Nodes = list[int]

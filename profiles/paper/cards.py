@@ -5,10 +5,11 @@ As full as the piece has room for; a piece too small for any has it beside it, o
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString, MultiPolygon, Polygon
 from shapely.ops import nearest_points, polylabel, substring
 
 from profiles.blocks.blocks import Face, Which
@@ -135,9 +136,10 @@ def card_beside(
     is to keep clear of, if that can be.
     """
     best, fewest = None, 0
+    obstacles = _lines_to_cross(sheet, clear_of)
     for place in _places_beside(sheet, occupied, part, card):
         leader = _leader(place, part)
-        crossings = _crossings(leader, sheet, clear_of)
+        crossings = _crossings(leader, obstacles)
         if best is None or crossings < fewest:
             best, fewest = (place, leader), crossings
         if not fewest:
@@ -155,9 +157,8 @@ def _places_beside(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) 
     """Free places for a card, nearest to the piece first: in the foam round the outlines, then round the box."""
     left, top, right, bottom = sheet.box
     middle = part.centroid
-    foam = shapely.box(left + 1, top + 1, right - 1, bottom - 1).difference(sheet.cut.buffer(1.0))
     near = (middle.x, middle.y)
-    inside = [room_for(region, card.width, card.height, occupied, near) for region in shapely.get_parts(foam).tolist()]
+    inside = [room_for(region, card.width, card.height, occupied, near) for region in _foam_round(sheet.cut, sheet.box)]
     gap = 3.0
     across = np.arange(left, max(right - card.width, left) + 1, 4.0).tolist()
     up = np.arange(top, max(bottom - card.height, top) + 1, 4.0).tolist()
@@ -172,6 +173,14 @@ def _places_beside(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) 
         return []
     far = shapely.distance(shapely.box(*np.array(found).T), part).tolist()
     return [rect for _, rect in sorted(zip(far, found, strict=True), key=lambda one: round(one[0], 3))]
+
+
+@lru_cache(maxsize=1)
+def _foam_round(cut: MultiPolygon, box: Rect) -> list[Polygon]:
+    """The foam round the outlines within the box, 1 mm from both: the same for all pieces of a template."""
+    left, top, right, bottom = box
+    foam = shapely.box(left + 1, top + 1, right - 1, bottom - 1).difference(cut.buffer(1.0))
+    return [part for part in shapely.get_parts(foam).tolist() if isinstance(part, Polygon)]
 
 
 def _below_everything(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) -> Rect:
@@ -201,13 +210,17 @@ def _leader(rect: Rect, part: Polygon) -> tuple[tuple[float, float], tuple[float
     return (start.x, start.y), (end.x, end.y)
 
 
-def _crossings(leader: tuple[tuple[float, float], ...], sheet: Sheet, clear_of: Sequence[shapely.Geometry] = ()) -> int:
-    """How often a leader meets the outlines, before its own end, other leaders, and what it is to keep clear of."""
+def _lines_to_cross(sheet: Sheet, clear_of: Sequence[shapely.Geometry]) -> shapely.STRtree:
+    """What no leader should cross: the outlines, other leaders and `clear_of`."""
+    lines = [stroke.points for stroke in sheet.strokes if stroke.role is Role.LABEL]
+    numbers = np.repeat(np.arange(len(lines)), [len(points) for points in lines])
+    leaders = shapely.linestrings(np.vstack([np.zeros((0, 2)), *lines]), indices=numbers)
+    return shapely.STRtree([*clear_of, *shapely.get_parts(sheet.cut.boundary), *leaders])
+
+
+def _crossings(leader: tuple[tuple[float, float], ...], obstacles: shapely.STRtree) -> int:
+    """How often a leader meets lines before its own end."""
     whole = LineString(leader)
     short = substring(whole, 0.0, max(whole.length - 0.05, 0.0))
-    lines = [
-        *clear_of,
-        sheet.cut.boundary,
-        *(LineString(stroke.points) for stroke in sheet.strokes if stroke.role is Role.LABEL),
-    ]
-    return sum(shapely.get_num_geometries(short.intersection(other)) for other in lines if short.intersects(other))
+    met = obstacles.geometries[obstacles.query(short, predicate="intersects")]
+    return int(shapely.get_num_geometries(shapely.intersection(short, met)).sum())

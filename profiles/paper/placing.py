@@ -34,6 +34,7 @@ class Occupied:
         self.lines = shapely.multilinestrings(shapely.linestrings(np.vstack(lines), indices=ends))
         shapely.prepare(self.lines)
         self._rects = _straight(lines)
+        self._known = np.zeros((0, 4))
 
     def take(self, rect: Rect) -> None:
         """Mark a rectangle as used."""
@@ -41,8 +42,15 @@ class Occupied:
 
     def off_labels(self, rects: Points) -> Bools:
         """Which of the rectangles (n, 4) touch no rectangle in use."""
+        if not len(rects):
+            return np.zeros(0, dtype=np.bool_)
+        if len(self._known) < len(self._rects):
+            self._known = np.vstack([self._known, self._rects[len(self._known) :]])
+        (first, upper), (last, lower) = rects[:, :2].min(axis=0) - 2 * CLEAR, rects[:, 2:].max(axis=0) + 2 * CLEAR
+        left, top, right, bottom = self._known.T
+        near = self._known[(left < last) & (right > first) & (top < lower) & (bottom > upper)]
         x0, y0, x1, y1 = rects.T
-        left, top, right, bottom = np.reshape(self._rects, (-1, 4, 1)).transpose(1, 0, 2)
+        left, top, right, bottom = near.T[..., None]
         meets = (x1 + CLEAR > left) & (right + CLEAR > x0) & (y1 + CLEAR > top) & (bottom + CLEAR > y0)
         return np.asarray(~meets.any(axis=0))
 

@@ -145,13 +145,14 @@ def _seams_for(
         high = min(k * (room - overlap) + half, length - half)
         target = even * k + half
         places = _places(low, high, target, half, obstacles)
-        costs = [_seam_cost(place, half, obstacles) + abs(place - target) for place in places]
         longer = []
-        for place, cost in zip(places, costs, strict=True):
-            before = [path for path in paths if overlap - FIT <= place - path[1][-1] <= room - overlap + FIT]
-            if before:
-                best = min(before)
-                longer.append((best[0] + cost, (*best[1], place)))
+        costs, ends = np.array([path[0] for path in paths]), np.array([path[1][-1] for path in paths])
+        for place, obstructed in zip(places, _seam_costs(places, half, obstacles), strict=True):
+            before = np.flatnonzero((overlap - FIT <= place - ends) & (place - ends <= room - overlap + FIT))
+            if len(before):
+                cheapest = before[costs[before] == costs[before].min()]
+                best = min(paths[n] for n in cheapest.tolist())
+                longer.append((best[0] + (obstructed + abs(place - target)), (*best[1], place)))
         paths = longer
     ended = [path for path in paths if overlap - FIT <= length - half - path[1][-1] <= room - overlap + FIT]
     cost, path = min(ended, default=(math.inf, ()))
@@ -169,14 +170,15 @@ def _places(low: float, high: float, target: float, half: float, obstacles: _Obs
     return sorted(place for place in places if low - FIT <= place <= high + FIT)
 
 
-def _seam_cost(seam: float, half: float, obstacles: _Obstacles) -> float:
-    cost = NEAR_LINE * sum(abs(seam - place) < LINE_CLEAR - FIT for place in obstacles.lines)
-    for first, last in obstacles.texts:
-        if first < seam - half and last > seam + half:
-            cost += CUT_TEXT
-        elif first - TEXT_CLEAR + FIT < seam < last + TEXT_CLEAR - FIT:
-            cost += CROSSED_TEXT
-    return cost
+def _seam_costs(places: Sequence[float], half: float, obstacles: _Obstacles) -> list[float]:
+    """What a seam at each of the places costs, all at once: a template of hundreds of pieces has as many texts."""
+    seams = np.array(places)[:, None]
+    first, last = np.reshape(obstacles.texts, (-1, 2)).T
+    cut = (first < seams - half) & (last > seams + half)
+    crossed = (first - TEXT_CLEAR + FIT < seams) & (seams < last + TEXT_CLEAR - FIT) & ~cut
+    near = np.abs(seams - np.array(obstacles.lines)) < LINE_CLEAR - FIT
+    costs = CUT_TEXT * cut.sum(axis=1) + CROSSED_TEXT * crossed.sum(axis=1) + NEAR_LINE * near.sum(axis=1)
+    return [float(cost) for cost in costs]
 
 
 def clip(stroke: Stroke, window: Window) -> tuple[Stroke, ...]:

@@ -18,10 +18,11 @@ from profiles.blocks.pairing import (
     DRIFT,
     MARKS_ROUND,
     Mark,
+    MatchedLines,
     Pairing,
-    _Lines,
-    _same_line,
-    _worst,
+    largest_drifts,
+    lines_of_section,
+    matching_line,
     pair_faces,
     pair_faces_like,
     spread_sections,
@@ -198,27 +199,27 @@ def test_few_sections_between_are_all_looked_at_in_order() -> None:
 @pytest.mark.parametrize("hollow", [False, True])
 def test_line_of_a_section_between_is_the_one_on_the_straight_way(hollow: bool) -> None:  # noqa: FBT001 - a case
     """A part or hollow whose middle goes from (10, 4) to (30, -8) is at (15, 1) after a quarter of the way."""
-    way = _Lines(square(10, 4).exterior, square(30, -8).exterior, 0, hollow=hollow)
+    way = MatchedLines(square(10, 4).exterior, square(30, -8).exterior, 0, hollow=hollow)
     small = [square(y, z) for y in range(-39, 61, 2) for z in range(-39, 41, 2)]
     region = one(Polygon(square(0, 0, 200).exterior, [n.exterior for n in small])) if hollow else MultiPolygon(small)
-    line = _same_line(way, 0.25, region)
+    line = matching_line(way, lines_of_section(0.25, region))
     assert line is not None
     assert line.bounds == square(15, 1).bounds
 
 
 def test_line_of_a_section_between_is_the_nearer_of_two_the_only_one_or_none() -> None:
     """Two lines leave a choice, one does not, and a hollow may be closed there."""
-    way = _Lines(square(10, 4).exterior, square(30, 4).exterior, 0, hollow=False)
-    bore = _Lines(way.fore, way.aft, 0, hollow=True)
+    way = MatchedLines(square(10, 4).exterior, square(30, 4).exterior, 0, hollow=False)
+    bore = MatchedLines(way.fore, way.aft, 0, hollow=True)
     for near in ([square(80, 4), square(21, 4)], [square(21, 4), square(80, 4)]):
-        line = _same_line(way, 0.5, MultiPolygon(near))
+        line = matching_line(way, lines_of_section(0.5, MultiPolygon(near)))
         assert line is not None
         assert line.bounds == square(21, 4).bounds
-    only = _same_line(way, 0.5, one(square(80, 4)))
+    only = matching_line(way, lines_of_section(0.5, one(square(80, 4))))
     assert only is not None
     assert only.bounds == square(80, 4).bounds
-    assert _same_line(bore, 0.5, one(square(20, 4, 50))) is None
-    assert _same_line(way, 0.5, MultiPolygon()) is None
+    assert matching_line(bore, lines_of_section(0.5, one(square(20, 4, 50)))) is None
+    assert matching_line(way, lines_of_section(0.5, MultiPolygon())) is None
 
 
 def test_twins_are_paired_as_each_alone() -> None:
@@ -424,7 +425,7 @@ def test_stretch_without_length_on_one_face_has_no_room_for_marks() -> None:
     ring = ring_of(circle(60).exterior, hollow=False, centre=0.0)
     pair = pair_along(ring, ring)
     stops = [Landmark(0.0, 0.0, "keel"), Landmark(100.0, 0.0, "corner"), Landmark(100.0, 100.0, "corner")]
-    assert _worst(pair, stops) == [None, None]
+    assert largest_drifts(pair, stops) == [None, None]
 
 
 def test_each_stretch_between_marks_is_judged_by_its_own_length_and_room() -> None:
@@ -435,10 +436,10 @@ def test_each_stretch_between_marks_is_judged_by_its_own_length_and_room() -> No
     for off, marks in ((0.9 * DRIFT, 0), (1.2 * DRIFT, 1)):
         path = np.array([(0.0, 0.0), (20.0, 20.0 + off), (40.0, 40.0), (ring.length, ring.length)]) / ring.length
         stops = [Landmark(place, place, "even") for place in (0.0, 40.0, ring.length)]
-        assert [mark is not None for mark in _worst(pair_along(ring, ring, path), stops)] == [marks == 1, False]
+        assert [mark is not None for mark in largest_drifts(pair_along(ring, ring, path), stops)] == [marks == 1, False]
     bent = [(0.0, 0.0), (100.0, 100.0), (103.0, 115.0), (200.0, 200.0), (ring.length, ring.length)]
     stops = [Landmark(place, place, "even") for place in (0.0, 90.0, 100.0, 200.0)]
-    found = _worst(pair_along(ring, ring, np.array(bent) / ring.length), stops)
+    found = largest_drifts(pair_along(ring, ring, np.array(bent) / ring.length), stops)
     assert found[:2] == [None, None]
     assert found[2] is not None
     assert min(found[2].fore - 100.0, 200.0 - found[2].aft) >= CLOSEST
