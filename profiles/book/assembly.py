@@ -109,7 +109,7 @@ def assembly(contents: BookContents, room: Room) -> Chapter:
         *head("Order of gluing", width),
         *_step_table(contents.blocks, width),
     ]
-    return Chapter(ASSEMBLY, (Leaf(tuple(items)), Leaf(tuple(_views(contents, room)), across=True)))
+    return Chapter(ASSEMBLY, (Leaf(tuple(items)), Leaf(tuple(_views(contents, room)), across=True, flows=False)))
 
 
 def _blocks(numbers: Sequence[str]) -> str:

@@ -114,7 +114,7 @@ def _billet_leaf(group: Sequence[Billet], room: Room) -> Leaf:
         if view.is_clear and pages == 1:  # later ones are no better, and smaller
             break
     *_, across, items = min(layouts, key=lambda layout: layout[:4])
-    return Leaf(items, across)
+    return Leaf(items, across, flows=False)
 
 
 def _billet_items(view: BilletView, room: tuple[float, float]) -> list[Item]:

@@ -81,4 +81,4 @@ def before(contents: BookContents, room: Room) -> Chapter:
         *paragraphs([text.format(**words) for text in USE], width),
         *caution_items(tuple(Hazard), width),
     ]
-    return Chapter(BEFORE, (Leaf(tuple(items)),))
+    return Chapter(BEFORE, (Leaf(tuple(items), flows=False),))

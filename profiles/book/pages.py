@@ -1,6 +1,6 @@
 """Chapters -> pages: items run down the sheet below a header with the hull, the plan, the chapter and the page.
 
-A chapter begins on a new page, unless the whole of it fits below the chapter before.
+A chapter begins below the one before if there is room for a good part of it, else on a new page.
 """
 
 from collections.abc import Sequence
@@ -24,6 +24,15 @@ NAME_SIZE, CHAPTER_SIZE, FOOT_SIZE = 3.4, 2.8, 2.5
 
 BETWEEN = 5.0
 """mm between two chapters on one page."""
+
+LEAST_START = 0.2
+"""Of the page's height; a chapter that fills less of the page before it begins on a new page."""
+
+LEAST_FILL = 0.3
+"""Of the page's height; if the last page of a chapter would be emptier, the pages before it take less."""
+
+SHARES = (0.9, 0.8, 0.7, 0.6, 0.5)
+"""Of the page's height, to which the pages before are filled then, tried in this order."""
 
 INCH_PAPERS = frozenset({"Letter", "Legal", "Tabloid", "ANSI-C", "ANSI-D", "ANSI-E"})
 
@@ -59,6 +68,8 @@ class Leaf:
 
     items: tuple[Item, ...]
     across: bool = False
+    flows: bool = True
+    """Whether its pages may break anywhere, so that it may begin below other leaves without fitting there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +103,7 @@ class _Sheet:
 
     @property
     def height(self) -> float:
-        return sum(sum(item.height for item in items) + BETWEEN for _, items in self.columns)
+        return sum(_sum_heights(items) + BETWEEN for _, items in self.columns)
 
 
 def room_of(settings: BookSettings) -> Room:
@@ -115,28 +126,47 @@ def chapter_pages(chapters: Sequence[Chapter], settings: BookSettings) -> dict[s
 
 
 def _sheets(chapters: Sequence[Chapter], room: Room) -> list[_Sheet]:
+    leaves = [(chapter, leaf) for chapter in chapters for leaf in chapter.leaves]
     sheets: list[_Sheet] = []
-    for chapter in chapters:
-        fresh = True
-        for leaf in chapter.leaves:
-            height = (room.across if leaf.across else room.upright)[1]
-            dealt = deal(leaf.items, height)
-            last = sheets[-1] if sheets else None
-            if last and len(dealt) == 1 and last.across == leaf.across:
-                extended = _Sheet(
-                    (*last.columns, (chapter.title, tuple(dealt[0]))),
-                    (*last.begins, *([chapter.title] if fresh else [])),
-                    leaf.across,
-                )
-                if extended.height - BETWEEN <= height:
-                    sheets[-1] = extended
-                    fresh = False
-                    continue
-            for items in dealt:
-                begins = (chapter.title,) if fresh else ()
-                sheets.append(_Sheet(((chapter.title, tuple(items)),), begins, leaf.across))
-                fresh = False
+    begun: set[str] = set()
+    for (chapter, leaf), (_, following) in zip(leaves, [*leaves[1:], (None, None)], strict=True):
+        height = (room.across if leaf.across else room.upright)[1]
+        continued = following is not None and following.flows and following.across == leaf.across
+        columns = _deal_leaf(leaf, height, sheets[-1] if sheets else None, continued=continued)
+        for k, items in enumerate(columns):
+            column = (chapter.title, tuple(items))
+            begins = (chapter.title,) if items and chapter.title not in begun else ()
+            begun.update(begins)
+            if k:
+                sheets.append(_Sheet((column,), begins, leaf.across))
+            elif items:
+                last = sheets.pop()
+                sheets.append(_Sheet((*last.columns, column), (*last.begins, *begins), leaf.across))
     return sheets
+
+
+def _deal_leaf(leaf: Leaf, height: float, last: _Sheet | None, *, continued: bool) -> list[list[Item]]:
+    """The items of a leaf: first those that go below the last sheet, which may be none, then those of each new sheet.
+
+    A leaf begins below the last sheet if all of it fits there, or if it flows and a good part of it does. A leaf that
+    flows does not leave its own last sheet nearly empty, unless another leaf may continue there.
+    """
+    used = last.height if last and last.across == leaf.across else height
+    columns = deal(leaf.items, height, used)
+    if len(columns) > 1 and not (leaf.flows and _sum_heights(columns[0]) >= LEAST_START * height):
+        used = height
+        columns = deal(leaf.items, height, used)
+    if leaf.flows and not continued and len(columns) > 1:
+        for share in SHARES:
+            if _sum_heights(columns[-1]) >= LEAST_FILL * height:
+                break
+            balanced = deal(leaf.items, share * height, used)
+            columns = balanced if len(balanced) == len(columns) else columns
+    return columns
+
+
+def _sum_heights(items: Sequence[Item]) -> float:
+    return sum(item.height for item in items)
 
 
 def _page(sheet: _Sheet, number: int, count: int, heading: Heading, settings: BookSettings) -> BookPage:

@@ -17,9 +17,9 @@ from profiles.hull.gaps import Opening, bridge_all, find_openings, move_openings
 from profiles.hull.half_hulls import mirror_half
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
-from profiles.hull.settings import CRACK_SHARE, THIN, THIN_SHARE, ReadSettings
+from profiles.hull.settings import CRACK, CRACK_SHARE, THIN, THIN_SHARE, ReadSettings
 from profiles.hull.shape import Shape
-from profiles.hull.surface import CRACK, RawMesh, SectionRules, Surface, sort_faces, transform, with_rules
+from profiles.hull.surface import RawMesh, SectionRules, Surface, sort_faces, transform, with_rules
 from profiles.hull.symmetry import asymmetry, sample_surface
 from profiles.hull.trial_sections import (
     TrialSection,

@@ -5,8 +5,10 @@ from typing import Annotated, Literal
 
 from profiles.errors import JobError
 from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES, Limits
-from profiles.hull.surface import CRACK
 from profiles.setting import LONGEST, Setting, as_length, as_scale, as_unit
+
+CRACK = 0.5
+"""mm; the widest crack that sections always close. About the width of a pencil line: it is sanded away unseen."""
 
 CRACK_SHARE = 0.003
 """Of the length: gaps up to this width are cracks, which are closed unasked."""

@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from profiles.arrays import Bools, Floats, Ints
+from profiles.hull.settings import CRACK
 from profiles.notes import Note
 
 
@@ -54,10 +55,6 @@ class Order:
     """Where each group begins, and the end of the last."""
     reach: tuple[float, ...]
     """mm; the greatest extent along x in each group, with an allowance for rounding."""
-
-
-CRACK = 0.5
-"""mm; the widest crack that sections always close. About the width of a pencil line: it is sanded away unseen."""
 
 
 @dataclass(frozen=True, slots=True)

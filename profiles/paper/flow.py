@@ -49,27 +49,30 @@ class Item:
         )
 
 
-def deal(items: Sequence[Item], height: float) -> list[list[Item]]:
-    """Items in columns of `height` mm; items that are kept together move to the next column together."""
+def deal(items: Sequence[Item], height: float, used: float = 0.0) -> list[list[Item]]:
+    """Items in columns of `height` mm; items that are kept together move to the next column together.
+
+    If `used` mm of the first column are taken, the first list holds the items below, which may be none.
+    """
     columns: list[list[Item]] = [[]]
-    used = 0.0
+    begun = used > 0
     for k, item in enumerate(items):
         need, last = item.height, k
         while items[last].keep and last + 1 < len(items):
             last += 1
             need += items[last].height
         together = need <= height
-        if columns[-1] and used + (need if together else item.height) > height:
+        if (columns[-1] or begun) and used + (need if together else item.height) > height:
             columns.append([])
-            used = 0.0
+            used, begun = 0.0, False
         if not columns[-1]:
-            if item.is_gap:
+            if item.is_gap and not begun:
                 continue
             columns[-1] += item.repeat
             used += sum(repeated.height for repeated in item.repeat)
         columns[-1].append(item)
         used += item.height
-    return [column for column in columns if column]
+    return columns if columns[-1] else columns[:-1]
 
 
 def panel(items: Sequence[Item], width: float) -> Drawing:

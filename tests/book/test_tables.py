@@ -1,6 +1,7 @@
 """Tables and rules of assembly: nothing overflows, heads come again, every joint is made once."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -8,7 +9,8 @@ from profiles.book.assembly import steps_of
 from profiles.book.contents import BookContents
 from profiles.book.foam import between_blocks
 from profiles.book.tables import LINE, Column, abreast, halved, table_items
-from profiles.paper.flow import deal, panel
+from profiles.paper.drawing import Label
+from profiles.paper.flow import Item, deal, panel
 
 COLUMNS = (Column("block"), Column("thick", "end"), Column("what it is made of", wraps=True))
 
@@ -43,6 +45,16 @@ def test_the_head_comes_again_after_a_break() -> None:
     assert all(page[0] == "block" for page in texts)
     assert [text for page in texts for text in page if text.isdigit()] == [f"{k:02d}" for k in range(1, 31)]
     assert all(sum(item.height for item in page) <= 60.0 + 2 * LINE for page in pages)
+
+
+def test_a_flow_begins_below_what_is_on_the_page() -> None:
+    """What fits below 40 mm of 60 comes first; what does not, and what is kept with it, goes to the next page."""
+    line = Item(10.0, labels=(Label("text", 0.0, 3.0, 3.0),))
+    held = replace(line, keep=True)
+    assert [len(page) for page in deal([line] * 4, 60.0, 40.0)] == [2, 2]
+    assert [len(page) for page in deal([line, held, line], 60.0, 40.0)] == [1, 2]
+    assert [len(page) for page in deal([held, held, line], 60.0, 40.0)] == [0, 3]
+    assert [len(page) for page in deal([line] * 4, 60.0)] == [4]
 
 
 def test_tables_side_by_side_hold_every_row() -> None:

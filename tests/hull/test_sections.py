@@ -10,7 +10,8 @@ from manifold3d import Manifold, Mesh
 
 from profiles.errors import HullError
 from profiles.hull.sections import Side, fill_to_plug, section
-from profiles.hull.surface import CRACK, SectionRules, Surface, surface_of, with_rules
+from profiles.hull.settings import CRACK
+from profiles.hull.surface import SectionRules, Surface, surface_of, with_rules
 from tests import closed_forms as zoo
 
 BOTH = (Side.FORE, Side.AFT)

@@ -10,7 +10,8 @@ import shapely
 from profiles.errors import HullError
 from profiles.hull.bridges import MOST_CHAINS
 from profiles.hull.sections import AREA_FLOOR, Section, Side, fill_to_plug, section, winding_numbers
-from profiles.hull.surface import CRACK, SectionRules, Surface, surface_of, with_rules
+from profiles.hull.settings import CRACK
+from profiles.hull.surface import SectionRules, Surface, surface_of, with_rules
 from tests import closed_forms as zoo
 
 BOTH = (Side.FORE, Side.AFT)
