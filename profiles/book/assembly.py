@@ -10,7 +10,7 @@ from profiles.book.contents import BlockRow, BookContents
 from profiles.book.cutlist import mm
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, sentence
-from profiles.book.tables import TICK, Column, abreast, table_items
+from profiles.book.tables import TICK, Column, side_by_side, table_items
 from profiles.errors import PaperError
 from profiles.paper.flow import Item, head, section
 
@@ -86,7 +86,7 @@ def steps_of(blocks: Sequence[BlockRow]) -> list[Step]:
     return steps
 
 
-def assembly(contents: BookContents, room: Room) -> Chapter:
+def assembly_chapter(contents: BookContents, room: Room) -> Chapter:
     """Rules, the order of gluing, and side and plan view with all stations."""
     width = room.upright[0]
     pinless = [f"{block.number:02d}" for block in contents.blocks if block.pins == 0 and not block.tip]
@@ -155,7 +155,7 @@ def _views(contents: BookContents, room: Room) -> list[Item]:
     items = head("Stations", width)
     rows = [[str(k), mm(x), _between(contents.blocks, k)] for k, x in enumerate(contents.stations)]
     columns = [Column("station", "end"), Column("x", "end"), Column("between blocks")]
-    table = abreast(columns, rows, width, most=4)
+    table = side_by_side(columns, rows, width, most=4)
     table_height = sum(item.height for item in table)
     if contents.views.extents is not None:
         left = height - sum(item.height for item in items) - 4.0

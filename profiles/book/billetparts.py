@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import shapely
 
-from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, SLOT, spread
+from profiles.book.billetmap import BLOCK, LEFTOVER, REST, SIZES, SLOT, spread
 from profiles.book.cutlist import DECIMALS, Cell, along_cut, billets_text, cells_of, cuts_text, mm
 from profiles.book.scales import ratio_for, scale_words
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
@@ -136,7 +136,7 @@ def _slice_view(billet: Billet, cells: Sequence[Cell]) -> Drawing:
         numbers = number_runs([cell.blocks[k].block for cell in cells])
         texts += _lines(f"block{'s' if len(cells) > 1 else ''} {numbers}: {mm(placed.place.thick)}", middle)
     for rest in _rests(billet, first):
-        high, middle = layer("offcut", LEFT_OVER, rest)
+        high, middle = layer("offcut", LEFTOVER, rest)
         areas += hatching(shapely.box(0.0, high, wide, high + rest.thick / ratio))
         texts += _lines(f"keep: {mm(rest.thick)}", middle)
     for k, cut in enumerate(_slices(billet, first)):
@@ -190,7 +190,7 @@ def _down_view(billet: Billet, layer: int, cuts: Sequence[Cut]) -> Drawing:
             box = offcut.place
             place = (box.x / ratio, top + box.y / ratio, box.along / ratio, box.across / ratio)
             areas += [
-                patch("offcut", LEFT_OVER, *place),
+                patch("offcut", LEFTOVER, *place),
                 *hatching(shapely.box(place[0], place[1], place[0] + place[2], place[1] + place[3])),
             ]
             texts.append((f"keep: {mm(box.along)} x {mm(box.across)}", place[1] + place[3] / 2))

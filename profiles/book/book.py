@@ -6,13 +6,13 @@ may not.
 
 from collections.abc import Sequence
 
-from profiles.book.assembly import assembly
+from profiles.book.assembly import assembly_chapter
 from profiles.book.contents import BookContents
-from profiles.book.cutting import cutting, fences
-from profiles.book.figures import accuracy, notes, wire
-from profiles.book.foam import foam, layers
-from profiles.book.front import before, front, front_picture
-from profiles.book.lists import block_list, template_map
+from profiles.book.cutting import cutting_chapter, fence_chapter
+from profiles.book.figures import accuracy_chapter, notes_chapter, wire_chapter
+from profiles.book.foam import foam_chapter, layers_chapter
+from profiles.book.front import before_chapter, front_chapter, front_picture
+from profiles.book.lists import block_list_chapter, template_map_chapter
 from profiles.book.pages import BookPage, BookSettings, chapter_pages, lay_out_chapters, room_of
 
 
@@ -21,24 +21,24 @@ def book_pages(contents: BookContents, settings: BookSettings | None = None) -> 
     settings = settings or BookSettings()
     room = room_of(settings)
     optional = (
-        before(contents, room),
-        foam(contents, room),
-        layers(contents, room),
-        wire(contents, room),
-        cutting(contents, room),
-        fences(contents, room),
-        template_map(contents, room),
-        assembly(contents, room),
-        block_list(contents, room),
-        accuracy(contents, room),
-        notes(contents, room),
+        before_chapter(contents, room),
+        foam_chapter(contents, room),
+        layers_chapter(contents, room),
+        wire_chapter(contents, room),
+        cutting_chapter(contents, room),
+        fence_chapter(contents, room),
+        template_map_chapter(contents, room),
+        assembly_chapter(contents, room),
+        block_list_chapter(contents, room),
+        accuracy_chapter(contents, room),
+        notes_chapter(contents, room),
     )
     chapters = [chapter for chapter in optional if chapter]
     unknown = dict.fromkeys([chapter.title for chapter in chapters], 0)
     picture = front_picture(contents, room)
     # The front page lists page numbers, which depend on its own height; that is the same whatever the numbers are.
-    numbers = chapter_pages([front(contents, room, picture, unknown), *chapters], settings)
-    first = front(contents, room, picture, {title: numbers[title] for title in unknown})
+    numbers = chapter_pages([front_chapter(contents, room, picture, unknown), *chapters], settings)
+    first = front_chapter(contents, room, picture, {title: numbers[title] for title in unknown})
     return lay_out_chapters([first, *chapters], contents.heading, settings)
 
 

@@ -58,7 +58,7 @@ class Run:
     """The pieces that are cut, in words."""
 
 
-def alike(billets: Sequence[Billet]) -> list[tuple[Billet, ...]]:
+def group_alike(billets: Sequence[Billet]) -> list[tuple[Billet, ...]]:
     """Groups of billets with the same cuts and blocks of the same sizes at the same places, at most `TOGETHER` in one.
 
     In the order of the first billet of each group.

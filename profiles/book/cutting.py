@@ -5,15 +5,16 @@ from dataclasses import replace
 
 import shapely
 
+from profiles.book.billetmap import BLOCK, LEFTOVER, REST, SIZES
 from profiles.book.billetparts import slice_views
-from profiles.book.billetview import BLOCK, LEFT_OVER, REST, SIZES, BilletView, billet_view, ratios_for
+from profiles.book.billetview import BilletView, billet_view, ratios_for
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import SAME, alike, billet_word, billets_text, boards_text, cuts_text, mm, runs_of
+from profiles.book.cutlist import SAME, billet_word, billets_text, boards_text, cuts_text, group_alike, mm, runs_of
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, paragraph, paragraphs, rows_of
 from profiles.book.scales import RATIOS, scale_words
-from profiles.book.tables import TICK, Column, halved, table_items
+from profiles.book.tables import TICK, Column, in_halves, table_items
 from profiles.errors import PaperError
 from profiles.foam.cutting import Billet, Cut, CutPlan, FenceSetting, Grain, Stage
 from profiles.paper.drawing import Drawing, Label, Role, line, patch, rectangle
@@ -48,7 +49,7 @@ STAGE_WORDS = {
 """What the stages are, in the order in which the cuts are made."""
 
 
-def cutting(contents: BookContents, room: Room) -> Chapter | None:
+def cutting_chapter(contents: BookContents, room: Room) -> Chapter | None:
     """How to cut, and a page for each drawing; None if there is no plan. Raises PaperError if one does not fit."""
     plan = contents.plan
     if plan is None or not plan.billets:
@@ -56,7 +57,7 @@ def cutting(contents: BookContents, room: Room) -> Chapter | None:
     width = room.upright[0]
     lead = [*head(CUTTING, width), *paragraphs(_lead(plan), width), Item(1.0), *caution_items(WHERE["cutting"], width)]
     leaves = [Leaf(tuple(lead))]
-    leaves += [_billet_leaf(group, room) for group in alike(plan.billets)]
+    leaves += [_billet_leaf(group, room) for group in group_alike(plan.billets)]
     return Chapter(CUTTING, tuple(leaves))
 
 
@@ -139,13 +140,13 @@ def _drawing_and_cuts(view: BilletView, room: tuple[float, float]) -> list[Item]
         table = panel(table_items(columns, rows, left), left)
         if table.height + legend.height <= height:
             right = table.translate(drawing.width + BETWEEN, 0.0)
-            both = drawing.with_more(right.strokes, right.labels, right.areas)
+            both = drawing.overlay(right)
             return [drawing_item(replace(both, height=max(drawing.height, table.height)), keep=True), legend]
     top = [drawing_item(drawing, keep=True), legend, Item(2.0)]
     table_room = height - sum(item.height for item in top)
     under = table_items(columns, rows, width)
     if sum(item.height for item in under) > table_room:
-        under = halved(columns, rows, width, table_room) or under
+        under = in_halves(columns, rows, width, table_room) or under
     return [*top, *under]
 
 
@@ -172,13 +173,13 @@ def _legend(width: float) -> Item:
     sheet = Drawing(width, 5.0)
     x = 0.0
     high = 3.0
-    for word, colour in (("block", BLOCK), ("offcut to keep", LEFT_OVER), ("waste and trim", REST)):
+    for word, colour in (("block", BLOCK), ("offcut to keep", LEFTOVER), ("waste and trim", REST)):
         sheet = sheet.with_more(
             [rectangle(Role.LABEL, x, 1.0, 6.0, high)],
             [Label(word, x + 7.5, 1.0 + (high + CAP_HEIGHT * SIZES) / 2, SIZES)],
             [
                 patch("legend", colour, x, 1.0, 6.0, high),
-                *(hatching(shapely.box(x, 1.0, x + 6.0, 1.0 + high)) if colour == LEFT_OVER else []),
+                *(hatching(shapely.box(x, 1.0, x + 6.0, 1.0 + high)) if colour == LEFTOVER else []),
             ],
         )
         x += 7.5 + text_width(word, SIZES) + 6.0
@@ -232,7 +233,7 @@ def _fence(cut: Cut | FenceSetting) -> str:
 # Fences
 
 
-def fences(contents: BookContents, room: Room) -> Chapter | None:
+def fence_chapter(contents: BookContents, room: Room) -> Chapter | None:
     """Each fence setting once, in order, with its cuts; None if there is no plan."""
     plan, width = contents.plan, room.upright[0]
     if plan is None or not plan.fences:

@@ -6,7 +6,7 @@ from profiles.book.cautions import SETTING_UP, WHERE, caution_items
 from profiles.book.contents import BookContents, FigureRow
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
-from profiles.book.tables import TICK, Column, headless, table_items
+from profiles.book.tables import TICK, Column, table_items, without_head
 from profiles.notes import NoteKind, merge_notes
 from profiles.paper.flow import Item, head, section
 
@@ -40,10 +40,10 @@ def _figure_table(rows: Sequence[FigureRow], width: float) -> list[Item]:
     noted = any(row.note for row in rows)
     columns = [Column("", wraps=True), Column("", wraps=True), *([Column("", wraps=True)] if noted else [])]
     cells = [[row.label, row.value, *([row.note] if noted else [])] for row in rows]
-    return headless(table_items(columns, cells, width))
+    return without_head(table_items(columns, cells, width))
 
 
-def wire(contents: BookContents, room: Room) -> Chapter:
+def wire_chapter(contents: BookContents, room: Room) -> Chapter:
     """The figures of the wire if the job names one, and its cautions."""
     width = room.upright[0]
     items = head(WIRE, width)
@@ -59,7 +59,7 @@ def wire(contents: BookContents, room: Room) -> Chapter:
     return Chapter(WIRE, (Leaf((*items, *caution_items(WHERE["wire"], width))),))
 
 
-def accuracy(contents: BookContents, room: Room) -> Chapter:
+def accuracy_chapter(contents: BookContents, room: Room) -> Chapter:
     """How far off the length may be, and what to check."""
     width = room.upright[0]
     items = head(ACCURACY, width)
@@ -70,7 +70,7 @@ def accuracy(contents: BookContents, room: Room) -> Chapter:
     return Chapter(ACCURACY, (Leaf((*items, *head("Checks", width), *table_items(columns, rows, width))),))
 
 
-def notes(contents: BookContents, room: Room) -> Chapter | None:
+def notes_chapter(contents: BookContents, room: Room) -> Chapter | None:
     """Warnings, assumptions, repairs and facts, equal ones merged; None if there are none."""
     width = room.upright[0]
     every = merge_notes(contents.facts.notes)

@@ -8,7 +8,7 @@ from profiles.book.contents import BookContents
 from profiles.book.cutlist import billets_text, boards_text, mm
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph, rows_of, sentence
-from profiles.book.tables import TICK, Column, abreast, table_items
+from profiles.book.tables import TICK, Column, side_by_side, table_items
 from profiles.foam.cutting import Billet, CutPlan
 from profiles.foam.figures import boards_used, describe_proof, glue_area
 from profiles.paper.flow import Item, head
@@ -26,7 +26,7 @@ COVERAGE = (
 )
 
 
-def foam(contents: BookContents, room: Room) -> Chapter:
+def foam_chapter(contents: BookContents, room: Room) -> Chapter:
     """Boards and their prices, the foam that is missing, adhesive, and where the foam goes."""
     width, plan = room.upright[0], contents.plan
     items = head(FOAM, width)
@@ -99,7 +99,7 @@ def _offcuts(plan: CutPlan, width: float) -> list[Item]:
         for _, billet, offcut in offcuts
     ]
     columns = [Column("length", "end"), Column("width", "end"), Column("thick", "end"), Column("from", wraps=True)]
-    return [*head("Offcuts to keep", width), *abreast(columns, rows, width, most=2)]
+    return [*head("Offcuts to keep", width), *side_by_side(columns, rows, width, most=2)]
 
 
 def between_blocks(contents: BookContents) -> float:
@@ -134,7 +134,7 @@ def _volumes(plan: CutPlan, width: float) -> list[Item]:
     return [*head("Where the foam goes", width), *table_items(columns, rows, width, total=total)]
 
 
-def layers(contents: BookContents, room: Room) -> Chapter | None:
+def layers_chapter(contents: BookContents, room: Room) -> Chapter | None:
     """Which boards make which billet, with a side view of each kind of glued billet; None if there is no plan."""
     plan, width = contents.plan, room.upright[0]
     if plan is None or not plan.billets:

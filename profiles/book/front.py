@@ -8,7 +8,7 @@ from profiles.book.contents import BookContents
 from profiles.book.cutlist import billet_word
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, paragraphs
-from profiles.book.tables import Column, abreast, halved, headless, table_items
+from profiles.book.tables import Column, in_halves, side_by_side, table_items, without_head
 from profiles.errors import PaperError
 from profiles.paper.drawing import Drawing
 from profiles.paper.flow import TEXT, Item, head, keep_together, text_items
@@ -37,7 +37,7 @@ USE = (
 )
 
 
-def front(contents: BookContents, room: Room, picture: Drawing | None, pages: Mapping[str, int]) -> Chapter:
+def front_chapter(contents: BookContents, room: Room, picture: Drawing | None, pages: Mapping[str, int]) -> Chapter:
     """The front page with its picture; `pages` is the page number of each chapter, or 0 while it is not known."""
     width, height = room.upright
     items = [
@@ -52,11 +52,11 @@ def front(contents: BookContents, room: Room, picture: Drawing | None, pages: Ma
         notes = any(row.note for row in contents.facts.key)
         columns = [Column(""), Column("", "end"), *([Column("", wraps=True)] if notes else [])]
         rows = [[row.label, row.value, *([row.note] if notes else [])] for row in contents.facts.key]
-        items += headless((table_items if notes else abreast)(columns, rows, width))
+        items += without_head((table_items if notes else side_by_side)(columns, rows, width))
     items += head("Chapters", width)
     listed = [[title, f"{page}" if page else "000"] for title, page in pages.items()]
     columns = [Column("chapter"), Column("page", "end")]
-    items += halved(columns, listed, width, height) or table_items(columns, listed, width)
+    items += in_halves(columns, listed, width, height) or table_items(columns, listed, width)
     return Chapter(TITLE, (Leaf(tuple(items)),))
 
 
@@ -70,7 +70,7 @@ def front_picture(contents: BookContents, room: Room) -> Drawing | None:
     return None
 
 
-def before(contents: BookContents, room: Room) -> Chapter:
+def before_chapter(contents: BookContents, room: Room) -> Chapter:
     """How to use the book, and every caution."""
     width = room.upright[0]
     billets = contents.plan.billets if contents.plan else ()

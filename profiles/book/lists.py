@@ -8,7 +8,7 @@ from profiles.book.cutlist import billet_word, mm
 from profiles.book.foam import LITRE
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
-from profiles.book.tables import TABLE_TEXT, TICK, Column, abreast, table_items
+from profiles.book.tables import TABLE_TEXT, TICK, Column, side_by_side, table_items
 from profiles.paper.bands import shorten
 from profiles.paper.cover import MEET
 from profiles.paper.cover import TITLE as READ_FIRST
@@ -21,7 +21,7 @@ BLOCKS = "Block list"
 TEMPLATES = "Template map"
 
 
-def block_list(contents: BookContents, room: Room) -> Chapter:
+def block_list_chapter(contents: BookContents, room: Room) -> Chapter:
     """Every block with its sizes, its place in the foam, its templates and volumes, on landscape pages."""
     width = room.across[0]
     columns = [
@@ -81,7 +81,7 @@ def _total(blocks: Sequence[BlockRow]) -> list[str]:
     return ["total", thick, "", "", "", "", "", *volumes, "", ""]
 
 
-def template_map(contents: BookContents, room: Room) -> Chapter | None:
+def template_map_chapter(contents: BookContents, room: Room) -> Chapter | None:
     """Which template is on which page of templates.pdf; None if there are no templates."""
     if not contents.templates:
         return None
@@ -98,7 +98,7 @@ def template_map(contents: BookContents, room: Room) -> Chapter | None:
     items = [
         *head(TEMPLATES, width),
         *paragraph(lead, width),
-        *abreast(columns, rows, width),
+        *side_by_side(columns, rows, width),
         Item(2.0),
         *caution_items(WHERE["templates"], width),
     ]

@@ -184,7 +184,7 @@ def _page(sheet: _Sheet, number: int, count: int, heading: Heading, settings: Bo
     for _, items in sheet.columns:
         column = panel(items, inner)
         moved = column.translate(left, y)
-        drawing = drawing.with_more(moved.strokes, moved.labels, moved.areas)
+        drawing = drawing.overlay(moved)
         y += column.height + BETWEEN
     return BookPage(number, count, chapters, sheet.begins, paper, drawing)
 

@@ -32,7 +32,7 @@ def _row(drawings: Sequence[Drawing]) -> Item:
     x = 0.0
     for drawing in drawings:
         moved = drawing.translate(x, 0.0)
-        sheet = sheet.with_more(moved.strokes, moved.labels, moved.areas)
+        sheet = sheet.overlay(moved)
         x += drawing.width + APART
     return drawing_item(sheet)
 

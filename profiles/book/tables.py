@@ -84,12 +84,12 @@ def _rows(
     return [head, *items]
 
 
-def headless(items: Sequence[Item]) -> list[Item]:
+def without_head(items: Sequence[Item]) -> list[Item]:
     """The table without its head, also after a page break."""
     return [replace(item, repeat=()) for item in items[1:]]
 
 
-def abreast(
+def side_by_side(
     columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, *, most: int = 3, size: float = TABLE_TEXT
 ) -> list[Item]:
     """A narrow table set up to `most` times side by side, as often as it fits. It reads across, so that a page may
@@ -105,7 +105,7 @@ def abreast(
     return [_beside([table[k] for table in tables if k < len(table)], pitch) for k in range(len(tables[0]))]
 
 
-def halved(
+def in_halves(
     columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, height: float, *, size: float = TABLE_TEXT
 ) -> list[Item] | None:
     """The two halves of a table side by side, each read down, as one item; None if they do not fit in `width` x
@@ -118,7 +118,7 @@ def halved(
     if pitch + _reach(widths) > width or parts[0].height > height:
         return None
     right = parts[1].translate(pitch, 0.0)
-    both = parts[0].with_more(right.strokes, right.labels, right.areas)
+    both = parts[0].overlay(right)
     return [Item(both.height, both.strokes, both.labels, areas=both.areas)]
 
 

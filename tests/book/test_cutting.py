@@ -10,11 +10,12 @@ import numpy as np
 import pytest
 from hypothesis import strategies as st
 
+from profiles.book.billetmap import spread
 from profiles.book.billetparts import slice_views
-from profiles.book.billetview import billet_view, spread
+from profiles.book.billetview import billet_view
 from profiles.book.book import book_pages
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import alike, runs_of
+from profiles.book.cutlist import group_alike, runs_of
 from profiles.book.cutting import CUTTING, FENCES, by_setting
 from profiles.book.foam import LAYERS
 from profiles.foam.cut_plan import cut_plan
@@ -85,7 +86,7 @@ def test_the_scale_is_said(hand: Hand) -> None:
 def test_alike_billets_share_a_page(hand: Hand) -> None:
     """Three billets that are cut alike are one drawing: make 3, with the block numbers of all three in each place."""
     contents = hand(3)
-    (group,) = alike(_billets(contents))
+    (group,) = group_alike(_billets(contents))
     view = billet_view(group, 5.0)
     assert [label.text for label in view.numbers] == ["01, 04, 07", "02, 05, 08", "03, 06, 09"]
     texts = [label.text for page in book_pages(contents) for label in page.drawing.labels]
@@ -95,14 +96,14 @@ def test_alike_billets_share_a_page(hand: Hand) -> None:
 def test_too_many_alike_are_parted(hand: Hand) -> None:
     """Six alike are drawn as four and two; one that differs stands alone."""
     billets = _billets(hand(6))
-    assert [len(group) for group in alike(billets)] == [4, 2]
-    assert [len(group) for group in alike([*billets[:2], *_billets(hand(1, 199.0))])] == [2, 1]
+    assert [len(group) for group in group_alike(billets)] == [4, 2]
+    assert [len(group) for group in group_alike([*billets[:2], *_billets(hand(1, 199.0))])] == [2, 1]
 
 
 @pytest.mark.parametrize("size", [8.0, 14.0, 30.0, 300.0])
 def test_small_blocks_keep_their_numbers(hand: Hand, clashes: Clashes, size: float) -> None:
     """However small a block is drawn, its number is there once and on no other label."""
-    (group,) = alike(_billets(hand(2, size)))
+    (group,) = group_alike(_billets(hand(2, size)))
     view = billet_view(group, 6.0)
     numbers = [int(number) for label in view.numbers for number in re.findall(r"\d+", label.text)]
     assert sorted(numbers) == [1, 2, 3, 4, 5, 6]
@@ -187,7 +188,7 @@ def test_any_plan_can_be_read(clashes: Clashes, sizes: list[tuple[int, int]], ra
     wanted = [WantedBlock(k, 40.0, float(high), float(wide)) for k, (high, wide) in enumerate(sizes, start=1)]
     plan = cut_plan((Board("XPS", None, 1250.0, 600.0, 40.0),), wanted, CuttingSettings(effort=0))
     found: list[int] = []
-    for group in alike(plan.billets):
+    for group in group_alike(plan.billets):
         view = billet_view(group, ratio)
         assert clashes(view.drawing) == []
         found += [int(number) for label in view.numbers for number in re.findall(r"\d+", label.text)]

@@ -8,7 +8,7 @@ import pytest
 from profiles.book.assembly import steps_of
 from profiles.book.contents import BookContents
 from profiles.book.foam import between_blocks
-from profiles.book.tables import LINE, Column, abreast, halved, table_items
+from profiles.book.tables import LINE, Column, in_halves, side_by_side, table_items
 from profiles.paper.drawing import Label
 from profiles.paper.flow import Item, deal, panel
 
@@ -59,21 +59,21 @@ def test_a_flow_begins_below_what_is_on_the_page() -> None:
 
 def test_tables_side_by_side_hold_every_row() -> None:
     """Set abreast a table keeps its rows, read across, and fits the width."""
-    drawing = panel(abreast(COLUMNS[:2], [row[:2] for row in _rows(11)], 120.0), 120.0)
+    drawing = panel(side_by_side(COLUMNS[:2], [row[:2] for row in _rows(11)], 120.0), 120.0)
     assert sorted(label.text for label in drawing.labels if label.text.isdigit()) == [f"{k:02d}" for k in range(1, 12)]
     assert max(label.extent()[2] for label in drawing.labels) <= 120.0
 
 
 def test_halves_are_read_down() -> None:
     """The first half stands left of the second; without room there are no halves."""
-    found = halved(COLUMNS, _rows(7), 200.0, 40.0)
+    found = in_halves(COLUMNS, _rows(7), 200.0, 40.0)
     assert found
     (item,) = found
     first = [label for label in item.labels if label.text in {"01", "05"}]
     assert first[0].y == first[1].y
     assert first[0].x < first[1].x
-    assert halved(COLUMNS, _rows(7), 100.0, 40.0) is None
-    assert halved(COLUMNS, _rows(7), 200.0, 20.0) is None
+    assert in_halves(COLUMNS, _rows(7), 100.0, 40.0) is None
+    assert in_halves(COLUMNS, _rows(7), 200.0, 20.0) is None
 
 
 def test_every_joint_is_made_once(large: BookContents) -> None:
