@@ -31,7 +31,7 @@ from profiles.pictures.views import Extents, extents_along
 from profiles.setting import check_settings, reported_values
 from profiles.sharing import shared, start
 
-PLAN_FORMAT = 4
+PLAN_FORMAT = 5
 """Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
 
 FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"

@@ -34,7 +34,9 @@ DATUM_RULES = (
     ),
     (
         "Equal numbers round the edges of the two faces belong together. Two people call the numbers out, so that "
-        "the wire is at the same number on both sides."
+        "the wire is at the same number on both sides. Go evenly between the numbers, each hand at its own pace: "
+        "halfway at the same time. Where a tick carries several numbers, that hand waits there until the other has "
+        "passed them."
     ),
 )
 

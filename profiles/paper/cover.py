@@ -80,6 +80,20 @@ WIRE_RULES = (
     ),
 )
 
+CUT_RULES = (
+    (
+        "Equal numbers on the two templates of a block belong together. Call them out, and reach each number at the "
+        "same time on both sides."
+    ),
+    (
+        "Go evenly between the numbers, each hand at its own pace: halfway at the same time. Where a tick carries "
+        "several numbers, that hand waits there until the other has passed them."
+    ),
+)
+
+EVENLY = "Go evenly between the numbers."
+"""What every page with numbered marks says, because the sizes of the blocks hold only for such hands."""
+
 
 @dataclass(frozen=True, slots=True)
 class Heading:
@@ -126,6 +140,7 @@ def cover_panels(
         *_title(heading, width),
         *section("How to print", rules, width),
         *section("Before the wire is hot", WIRE_RULES, width),
+        *section("At the wire", CUT_RULES, width),
     ]
     texts = list(notes)
     if texts:

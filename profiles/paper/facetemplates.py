@@ -14,7 +14,7 @@ from profiles.blocks.blocks import Block, Face
 from profiles.blocks.outlines import as_multi
 from profiles.paper.captions import label_box
 from profiles.paper.cards import label_pieces
-from profiles.paper.drawing import Points, Role, line, pin_hole, rectangle
+from profiles.paper.drawing import Role, line, pin_hole, rectangle
 from profiles.paper.facesheet import (
     FaceSheet,
     TemplateTitle,
@@ -38,9 +38,10 @@ def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> B
     source = Source(face.block, Kind(face.which), face.x)
     sheet = FaceSheet(block, face, face_shape(_drawn(face.outline.cut), face.which))
     _draw_lines(sheet, pin)
-    occupied = Occupied(_fixed_lines(sheet))
+    ticks = ticks_of(sheet, face.marks)
+    occupied = Occupied([*ticks.lines, *(stroke.path for stroke in sheet.strokes)])
     label_pieces(sheet, occupied, source, title)
-    draw_marks(sheet, occupied, face.marks)
+    draw_marks(sheet, occupied, ticks)
     label_box(sheet, occupied, source, title)
     return finished_template(sheet, source)
 
@@ -83,7 +84,3 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()
         sheet.strokes += pin_hole(u, v, pin)
-
-
-def _fixed_lines(sheet: FaceSheet) -> list[Points]:
-    return [*ticks_of(sheet, sheet.face.marks), *(stroke.path for stroke in sheet.strokes)]

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from profiles.paper.bands import title_block
 from profiles.paper.bars import Bar
 from profiles.paper.correction import Correction
-from profiles.paper.cover import TITLE, Heading
-from profiles.paper.drawing import Drawing
+from profiles.paper.cover import EVENLY, TITLE, Heading
+from profiles.paper.drawing import Drawing, Role
 from profiles.paper.settings import PageSettings
 from profiles.paper.sheets import Arrangement, Contents, Picture, Piece, Sheet, arrange, draw_cover
 from profiles.paper.template import Template
@@ -96,17 +96,17 @@ def _draw_page(
 ) -> Page:
     frame = sheet.orientation.bands
     left, top = sheet.orientation.corner
+    shown = [(piece, tiles[piece.template_id][piece.row - 1, piece.column - 1]) for piece in sheet.pieces]
+    has_marks = any(tile.of_role(Role.MARK) for _, tile in shown)
     titles = title_block(
         frame.title,
         subject=_subject(sheet),
         number=f"page {number} of {count}",
-        hull=f"Hull: {heading.hull}. Foam: {heading.foam}.",
+        hull=f"Hull: {heading.hull}. Foam: {heading.foam}. {EVENLY if has_marks else ''}".rstrip(),
         plan=f"Plan: {heading.fingerprint}",
     )
     placed = [(panels[k], left + x, top + y) for k, x, y in sheet.panels]
-    for piece in sheet.pieces:
-        tile = tiles[piece.template_id][piece.row - 1, piece.column - 1]
-        placed.append((tile, piece.at[0] - piece.window[0], piece.at[1] - piece.window[1]))
+    placed += [(tile, piece.at[0] - piece.window[0], piece.at[1] - piece.window[1]) for piece, tile in shown]
     placed += [(picture, left + x, top + y) for picture, x, y in sheet.pictures]
     parts = [drawing.translate(dx, dy) for drawing, dx, dy in placed]
     page = Drawing(frame.paper.width, frame.paper.height).with_more(

@@ -1,11 +1,12 @@
-"""Where a label can stand: inside a region where it fits, clear of lines and of other labels.
+"""Where a label can stand: inside a region, clear of lines and of other labels.
 
-Free rectangles only; what stands in them is the caller's business. Rectangles are (x0, y0, x1, y1) in mm.
+Rectangles are (x0, y0, x1, y1) in mm.
 """
 
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from profiles.arrays import Bools
@@ -13,35 +14,44 @@ from profiles.paper.drawing import Points
 
 Rect = tuple[float, float, float, float]
 
+Lines = npt.NDArray[np.object_]
+"""shapely lines (n,)."""
+
 CLEAR = 0.6
 """mm kept free between a label and any line or other label."""
 
 SEARCH_STEPS = 20
-"""Places tried along each axis when a rectangle is looked for in a region: every 5 mm in an outline 100 mm wide."""
+"""Places tried along each axis in a search for room in a region: every 5 mm in an outline 100 mm wide."""
 
 AT_ONCE = 48
-"""Places looked at together: few enough to stop early, enough to be quick."""
+"""Places tested together: few enough to stop early, enough to be fast."""
 
 
 class Occupied:
-    """What is already on the sheet: lines, and rectangles given away. Grows while labels are placed.
+    """What is already on the sheet: lines, and the rectangles of labels. It grows while labels are placed.
 
-    A level or upright line is a rectangle as well: that question is answered by comparing, which is quick.
+    A horizontal or vertical line is also kept as a rectangle, because comparing rectangles is fast.
     """
 
     def __init__(self, lines: Sequence[Points]) -> None:
         ends = np.repeat(np.arange(len(lines)), [len(points) for points in lines])
-        self.lines = shapely.multilinestrings(shapely.linestrings(np.vstack(lines), indices=ends))
-        shapely.prepare(self.lines)
+        self._lines = shapely.multilinestrings(shapely.linestrings(np.vstack(lines), indices=ends))
+        shapely.prepare(self._lines)
         self._rects = _straight(lines)
-        self._known = np.zeros((0, 4))
+        self._straight_lines = len(self._rects)
+        self._known = np.zeros((0, 4))  # the same as an array, brought up to date when it is needed
+        self._leaders: list[shapely.LineString] = []
 
     def take(self, rect: Rect) -> None:
-        """Mark a rectangle as used."""
+        """Add the rectangle of a label."""
         self._rects.append(rect)
 
+    def take_line(self, line: shapely.LineString) -> None:
+        """Add a line."""
+        self._leaders.append(line)
+
     def off_labels(self, rects: Points) -> Bools:
-        """Which of the rectangles (n, 4) touch no rectangle in use."""
+        """Which of the rectangles (n, 4) touch no label and no straight line."""
         if not len(rects):
             return np.zeros(0, dtype=np.bool_)
         if len(self._known) < len(self._rects):
@@ -57,17 +67,20 @@ class Occupied:
     def off_lines(self, rects: Points) -> Bools:
         """Which of the rectangles (n, 4) touch no line."""
         x0, y0, x1, y1 = rects.T
-        clear: Bools = ~shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
+        boxes = shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR)
+        clear: Bools = ~shapely.intersects(self._lines, boxes)
+        for line in self._leaders:
+            clear &= ~shapely.intersects(line, boxes)
         return clear
 
     def free(self, rects: Points) -> Bools:
-        """Which of the rectangles (n, 4) touch neither a line nor a rectangle in use."""
+        """Which of the rectangles (n, 4) touch neither a line nor a label."""
         clear = self.off_labels(rects)
         clear[clear] = self.off_lines(rects[clear])
         return clear
 
     def first_free(self, rects: Points) -> int | None:
-        """The number of the first of the rectangles (n, 4) that is free; None where none is."""
+        """The number of the first of the rectangles (n, 4) that is free; None if none is."""
         clear = np.flatnonzero(self.off_labels(rects))
         for start in range(0, len(clear), AT_ONCE):
             tried = clear[start : start + AT_ONCE]
@@ -77,7 +90,7 @@ class Occupied:
         return None
 
     def is_off_labels(self, rect: Rect) -> bool:
-        """Whether one rectangle touches no rectangle in use."""
+        """Whether one rectangle touches no label and no straight line."""
         x0, y0, x1, y1 = rect
         right, bottom = x1 + CLEAR, y1 + CLEAR
         return all(
@@ -86,15 +99,17 @@ class Occupied:
         )
 
     def is_free(self, rect: Rect) -> bool:
-        """Whether one rectangle touches neither a line nor a rectangle in use."""
-        x0, y0, x1, y1 = rect
-        if not self.is_off_labels(rect):
-            return False
-        return not shapely.intersects(self.lines, shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR))
+        """Whether one rectangle touches neither a line nor a label."""
+        return self.is_off_labels(rect) and bool(self.off_lines(np.array([rect]))[0])
+
+    def crosses_no_label(self, lines: Lines) -> Bools:
+        """Which of the lines cross no label."""
+        boxes = shapely.box(*np.reshape(self._rects[self._straight_lines :], (-1, 4)).T)
+        return np.asarray(~shapely.intersects(lines[:, None], boxes[None]).any(axis=1))
 
 
 def _straight(lines: Sequence[Points]) -> list[Rect]:
-    """The level and the upright ones of the lines, as rectangles without width."""
+    """The horizontal and vertical ones of the lines, as rectangles without width."""
     ends = np.reshape([points for points in lines if len(points) == 2], (-1, 2, 2))  # noqa: PLR2004 - from end to end
     ends = ends[(ends[:, 0] == ends[:, 1]).any(axis=1)]
     return [
@@ -112,8 +127,8 @@ def room_for(
     *,
     rim: float = 0.0,
 ) -> Rect | None:
-    """A free rectangle of that size inside the region, `rim` mm clear of its edge if that can be, as near as can be to
-    a point. None when there is no such place.
+    """A free rectangle of that size inside the region, nearest to a point, and `rim` mm from the region's edge if
+    possible. None if there is no place for it.
     """
     x0, y0, x1, y1 = region.bounds
     if width > x1 - x0 or height > y1 - y0:
@@ -121,7 +136,7 @@ def room_for(
     rects = _grid(region.bounds, width, height, near)
     rects = rects[occupied.off_labels(rects)]
     shapely.prepare(region)
-    for across, down in ((0, 1), (2, 1), (0, 3), (2, 3)):  # corners first: a point is looked for quickly
+    for across, down in ((0, 1), (2, 1), (0, 3), (2, 3)):  # corners first, because testing points is fast
         rects = rects[shapely.contains_xy(region, rects[:, across], rects[:, down])]
     if len(rects):
         rects = rects[shapely.contains_properly(region, shapely.box(*rects.T))]
@@ -129,14 +144,14 @@ def room_for(
     if not len(rects):
         return None
     middles = rects[:, :2] + np.array((width, height)) / 2
-    far = np.round(np.hypot(*(middles - near).T), 6)
+    distances = np.round(np.hypot(*(middles - near).T), 6)
     clear = shapely.contains_properly(region, shapely.box(*(rects + (-rim, -rim, rim, rim)).T))
-    left, top, right, bottom = rects[np.lexsort((far, ~clear))[0]].tolist()
+    left, top, right, bottom = rects[np.lexsort((distances, ~clear))[0]].tolist()
     return left, top, right, bottom
 
 
 def _grid(bounds: Rect, width: float, height: float, near: tuple[float, float]) -> Points:
-    """Rectangles (n, 4): one with its middle at `near`, and others spread over the bounds."""
+    """Rectangles (n, 4): one centred at `near`, and a grid of others over the bounds."""
     size = np.array((width, height))
     places = np.empty((1 + SEARCH_STEPS**2, 2))
     places[0] = np.array(near) - size / 2

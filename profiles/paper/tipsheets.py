@@ -44,7 +44,7 @@ from profiles.paper.facesheet import (
 from profiles.paper.lettering import AWAY, TOWARDS, with_symbol
 from profiles.paper.placing import Occupied, Rect
 from profiles.paper.template import BlockTemplate, Kind, Source
-from profiles.paper.ticks import TICK, draw_marks, ticks_of
+from profiles.paper.ticks import LINE_AIR, TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_account, write_running
 
 FRAME = 20.0
@@ -55,10 +55,6 @@ FLAT = 0.02
 
 PARTING = 1e-6
 """mm; half the width of the line that parts a gauge while its two pieces are looked for."""
-
-LINE_AIR = 0.2
-"""mm kept free above and below a mark's number beyond what any label keeps, since marks are placed by their figures'
-height and take that of a line."""
 
 
 @dataclass(slots=True)
@@ -101,9 +97,15 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
     homeless = draw_gauges(sheet, gauges, TICK)
-    occupied = Occupied([*(stroke.path for stroke in sheet.strokes), *ticks_of(sheet, profile.marks)])
+    ticks = ticks_of(sheet, profile.marks)
+    occupied = Occupied([*(stroke.path for stroke in sheet.strokes), *ticks.lines])
     _take_labels(occupied, sheet.labels)
-    _label_pieces(sheet, occupied, tip, profile, source, title)
+    homeless_cards = _label_pieces(sheet, occupied, tip, source, title)
+    draw_marks(sheet, occupied, ticks)
+    for part, card in homeless_cards:
+        before = len(sheet.strokes)
+        card_beside(sheet, occupied, part, card, rectangles(sheet.labels))
+        _take(occupied, sheet.strokes[before:])
     label_sides(sheet, occupied, hands=profile.view is View.PLAN)
     label_above(sheet, occupied, homeless)
     _write_profile(sheet, occupied, block, tip, source, title)
@@ -126,26 +128,18 @@ def _outside(whole: LineString, cut: MultiPolygon) -> list[Stroke]:
 
 
 def _label_pieces(
-    sheet: _TipSheet, occupied: Occupied, tip: Tip, profile: Profile, source: Source, title: TemplateTitle
-) -> None:
-    """A card on each piece, then the marks, then the cards that had no room beside their pieces."""
+    sheet: _TipSheet, occupied: Occupied, tip: Tip, source: Source, title: TemplateTitle
+) -> list[tuple[Polygon, Card]]:
+    """Write a card on each piece; return the pieces without room, with the cards to write beside them."""
     before = len(sheet.labels)
     pieces = sorted(sheet.cut.geoms, key=lambda part: -part.bounds[3])
-    beside = []
+    homeless = []
     for letter, part in zip(letters(len(pieces)), pieces, strict=True):
-        cards = _profile_cards(source.name(letter), tip, profile.view, title)
+        cards = _profile_cards(source.name(letter), tip, source.kind, title)
         if not card_on(sheet, occupied, part, cards):
-            beside.append((part, cards[-3]))
+            homeless.append((part, cards[-3]))
     _take_labels(occupied, sheet.labels[before:])
-    for mark in profile.marks:
-        before = len(sheet.strokes)
-        draw_marks(sheet, occupied, [mark])
-        _take(occupied, sheet.strokes[before + 1 :])
-        _take_labels(occupied, sheet.labels[-1:])
-    for part, card in beside:
-        before = len(sheet.strokes)
-        card_beside(sheet, occupied, part, card, rectangles(sheet.labels))
-        _take(occupied, sheet.strokes[before:])
+    return homeless
 
 
 def _take_labels(occupied: Occupied, labels: Sequence[Label]) -> None:
@@ -162,10 +156,10 @@ def _take(occupied: Occupied, strokes: Sequence[Stroke]) -> None:
         occupied.take((left, top, right, bottom))
 
 
-def _profile_cards(name: str, tip: Tip, view: View, title: TemplateTitle) -> list[Card]:
+def _profile_cards(name: str, tip: Tip, kind: Kind, title: TemplateTitle) -> list[Card]:
     """What a piece of a profile may carry, fullest first; up is on the paper in the side view only."""
-    arrow = 5.0 if view is View.SIDE else 0.0
-    up = () if view is View.SIDE else ((with_symbol(TOWARDS, "UP to you"), TEXT, False),)
+    arrow = 5.0 if kind is Kind.SIDE else 0.0
+    up = () if kind is Kind.SIDE else ((with_symbol(TOWARDS, "UP to you"), TEXT, False),)
     place = ((f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f}", TEXT, False),)
     mark, nose = (title.fingerprint, TEXT, False), ("NOSE", TEXT, True)
     small, small_nose = (title.fingerprint, LEAST_TEXT, False), ("NOSE", LEAST_TEXT, True)
