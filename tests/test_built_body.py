@@ -22,10 +22,10 @@ from shapely import Polygon
 
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.bodyfile import built_glb, built_stl, solid_of, stl_bytes, volume_of
-from profiles.blocks.ruled import joined
 from profiles.build import Build, build, read_job, shape
 from profiles.hull.frame import Hull
 from profiles.hull.loading import load
+from profiles.hull.surface import join_meshes
 from profiles.jobfile import Overrides, load_job
 from profiles.notes import NoteKind
 from profiles.paper.drawing import Role
@@ -328,7 +328,7 @@ def test_built_glb_is_read_back_the_same_by_our_own_reader(tmp_path: Path) -> No
     made = demo("tandril")
     (tmp_path / "built.glb").write_bytes(built_glb(made.blocks))
     raw = load(tmp_path / "built.glb")
-    vertices, faces = joined([solid for block in made.blocks if (solid := solid_of(block))])
+    vertices, faces = join_meshes([solid for block in made.blocks if (solid := solid_of(block))])
     assert raw.unit == "m"
     assert raw.up_hint == "y"
     triangles = vertices[faces].reshape(-1, 9)

@@ -13,8 +13,9 @@ import numpy as np
 
 from profiles.arrays import Floats, Ints
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
-from profiles.blocks.ruled import Mesh, block_mesh, joined, volume
+from profiles.blocks.ruled import block_mesh, volume
 from profiles.hull.formats.glb_writer import glb_bytes
+from profiles.hull.surface import Mesh, join_meshes
 
 
 def solid_of(block: Block) -> Mesh | None:
@@ -35,7 +36,7 @@ def volume_of(block: Block) -> float | None:
 
 def built_stl(blocks: Sequence[Block]) -> bytes:
     """Blocks one behind the other, as a binary STL file in mm."""
-    return stl_bytes(*joined([solid for block in blocks if (solid := solid_of(block))]))
+    return stl_bytes(*join_meshes([solid for block in blocks if (solid := solid_of(block))]))
 
 
 def built_glb(blocks: Sequence[Block]) -> bytes:

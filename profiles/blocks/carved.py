@@ -24,7 +24,8 @@ from shapely import LinearRing, MultiLineString, MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
 from profiles.blocks.outlines import as_multi
-from profiles.blocks.ruled import Mesh, cap, joined
+from profiles.blocks.ruled import cap
+from profiles.hull.surface import Mesh, join_meshes
 
 Sections = Callable[[float], MultiPolygon]
 """x in mm -> the section of the foam there, (y, z) mm, which may be empty."""
@@ -133,7 +134,7 @@ def carved_solid(sections: Sections, x_fore: float, x_aft: float) -> Mesh:
         places.append(middle)
         if middle.x - fore.x > CLOSEST / 2 and not _is_between(middle, fore, aft):
             waiting.extend([(fore, middle), (middle, aft)])
-    return joined([*_solids(sorted(places, key=lambda place: place.x))])
+    return join_meshes([*_solids(sorted(places, key=lambda place: place.x))])
 
 
 def _place(x: float, region: MultiPolygon) -> _Place:

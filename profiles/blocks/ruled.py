@@ -16,11 +16,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import MultiPolygon, Polygon
+from shapely import Polygon
 
 from profiles.arrays import Floats, Ints
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.outlines import as_multi
+from profiles.hull.surface import Mesh, join_meshes
 
 FLAT = 1e-6
 """mm3; a patch whose four corners span less is cut in two. A thousand of these are under a millionth of a block."""
@@ -28,9 +28,6 @@ FLAT = 1e-6
 LACED = (1.0, 2.2, 0.3, 1.6, 0.45, 0.8, 1.3, 2.35, 2.75, 0.05)
 """Directions in radians tried for lacing the two sides of an outline together, none along a keel, a deck or a
 wall. Any outline without deep bays can be laced; for others a search takes ten times as long."""
-
-Mesh = tuple[Floats, Ints]
-"""Vertices (n, 3) mm in the hull frame, and faces (m, 3), anticlockwise seen from outside."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,25 +50,6 @@ class RuledBlock:
     def thickness(self) -> float:
         """Thickness in mm."""
         return self.x_aft - self.x_fore
-
-
-def section_of(block: RuledBlock, share: float) -> MultiPolygon:
-    """The section of the block, (y, z) mm, at a share of the way from its fore to its aft face; empty in a tip block.
-
-    Where wires cross within the section it is not a simple polygon; the section is then repaired.
-    """
-    parts = []
-    for shell, hollows in _parts(block):
-        part = Polygon(lines_at(shell, share), [lines_at(hollow, share) for hollow in hollows])
-        parts.append(part if part.is_valid else shapely.make_valid(part))
-    if len(parts) == 1 and isinstance(parts[0], Polygon):
-        return MultiPolygon(parts)
-    return as_multi(shapely.unary_union(parts))
-
-
-def lines_at(pair: RingPair, share: float) -> Floats:
-    """The ring (k, 2) mm at a share of the way."""
-    return np.asarray((1 - share) * pair.fore + share * pair.aft)
 
 
 def areas(block: RuledBlock, shares: Floats) -> Floats:
@@ -97,16 +75,7 @@ def block_mesh(block: RuledBlock) -> Mesh:
     Every edge belongs to two faces, and the enclosed volume is `volume` but for rounding.
     """
     meshes = [_part_mesh(block, shell, hollows) for shell, hollows in _parts(block)]
-    return joined(meshes)
-
-
-def joined(meshes: Sequence[Mesh]) -> Mesh:
-    """Several meshes as one."""
-    if not meshes:
-        return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
-    starts = np.cumsum([0, *(len(vertices) for vertices, _ in meshes)])
-    faces = [faces + start for (_, faces), start in zip(meshes, starts[:-1], strict=True)]
-    return np.concatenate([vertices for vertices, _ in meshes]), np.concatenate(faces)
+    return join_meshes(meshes)
 
 
 def _parts(block: RuledBlock) -> Iterator[tuple[RingPair, list[RingPair]]]:

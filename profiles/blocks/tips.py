@@ -25,12 +25,12 @@ from profiles.blocks.carved import carved_solid, left_by_profiles, mesh_volume
 from profiles.blocks.landmarks import CORNER_DEGREES
 from profiles.blocks.outlines import MITRE_LIMIT, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
-from profiles.blocks.ruled import Mesh
 from profiles.blocks.settings import Allowances
 from profiles.blocks.stations import SAME_PLACE, Span
 from profiles.errors import HullError
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape, View
+from profiles.hull.surface import Mesh
 from profiles.notes import Note, warning
 
 SHARES = (0.25, 0.5, 0.75)

@@ -4,7 +4,7 @@ RawMesh   what a file holds, as loading.py hands it over: nothing welded, nothin
 Surface   welded, oriented triangles, numbered bodies, and the openings that may be closed straight
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
@@ -14,6 +14,9 @@ import numpy.typing as npt
 from profiles.arrays import Bools, Floats, Ints
 from profiles.hull.settings import CRACK
 from profiles.notes import Note
+
+Mesh = tuple[Floats, Ints]
+"""Vertices (n, 3) mm and faces (m, 3), numbers of vertices, anticlockwise seen from outside."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +166,15 @@ def doubled_normals(vertices: Floats, faces: Ints) -> Iterator[tuple[slice, Floa
         (ax, bx, cx), (ay, by, cy), (az, bz, cz) = (column.take(corners) for column in columns)
         bx, by, bz, cx, cy, cz = bx - ax, by - ay, bz - az, cx - ax, cy - ay, cz - az
         yield part, np.array((ax, ay, az)), np.array((by * cz - bz * cy, bz * cx - bx * cz, bx * cy - by * cx))
+
+
+def join_meshes(meshes: Sequence[Mesh]) -> Mesh:
+    """Several meshes with one numbering of vertices, in their order; empty arrays for none."""
+    if not meshes:
+        return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
+    starts = np.cumsum([0, *(len(vertices) for vertices, _ in meshes)])
+    shifted = [faces + start for (_, faces), start in zip(meshes, starts, strict=False)]
+    return np.concatenate([vertices for vertices, _ in meshes]), np.concatenate(shifted)
 
 
 def transform(surface: Surface, matrix: Floats, offset: Floats) -> Surface:

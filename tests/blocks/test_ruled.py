@@ -18,13 +18,14 @@ from profiles.blocks.deviation import Deviation, deviation_of
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside, lobatto
 from profiles.blocks.landmarks import ring_of
 from profiles.blocks.pairing import pair_faces
-from profiles.blocks.ruled import RuledBlock, areas, block_mesh, joined, section_of, volume
+from profiles.blocks.ruled import RuledBlock, areas, block_mesh, volume
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
-from profiles.hull.surface import surface_of
+from profiles.hull.surface import join_meshes, surface_of
 from profiles.hull.surface_points import vertices_between
 from tests import closed_forms as zoo
+from tests.blocks.ruled_sections import section_of
 
 MODELS = Path(__file__).parents[2] / "models"
 
@@ -114,7 +115,7 @@ def test_joined_blocks_are_closed_and_their_volume_is_the_sum() -> None:
     for x in (80.0, 120.0, 160.0):
         fore, aft = section(surface, x, Side.AFT).region, section(surface, x + 40, Side.FORE).region
         blocks.append(RuledBlock(x, x + 40, pair_faces(fore, aft).rings))
-    mesh = trimesh.Trimesh(*joined([block_mesh(block) for block in blocks]), process=False)
+    mesh = trimesh.Trimesh(*join_meshes([block_mesh(block) for block in blocks]), process=False)
     assert mesh.is_watertight
     assert mesh.volume == pytest.approx(sum(map(volume, blocks)), rel=1e-6)
 

@@ -8,8 +8,10 @@ import trimesh
 from shapely import Polygon, affinity
 
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.ruled import LACED, RuledBlock, areas, block_mesh, joined, lace_ring, section_of, volume
+from profiles.blocks.ruled import LACED, RuledBlock, areas, block_mesh, lace_ring, volume
+from profiles.hull.surface import join_meshes
 from tests import closed_forms as zoo
+from tests.blocks.ruled_sections import section_of
 
 CHINE = np.array([(0, -30), (40, -10), (45, 30), (-45, 30), (-40, -10)], dtype=np.float64)
 SQUARE = np.array([(0, 0), (10, 0), (10, 10), (0, 10)], dtype=np.float64)
@@ -127,7 +129,7 @@ def test_hollows_belong_to_their_own_part() -> None:
 def test_nothing_has_an_empty_mesh() -> None:
     """A tip block alone, and no blocks at all, give no vertices and no faces, of the usual kinds."""
     tip = RuledBlock(0.0, 40.0, ())
-    for vertices, faces in (block_mesh(tip), joined([])):
+    for vertices, faces in (block_mesh(tip), join_meshes([])):
         assert vertices.shape == faces.shape == (0, 3)
         assert vertices.dtype == np.float64
         assert faces.dtype == np.int64
@@ -139,7 +141,7 @@ def test_blocks_of_different_outlines_stay_in_their_places() -> None:
     """No face of a built body reaches over more than one block, and the volume is that of the prisms together."""
     shapes = [SQUARE, CHINE, TRIANGLE]
     blocks = [RuledBlock(10.0 * n, 10.0 * (n + 1), (matched(shape, shape, part=n),)) for n, shape in enumerate(shapes)]
-    vertices, faces = joined([block_mesh(block) for block in blocks])
+    vertices, faces = join_meshes([block_mesh(block) for block in blocks])
     assert faces.dtype == np.int64
     assert faces.min() == 0
     assert np.ptp(vertices[faces][..., 0], axis=1).max() == 10.0

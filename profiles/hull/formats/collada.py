@@ -18,10 +18,11 @@ import numpy as np
 
 from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, Tally, join_parts, transform_part
+from profiles.hull.formats.content import EXPORT_AGAIN, TRIPLE, Content, Tally, transform_part
 from profiles.hull.formats.polygons import triangulate
 from profiles.hull.formats.safe_xml import root_of
 from profiles.hull.limits import Limits, check_bytes
+from profiles.hull.surface import join_meshes
 from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_UNIT
 
@@ -70,7 +71,7 @@ def read(data: bytes, limits: Limits) -> Content:
     _strip(root, scene_parts)
     for element in _roots(_parsed(root), scene_parts):
         _collect_parts(scene_parts, element, np.eye(4))
-    vertices, faces = join_parts(scene_parts.parts)
+    vertices, faces = join_meshes(scene_parts.parts)
     up = up if up in "xyz" else "y"
     return Content(vertices, faces, unit=unit, mm_per_unit=mm_per_unit, up=up, notes=tuple(scene_parts.notes.values()))
 

@@ -115,15 +115,6 @@ def transform_part(vertices: Floats, faces: Ints, matrix: Floats) -> tuple[Float
     return moved, faces[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else faces
 
 
-def join_parts(parts: Sequence[tuple[Floats, Ints]]) -> tuple[Floats, Ints]:
-    """Several parts as one numbering of vertices, in their order; no part gives empty arrays."""
-    if not parts:
-        return np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int64)
-    starts = np.cumsum([0, *(len(vertices) for vertices, _ in parts)])
-    shifted = [faces + start for (_, faces), start in zip(parts, starts, strict=False)]
-    return np.concatenate([vertices for vertices, _ in parts]), np.concatenate(shifted)
-
-
 @dataclass(slots=True)
 class Tally:
     """Count nodes and triangles, instances of instances included, and refuse too many."""

@@ -18,8 +18,9 @@ import numpy as np
 
 from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
-from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, join_parts, transform_part
+from profiles.hull.formats.content import EXPORT_AGAIN, MOST_NODES, Content, Tally, transform_part
 from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
+from profiles.hull.surface import join_meshes
 from profiles.notes import Note, warning
 from profiles.units import MM_PER_UNIT
 
@@ -130,7 +131,7 @@ def scene_triangles(data: bytes, kind: str, limits: Limits, files: FolderFiles |
         vertices, faces = np.asarray(body.vertices, dtype=np.float64), np.asarray(body.faces, dtype=np.int64)
         tally.add(triangles=len(faces))
         parts.append(transform_part(vertices, faces, np.asarray(matrix, dtype=np.float64)))
-    return join_parts(parts)
+    return join_meshes(parts)
 
 
 def _document(data: bytes, *, binary: bool) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from profiles.arrays import Floats, Ints
+from profiles.arrays import Floats
 from profiles.errors import HullError
 from profiles.hull.formats.content import (
     EXPORT_AGAIN,
@@ -25,11 +25,11 @@ from profiles.hull.formats.content import (
     Content,
     Tally,
     check_indices,
-    join_parts,
     transform_part,
 )
 from profiles.hull.formats.safe_xml import read_into, root_of
 from profiles.hull.limits import MIB, Limits, check_bytes, check_triangles, check_vertices
+from profiles.hull.surface import Mesh, join_meshes
 from profiles.notes import warning
 from profiles.units import MM_PER_UNIT, unit_name
 
@@ -45,14 +45,12 @@ LARGEST_LIST = 4 * MIB
 _ENTRY = b"PK\x01\x02"
 """Start of each file's entry in the directory of a zip archive."""
 
-Part = tuple[Floats, Ints]
-
 
 @dataclass(frozen=True, slots=True)
 class _Object:
     """One object of a model: a mesh, or other objects in their places."""
 
-    mesh: Part | None
+    mesh: Mesh | None
     components: tuple[tuple[str, str, Floats], ...]
     """(model part, object id, (4, 4) matrix) of each."""
     solid: bool
@@ -101,7 +99,7 @@ class _Model:
     def __init__(self, limits: Limits) -> None:
         self.limits = limits
         self.tree = ET.TreeBuilder()
-        self.meshes: list[Part] = []
+        self.meshes: list[Mesh] = []
         """In the order of the <mesh> elements."""
         self.elements = 0
         self.in_mesh = False
@@ -172,7 +170,7 @@ def read(data: bytes, limits: Limits) -> Content:
     except ValueError as fault:
         msg = f"{fault} in the 3MF model."
         raise HullError(msg, remedy="Give the unit yourself: --unit mm.") from fault
-    parts: list[Part] = []
+    parts: list[Mesh] = []
     totals: dict[tuple[str, str], int] = {}
     wanted = 0
     skipped = 0
@@ -185,7 +183,7 @@ def read(data: bytes, limits: Limits) -> Content:
         check_triangles(wanted, limits, "triangles, every copy counted")
         parts.extend(_collect_parts(package, part_name, number, _matrix(item)))
     left_out = warning(f"{skipped} support or other objects that are not part of the body were left out.")
-    vertices, faces = join_parts(parts)
+    vertices, faces = join_meshes(parts)
     notes = (left_out,) if skipped else ()
     return Content(vertices, faces, unit=unit, mm_per_unit=MM_PER_UNIT[unit], up="z", notes=notes)
 
@@ -228,7 +226,7 @@ def _matrix(element: ET.Element) -> Floats:
     return matrix
 
 
-def _objects(root: ET.Element, here: str, meshes: list[Part]) -> dict[str, _Object]:
+def _objects(root: ET.Element, here: str, meshes: list[Mesh]) -> dict[str, _Object]:
     """The objects of a model by id; `meshes` are those of its <mesh> elements, in the order of the text."""
     of_element = dict(zip(root.iterfind(".//{*}mesh"), meshes, strict=True))
     return {
@@ -268,7 +266,7 @@ def _count_triangles(
     return totals[key]
 
 
-def _collect_parts(package: _Package, part_name: str, number: str, matrix: Floats) -> list[Part]:
+def _collect_parts(package: _Package, part_name: str, number: str, matrix: Floats) -> list[Mesh]:
     item = _find_object(package, part_name, number)
     package.tally.add(triangles=len(item.mesh[1]) if item.mesh else 0)
     parts = [transform_part(*item.mesh, matrix)] if item.mesh else []
