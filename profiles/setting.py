@@ -160,6 +160,19 @@ def as_paper(value: object) -> object:
     raise ValueError(msg)
 
 
+def length_setting(
+    help: str,  # noqa: A002 - as the field is called
+    option: str = "",
+    *,
+    key: str = "",
+    above: float | None = None,
+    minimum: float | None = None,
+    maximum: float = LONGEST,
+) -> Setting:
+    """The description of a length in mm."""
+    return Setting(help, option, key=key, parse=as_length, above=above, minimum=minimum, maximum=maximum)
+
+
 Length = Annotated[float, Setting(parse=as_length)]
 """mm; for use inside another type."""
 

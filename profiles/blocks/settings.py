@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from profiles.blocks.kerf import kerf_from_test
 from profiles.errors import JobError
-from profiles.setting import LONGEST, MAX_PLACES, Place, Setting, as_length
+from profiles.setting import MAX_PLACES, Place, Setting, as_length, length_setting
 
 Growth = float | Literal["varying", "block"]
 """How outlines are enlarged: "varying" as far as each place needs, "block" evenly as far as each block needs, or by a
@@ -54,15 +54,13 @@ def as_most(value: object) -> object:
 class StationSettings:
     """Where a hull is divided; lengths in mm. Raises JobError for settings that contradict each other."""
 
-    thickness: Annotated[
-        float | None, Setting("Thickness of the foam: 40, 1.5in.", "--foam", parse=as_length, above=0, maximum=LONGEST)
-    ] = None
+    thickness: Annotated[float | None, length_setting("Thickness of the foam: 40, 1.5in.", "--foam", above=0)] = None
     """None: not known yet; it will be proposed from the boards at hand."""
     odd: Annotated[Literal["nose", "tail", "both"], Setting("Where odd blocks go (nose).", "--odd")] = "nose"
     """Blocks thinner than the foam."""
     min_block: Annotated[
         float,
-        Setting("Thinnest block; a neighbour shares a thinner rest (10).", "--min-block", parse=as_length, minimum=0),
+        length_setting("Thinnest block; a neighbour shares a thinner rest (10).", "--min-block", minimum=0),
     ] = 10.0
     breaks: Annotated[
         tuple[Place, ...],
@@ -90,12 +88,8 @@ class StationSettings:
     """mm; None: blocks stay as thick as the foam. Ignored where blocks are planned by `fit`."""
     fit: Annotated[
         float | None,
-        Setting(
-            "Fewest blocks with at most this to sand, instead of full ones.",
-            "--fit",
-            parse=as_length,
-            minimum=0.01,
-            maximum=100,
+        length_setting(
+            "Fewest blocks with at most this to sand, instead of full ones.", "--fit", minimum=0.01, maximum=100
         ),
     ] = None
     as_measured: Annotated[
@@ -118,47 +112,29 @@ class BlockSettings:
 
     skin: Annotated[
         float,
-        Setting(
-            "Thickness of sheeting, cloth and filler over the foam (0).",
-            "--skin",
-            parse=as_length,
-            minimum=0,
-            maximum=100,
-        ),
+        length_setting("Thickness of sheeting, cloth and filler over the foam (0).", "--skin", minimum=0, maximum=100),
     ] = 0.0
     kerf: Annotated[
-        float, Setting("Width of the slot that the wire leaves (0).", "--kerf", parse=as_length, minimum=0, maximum=20)
+        float, length_setting("Width of the slot that the wire leaves (0).", "--kerf", minimum=0, maximum=20)
     ] = 0.0
     kerf_test: Annotated[
         float | None,
-        Setting(
-            "What the test block of 100 mm measures, instead of --kerf.",
-            "--kerf-test",
-            parse=as_length,
-            above=0,
-            maximum=200,
+        length_setting(
+            "What the test block of 100 mm measures, instead of --kerf.", "--kerf-test", above=0, maximum=200
         ),
     ] = None
-    wire: Annotated[float, Setting("Diameter of the wire (0).", "--wire", parse=as_length, minimum=0, maximum=10)] = 0.0
+    wire: Annotated[float, length_setting("Diameter of the wire (0).", "--wire", minimum=0, maximum=10)] = 0.0
     allowance: Annotated[
         float,
-        Setting(
-            "Least foam between outline and edge of the block (5).",
-            "--allowance",
-            parse=as_length,
-            minimum=0,
-            maximum=500,
-        ),
+        length_setting("Least foam between outline and edge of the block (5).", "--allowance", minimum=0, maximum=500),
     ] = 5.0
     box: Annotated[Literal["common", "each"], Setting("One block size for all, or one for each (common).", "--box")] = (
         "common"
     )
-    pin: Annotated[
-        float, Setting("Diameter of the pin holes (3).", "--pin", parse=as_length, minimum=0.5, maximum=20)
-    ] = 3.0
+    pin: Annotated[float, length_setting("Diameter of the pin holes (3).", "--pin", minimum=0.5, maximum=20)] = 3.0
     marks: Annotated[
         float | None,
-        Setting("Distance between numbered marks.", "--marks", parse=as_length, minimum=5, maximum=10_000),
+        length_setting("Distance between numbered marks.", "--marks", minimum=5, maximum=10_000),
     ] = None
     """None: by the size of the outline."""
     growth: Annotated[
@@ -175,12 +151,8 @@ class BlockSettings:
     ] = "varying"
     missing: Annotated[
         float,
-        Setting(
-            "Depth of missing foam that filler will hide; outlines grow less (0).",
-            "--missing",
-            parse=as_length,
-            minimum=0,
-            maximum=5,
+        length_setting(
+            "Depth of missing foam that filler will hide; outlines grow less (0).", "--missing", minimum=0, maximum=5
         ),
     ] = 0.0
     gauges: Annotated[

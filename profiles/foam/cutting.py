@@ -14,7 +14,7 @@ from typing import Annotated
 
 from profiles.foam.layers import SAME_THICKNESS, BilletKind
 from profiles.foam.stock import Board
-from profiles.setting import Setting, as_length
+from profiles.setting import Setting, length_setting
 
 
 class Stage(StrEnum):
@@ -46,18 +46,18 @@ DEFAULT_KERF = 1.0
 class CuttingSettings:
     """How the foam is cut; lengths in mm. `cut_plan` refuses values outside their limits."""
 
-    kerf: Annotated[float | None, Setting("Kerf of the fence's wire.", parse=as_length, minimum=0, maximum=20)] = None
+    kerf: Annotated[float | None, length_setting("Kerf of the fence's wire.", minimum=0, maximum=20)] = None
     """Width of foam that each cut melts; None: as for the templates, or DEFAULT_KERF if that is unknown."""
     trim: Annotated[
-        float, Setting("What squaring takes off a long and a short edge (5).", parse=as_length, minimum=0, maximum=200)
+        float, length_setting("What squaring takes off a long and a short edge (5).", minimum=0, maximum=200)
     ] = 5.0
     """Width of foam that squaring takes off a long and a short edge, kerf included."""
-    glue: Annotated[float, Setting("Thickness of a glue line (0).", parse=as_length, minimum=0, maximum=10)] = 0.0
+    glue: Annotated[float, length_setting("Thickness of a glue line (0).", minimum=0, maximum=10)] = 0.0
     """Thickness of the glue between two layers."""
     max_layers: Annotated[int, Setting("Most boards in one billet (3).", key="layers", minimum=1, maximum=6)] = 3
     grain: Annotated[Grain, Setting("How a block may lie in a board (any).", lenient=True)] = Grain.ANY
     smallest_offcut: Annotated[
-        float, Setting("A leftover narrower than this is waste (80).", parse=as_length, minimum=0, maximum=5000)
+        float, length_setting("A leftover narrower than this is waste (80).", minimum=0, maximum=5000)
     ] = 80.0
     """A leftover whose shorter side is under this is waste."""
     effort: Annotated[int, Setting("Nodes of each search (2000).", minimum=0, maximum=1_000_000)] = 2000

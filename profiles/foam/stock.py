@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Annotated
 
 from profiles.errors import JobError
-from profiles.setting import LONGEST, Setting, as_length
+from profiles.setting import LONGEST, Setting, as_length, length_setting
 
 STANDARD_THICKNESSES = (20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 """mm; extruded polystyrene boards as makers list them, EN 13164."""
@@ -61,14 +61,12 @@ class Board:
         int | None, Setting("How many there are; left out: as many as are needed.", minimum=1, maximum=10_000)
     ]
     """None: as many as are needed, to be bought."""
-    length: Annotated[float, Setting("The longer side.", parse=as_length, above=0, maximum=LONGEST)]
+    length: Annotated[float, length_setting("The longer side.", above=0)]
     """length >= width."""
-    width: Annotated[float, Setting("The shorter side.", parse=as_length, above=0, maximum=LONGEST)]
-    thickness: Annotated[float, Setting("As its maker names it.", parse=as_length, above=0, maximum=LONGEST)]
+    width: Annotated[float, length_setting("The shorter side.", above=0)]
+    thickness: Annotated[float, length_setting("As its maker names it.", above=0)]
     """Nominal thickness."""
-    measured: Annotated[
-        float | None, Setting("Its thickness by caliper.", parse=as_length, above=0, maximum=LONGEST)
-    ] = None
+    measured: Annotated[float | None, length_setting("Its thickness by caliper.", above=0)] = None
     """None: not measured."""
     tolerance: Annotated[
         tuple[float, float] | None, Setting("How far off its thickness may be.", parse=as_tolerance, lenient=True)

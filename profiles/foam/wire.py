@@ -23,7 +23,7 @@ from profiles.foam.heating import (
     resistance_factor,
 )
 from profiles.notes import Note, assumption, warning
-from profiles.setting import LONGEST, Setting, as_length
+from profiles.setting import Setting, length_setting
 from profiles.units import MM_PER_IN
 
 COOLEST_CELSIUS = 150.0
@@ -69,31 +69,17 @@ class WireSettings:
     """AWG."""
     diameter_mm: Annotated[
         float | None,
-        Setting(
-            "Diameter of the wire, instead of its gauge.",
-            "--diameter",
-            key="diameter",
-            parse=as_length,
-            above=0,
-            maximum=10,
+        length_setting(
+            "Diameter of the wire, instead of its gauge.", "--diameter", key="diameter", above=0, maximum=10
         ),
     ] = None
     span_mm: Annotated[
         float,
-        Setting(
-            "Heated length between the clamps (600).", "--span", key="span", parse=as_length, above=0, maximum=LONGEST
-        ),
+        length_setting("Heated length between the clamps (600).", "--span", key="span", above=0),
     ] = 600.0
     in_foam_mm: Annotated[
         float | None,
-        Setting(
-            "Longest part of it in foam (the widest block).",
-            "--in-foam",
-            key="in_foam",
-            parse=as_length,
-            above=0,
-            maximum=LONGEST,
-        ),
+        length_setting("Longest part of it in foam (the widest block).", "--in-foam", key="in_foam", above=0),
     ] = None
     """None: the widest block."""
     temperature_celsius: Annotated[

@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from profiles.errors import JobError
 from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES, Limits
-from profiles.setting import LONGEST, Setting, as_length, as_scale, as_unit
+from profiles.setting import LONGEST, Setting, as_scale, as_unit, length_setting
 
 CRACK = 0.5
 """mm; the widest crack that sections always close. About the width of a pencil line: it is sanded away unseen."""
@@ -33,7 +33,7 @@ class ReadSettings:
     ] = None
     length: Annotated[
         float | None,
-        Setting("Scale the hull to this overall length.", "--length", parse=as_length, above=0, maximum=LONGEST),
+        length_setting("Scale the hull to this overall length.", "--length", above=0),
     ] = None
     """mm."""
     scale: Annotated[
@@ -62,23 +62,19 @@ class ReadSettings:
     """None: a shell thinner than `thinnest` is filled."""
     thinnest: Annotated[
         float | None,
-        Setting(
+        length_setting(
             f"Fill shells thinner than this to a plug ({THIN:g} or {THIN_SHARE:.0%} of the breadth).",
             "--thinnest",
-            parse=as_length,
             minimum=0,
-            maximum=LONGEST,
         ),
     ] = None
     """mm; None: the larger of THIN and THIN_SHARE of the breadth."""
     bridge: Annotated[
         float | None,
-        Setting(
+        length_setting(
             f"Close gaps of the skin up to this width straight ({CRACK:g} or {CRACK_SHARE:.1%} of the length).",
             "--bridge",
-            parse=as_length,
             minimum=0,
-            maximum=LONGEST,
         ),
     ] = None
     """mm; None: the larger of CRACK and CRACK_SHARE of the length."""
@@ -88,13 +84,7 @@ class ReadSettings:
     ] = ()
     datum: Annotated[
         float | None,
-        Setting(
-            "Height of the datum above the hull's lowest point.",
-            "--datum",
-            parse=as_length,
-            minimum=-LONGEST,
-            maximum=LONGEST,
-        ),
+        length_setting("Height of the datum above the hull's lowest point.", "--datum", minimum=-LONGEST),
     ] = None
     """mm."""
     max_triangles: Annotated[

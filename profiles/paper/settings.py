@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from profiles.setting import Setting, as_length, as_paper
+from profiles.setting import Setting, as_paper, length_setting
 from profiles.units import Paper, paper_named
 
 A4 = paper_named("A4")
@@ -21,34 +21,22 @@ class PageSettings:
         Setting("A0 to A5, Letter, Legal, Tabloid, ANSI-C to E, 610x2000 (A4).", "--paper", "SIZE", "size", as_paper),
     ] = A4
     margin: Annotated[
-        float, Setting("Margin that the printer leaves empty (8).", "--margin", parse=as_length, minimum=0, maximum=100)
+        float, length_setting("Margin that the printer leaves empty (8).", "--margin", minimum=0, maximum=100)
     ] = 8.0
     overlap: Annotated[
         float,
-        Setting("Overlap of the pages of a large template (10).", "--overlap", parse=as_length, minimum=2, maximum=50),
+        length_setting("Overlap of the pages of a large template (10).", "--overlap", minimum=2, maximum=50),
     ] = 10.0
     orientation: Annotated[
         Literal["auto", "portrait", "landscape"], Setting("Direction of the paper (auto).", "--orientation")
     ] = "auto"
     bar_across: Annotated[
         float,
-        Setting(
-            "What the 100 mm bar across measures on your print.",
-            "--bar-across",
-            parse=as_length,
-            minimum=90,
-            maximum=110,
-        ),
+        length_setting("What the 100 mm bar across measures on your print.", "--bar-across", minimum=90, maximum=110),
     ] = 100.0
     bar_up: Annotated[
         float,
-        Setting(
-            "What the 100 mm bar up the page measures on your print.",
-            "--bar-up",
-            parse=as_length,
-            minimum=90,
-            maximum=110,
-        ),
+        length_setting("What the 100 mm bar up the page measures on your print.", "--bar-up", minimum=90, maximum=110),
     ] = 100.0
 
     max_sheets: Annotated[
