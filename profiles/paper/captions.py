@@ -1,4 +1,4 @@
-"""The lettering of a template's block box: its sides, its sizes, and the caption that describes the template."""
+"""The text round a block box: its sides, its sizes, and the caption of the template."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -20,7 +20,7 @@ Lines = list[list[tuple[str, float, bool]]]
 def label_box(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
     """Write the sides and sizes of the box and the caption of the template.
 
-    They go in the foam round the outline if they fit there, which keeps the sheet small; else outside the box.
+    They go inside the box round the outline if they fit there, which keeps the sheet small; else outside the box.
     """
     left, top, right, bottom = sheet.box
     box = sheet.block.box
@@ -33,22 +33,22 @@ def label_box(sheet: FaceSheet, occupied: Occupied, source: Source, title: Templ
         inside = Label(text, at, top + inset + line_height * ASCENT, LEAST_TEXT, anchor)
         place_label(sheet, occupied, [inside, *above], fallback=above[0])
     high = Label(f"{box.height:g}", right - inset, (top + bottom) / 2, TEXT, "middle", UPWARDS)
-    slides = (replace(high, y=high.y + step) for step in outwards(box.height / 2 - 12))
+    slides = (replace(high, y=high.y + step) for step in offsets(box.height / 2 - 12))
     place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
     wide = Label(f"{box.width:g}", (left + right) / 2, bottom - inset, TEXT, "middle")
-    slides = (replace(wide, x=wide.x + step) for step in outwards(box.width / 2 - 8))
+    slides = (replace(wide, x=wide.x + step) for step in offsets(box.width / 2 - 8))
     place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
     _write_caption(sheet, occupied, source, title)
 
 
-def outwards(reach: float, step: float = 4.0) -> list[float]:
-    """8 mm first, then steps to either side, further and further, up to the reach, all mm."""
+def offsets(reach: float, step: float = 4.0) -> list[float]:
+    """Offsets in mm: 8 first, then steps to both sides alternately, up to the reach."""
     steps = np.arange(step, max(reach, step), step).tolist()
-    return [8.0, *(way * far for far in steps for way in (1.0, -1.0))]
+    return [8.0, *(sign * offset for offset in steps for sign in (1.0, -1.0))]
 
 
 def place_label(sheet: Sheet, occupied: Occupied, choices: Iterable[Label], fallback: Label) -> None:
-    """Place the first choice that is clear of everything, or else the fallback, which is outside the box."""
+    """Place the first choice that is clear of everything, else the fallback, which is outside the box."""
     chosen = next((choice for choice in choices if _is_clear(sheet, occupied, choice.extent())), fallback)
     occupied.take(chosen.extent())
     sheet.labels.append(chosen)
@@ -59,7 +59,7 @@ def _is_clear(sheet: Sheet, occupied: Occupied, rect: Rect) -> bool:
 
 
 def _write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
-    """The caption: beside the outline, or below the box in as few lines as its width allows."""
+    """Write the caption beside the outline, or below the box in as few lines as its width allows."""
     face, block = sheet.face, sheet.block
     seen = "fore face, seen from the nose" if face.which is Which.FORE else "aft face, seen from the tail"
     pieces = len(sheet.cut.geoms)
@@ -82,7 +82,7 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: 
 
 
 def _oversize(sheet: FaceSheet, title: TemplateTitle, offset: float) -> str:
-    """How far the outline is enlarged at most, and how far to sand: the dashed line is the surface with the skin on."""
+    """How much the outline is enlarged at most, and what to sand to: the dashed line is the surface of the skin."""
     dashed = any(stroke.role is Role.FINISHED for stroke in sheet.strokes)
     if title.skin or not dashed:
         return f"up to {offset:.2f} mm oversize{': sand before the skin goes on' if title.skin else ''}"
@@ -90,8 +90,8 @@ def _oversize(sheet: FaceSheet, title: TemplateTitle, offset: float) -> str:
 
 
 def write_paragraph(sheet: Sheet, occupied: Occupied, tall: Lines, flat: Sequence[Lines]) -> None:
-    """The lines `tall` in the foam round the outline; if they do not fit, below the box: the first of `flat` that is no
-    wider than the box, or `tall`.
+    """Write the lines `tall` inside the box round the outline, or, if they do not fit, the first of `flat` below the
+    box that is no wider than the box, or `tall` there.
     """
     left, top, right, bottom = sheet.box
     free = shapely.box(left + 1, top + 1, right - 1, bottom - 1).difference(sheet.cut.buffer(1.0))
@@ -133,6 +133,6 @@ def _paragraph(lines: Lines, left: float, top: float) -> list[Label]:
 
 
 def _below_box(sheet: Sheet) -> float:
-    """The height below the box that no label, arrow or leader reaches, mm."""
+    """The height below all labels, arrows and leaders, mm."""
     drawn = [float(stroke.points[:, 1].max()) for stroke in sheet.strokes if stroke.role is Role.LABEL]
     return max([sheet.box[3], *drawn, *(label.extent()[3] for label in sheet.labels)]) + 0.8

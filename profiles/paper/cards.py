@@ -1,6 +1,6 @@
 """What stays on the card when a template is cut out: id, UP, the nose and the fingerprint on every piece.
 
-As full as the piece has room for; a piece too small for any has it beside it, on a leader.
+The text is as full as the piece has room for; for a piece that is too small it is beside the piece, on a leader.
 """
 
 from collections.abc import Sequence
@@ -23,32 +23,32 @@ LINE_GAP = 0.35
 """Space between lines of text, in font sizes."""
 
 RIM = 7.5
-"""mm kept free inside the edge for marks when the id is placed, as long as there is room."""
+"""mm kept free for marks inside the edge, if there is room."""
 
 
 NOSE_FOOT = 3.4
-"""mm under the lines of a card for an arrow along the paper."""
+"""mm below the lines of a card for an arrow along the paper."""
 
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """Lines of text that stand together beside an UP arrow: (text, size, bold)."""
+    """Lines of text beside an UP arrow: (text, size, bold)."""
 
     lines: tuple[tuple[str, float, bool], ...]
 
     arrow: float = 4.0
-    """mm left of the lines for the UP arrow; 0 where up is not on the paper."""
+    """mm left of the lines for the UP arrow; 0 if up is not a direction on the paper."""
     nose: bool = False
-    """An arrow to the left under the lines, the last of which names it."""
+    """Whether there is an arrow to the left below the lines; the last line says what it points to."""
 
     @property
     def width(self) -> float:
-        """Mm."""
+        """Width in mm."""
         return self.arrow + max(text_width(text, size, bold=bold) for text, size, bold in self.lines)
 
     @property
     def height(self) -> float:
-        """Mm."""
+        """Height in mm."""
         text = sum(size * (ASCENT + DESCENT) for _, size, _ in self.lines) + LINE_GAP * sum(
             size for _, size, _ in self.lines[1:]
         )
@@ -56,7 +56,7 @@ class Card:
 
 
 def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> list[Card]:
-    """What a piece may carry, fullest first."""
+    """What a piece can carry, fullest first."""
     nose = with_symbol(TOWARDS, "NOSE to you") if face.which is Which.FORE else with_symbol(AWAY, "NOSE away")
     facts = ((f"x {face.x:.2f}", TEXT, False), (f"thick {thickness:.2f}", TEXT, False))
     mark = (title.fingerprint, TEXT, False)
@@ -74,7 +74,7 @@ def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> lis
 
 
 def label_pieces(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
-    """Id, UP, nose and fingerprint on every piece of the template, or beside it on a leader."""
+    """Write id, UP, nose and fingerprint on every piece of the template, or beside it on a leader."""
     pieces = sorted(
         sheet.cut.geoms, key=lambda part: part.bounds if sheet.face.which is Which.AFT else (-part.bounds[2],)
     )
@@ -85,12 +85,12 @@ def label_pieces(sheet: FaceSheet, occupied: Occupied, source: Source, title: Te
 
 
 def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Card]) -> bool:
-    """The first of the cards that a piece has room for; whether there is one."""
+    """Write the first of the cards that a piece has room for; return whether there is one."""
     middle = polylabel(part, tolerance=1.0)
     room = middle.distance(part.boundary) + 1.0
     for card in cards:
         width, height = card.width, card.height
-        if min(width, height) / 2 > room:  # a circle larger than the room has no place in the piece
+        if min(width, height) / 2 > room:  # larger than the largest circle in the piece
             continue
         place = room_for(part, width, height, occupied, (middle.x, middle.y), rim=RIM)
         if place:
@@ -101,7 +101,7 @@ def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Car
 
 
 def letters(count: int) -> list[str]:
-    """One piece needs no letter; several are a, b, c ... from port to starboard."""
+    """A letter for each piece: none for a single one, else a, b, c ... from port to starboard."""
     if count == 1:
         return [""]
     return [chr(ord("a") + n) if n < 26 else f"({n + 1})" for n in range(count)]  # noqa: PLR2004 - the alphabet
@@ -132,8 +132,8 @@ def _write_card(sheet: Sheet, card: Card, place: Rect) -> None:
 def card_beside(
     sheet: Sheet, occupied: Occupied, part: Polygon, card: Card, clear_of: Sequence[shapely.Geometry] = ()
 ) -> None:
-    """The card beside the piece, with a line to the piece's edge that crosses no other outline, and nothing of what it
-    is to keep clear of, if that can be.
+    """Write the card beside the piece, with a leader to the edge of the piece that, if possible, crosses no other
+    outline and nothing in `clear_of`.
     """
     best, fewest = None, 0
     obstacles = _lines_to_cross(sheet, clear_of)
@@ -154,7 +154,7 @@ def card_beside(
 
 
 def _places_beside(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) -> list[Rect]:
-    """Free places for a card, nearest to the piece first: in the foam round the outlines, then round the box."""
+    """Free places for a card, nearest to the piece first: in the foam round the outlines and round the box."""
     left, top, right, bottom = sheet.box
     middle = part.centroid
     near = (middle.x, middle.y)
@@ -168,11 +168,11 @@ def _places_beside(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) 
     rects = [(u, v, u + card.width, v + card.height) for u, v in corners + beyond]
     free = occupied.free(np.array(rects))
     outside = [rect for rect, clear in zip(rects, free, strict=True) if clear]
-    found = [rect for rect in inside if rect] + outside
-    if not found:
+    places = [rect for rect in inside if rect] + outside
+    if not places:
         return []
-    far = shapely.distance(shapely.box(*np.array(found).T), part).tolist()
-    return [rect for _, rect in sorted(zip(far, found, strict=True), key=lambda one: round(one[0], 3))]
+    distances = shapely.distance(shapely.box(*np.array(places).T), part).round(3)
+    return [places[k] for k in np.argsort(distances, kind="stable")]
 
 
 @lru_cache(maxsize=1)
@@ -184,9 +184,9 @@ def _foam_round(cut: MultiPolygon, box: Rect) -> list[Polygon]:
 
 
 def _below_everything(sheet: Sheet, occupied: Occupied, part: Polygon, card: Card) -> Rect:
-    """A place in the rows under the box, for a template with more pieces than the room round its box takes cards.
+    """A place in rows below the box, for a template with more pieces than there is room for cards round its box.
 
-    The rows go on until under all that is drawn so far, so one of the places is free by construction.
+    The rows continue below everything drawn so far, so one of the places is always free.
     """
     left, _, right, bottom = sheet.box
     drawn = [float(stroke.points[:, 1].max()) for stroke in sheet.strokes]

@@ -1,10 +1,10 @@
-"""The sheet of one template while it is being drawn, in the face frame.
+"""The sheet of one template while it is drawn, in the face frame.
 
     hull frame (y, z)  --face_points-->  face frame (u, v)
 
-Everything that labels are placed on is a `Sheet`; cards, marks and captions need nothing more.
+Labels are placed on a `Sheet`; cards, marks and captions need nothing more.
 
-u runs to the right and v down, both mm from the datum cross, as the face is seen from outside the block: the fore face
+u runs to the right and v down, both mm from the datum cross. The face is seen from outside the block: the fore face
 shows starboard on the left, the aft face on the right.
 """
 
@@ -22,23 +22,23 @@ from profiles.paper.placing import Rect
 from profiles.paper.template import BlockTemplate, Source
 
 TEXT = 3.2
-"""mm; font size of figures and marks. At arm's length (700 mm) capitals 2.3 mm high span 11 minutes of arc."""
+"""mm; font size of numbers and marks. At arm's length (700 mm) capitals 2.3 mm high span 11 minutes of arc."""
 
 LEAST_TEXT = 2.6
-"""mm; the smallest lettering on a template."""
+"""mm; the smallest text on a template."""
 
 PAD = 0.5
-"""mm of sheet left round everything drawn."""
+"""mm of empty sheet round everything drawn."""
 
 
 @dataclass(frozen=True, slots=True)
 class TemplateTitle:
-    """What every template names besides its own figures."""
+    """What every template says besides its own sizes."""
 
     hull: str
     fingerprint: str
     skin: float = 0.0
-    """mm of skin that goes over the foam, so that sanded foam lies inside the dashed line."""
+    """mm of skin that goes over the foam, so that the sanded foam is inside the dashed line."""
 
 
 def face_points(points: Points, which: Which) -> Points:
@@ -48,12 +48,12 @@ def face_points(points: Points, which: Which) -> Points:
 
 def face_shape(shape: MultiPolygon, which: Which) -> MultiPolygon:
     """Hull (y, z) -> face (u, v), mm."""
-    turned: MultiPolygon = shapely.transform(shape, lambda points: face_points(points, which))
-    return turned
+    face: MultiPolygon = shapely.transform(shape, lambda points: face_points(points, which))
+    return face
 
 
 class Sheet(Protocol):
-    """A template while it is being drawn: its material, its rectangle, and what is on it so far."""
+    """A template while it is drawn: its material, its box, and what is on it so far."""
 
     cut: MultiPolygon
     strokes: list[Stroke]
@@ -63,13 +63,13 @@ class Sheet(Protocol):
     def box(self) -> Rect:
         """Left, top, right, bottom, mm."""
 
-    def shown(self, points: Points) -> Points:
-        """From the frame of the blocks to the sheet's own frame, both (n, 2) mm."""
+    def to_sheet(self, points: Points) -> Points:
+        """The frame of the block -> the frame of the sheet, both (n, 2) mm."""
 
 
 @dataclass(slots=True)
 class FaceSheet:
-    """A face template while it is being drawn: what it shows, and what is on it so far."""
+    """A face template while it is drawn: what it shows, and what is on it so far."""
 
     block: Block
     face: Face
@@ -85,7 +85,7 @@ class FaceSheet:
         left, top = corners.min(axis=0).tolist()
         return left, top, left + box.width, top + box.height
 
-    def shown(self, points: Points) -> Points:
+    def to_sheet(self, points: Points) -> Points:
         """Hull (y, z) -> face (u, v), both (n, 2) mm."""
         return face_points(points, self.face.which)
 

@@ -1,9 +1,7 @@
-"""Block face -> template drawing at full size, every label clear of every line.
+"""Block face -> template at full size, every label clear of every line.
 
-    face frame (facesheet)  --moved-->  sheet just large enough for everything drawn
-
-The lines come first: block box, datum, outlines, pins. Then what stays on the card (cards), the numbered marks (ticks),
-and what belongs to the box (captions), each placed clear of all that is there already.
+Lines come first: block box, datum, outlines, pins. Then what stays on the card (cards), the numbered marks (ticks), and
+what belongs to the box (captions), each clear of everything placed before.
 """
 
 import numpy as np
@@ -28,15 +26,15 @@ from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import draw_marks, ticks_of
 
 UNSEEN = 0.01
-"""mm; an outline is drawn through as few of its points as keep it within this of all others: a thirtieth of the line's
-own width, and what the finished page is measured to. A hull of a million triangles has eight times the points that show
-on paper."""
+"""mm; an outline is drawn through as few points as keep it within this of all the others: a thirtieth of the width of
+the line, and the tolerance of the finished page. A hull of a million triangles has eight times the points that show on
+paper."""
 
 
 def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> BlockTemplate:
-    """The template of one face with area; `pin` is the diameter of the pin holes in mm."""
+    """The template of a face with area; `pin` is the diameter of the pin holes in mm."""
     source = Source(face.block, Kind(face.which), face.x)
-    sheet = FaceSheet(block, face, face_shape(_drawn(face.outline.cut), face.which))
+    sheet = FaceSheet(block, face, face_shape(_simplify(face.outline.cut), face.which))
     _draw_lines(sheet, pin)
     ticks = ticks_of(sheet, face.marks)
     occupied = Occupied([*ticks.lines, *(stroke.path for stroke in sheet.strokes)])
@@ -46,9 +44,9 @@ def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> B
     return finished_template(sheet, source)
 
 
-def _drawn(shape: MultiPolygon) -> MultiPolygon:
-    """What is drawn of an outline: without the points that do not show, and without rings smaller than UNSEEN. A PDF
-    rounds such a ring to a single point and leaves it out, so it must not be counted on as a line either.
+def _simplify(shape: MultiPolygon) -> MultiPolygon:
+    """An outline without the points that do not show, and without rings smaller than UNSEEN, which a PDF rounds to
+    single points and so leaves out.
     """
     parts = [
         Polygon(part.exterior, [ring for ring in part.interiors if _shows(ring)])
@@ -63,8 +61,8 @@ def _shows(ring: LinearRing) -> bool:
     return bool(max(right - left, bottom - top) >= UNSEEN)
 
 
-def _alike(finished: MultiPolygon, cut: MultiPolygon) -> bool:
-    """Whether the two are one line on paper."""
+def _look_alike(finished: MultiPolygon, cut: MultiPolygon) -> bool:
+    """Whether the two are the same line on paper."""
     if finished.equals_exact(cut, 1e-9):
         return True
     return bool(finished.symmetric_difference(cut).area <= UNSEEN * finished.length / 2)
@@ -78,8 +76,8 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
         line(Role.DATUM, (0.0, min(top, 0.0)), (0.0, max(bottom, 0.0))),
     ]
     outline = sheet.face.outline
-    if not _alike(outline.finished, outline.cut):
-        sheet.strokes += outline_strokes(face_shape(_drawn(outline.finished), sheet.face.which), Role.FINISHED)
+    if not _look_alike(outline.finished, outline.cut):
+        sheet.strokes += outline_strokes(face_shape(_simplify(outline.finished), sheet.face.which), Role.FINISHED)
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()

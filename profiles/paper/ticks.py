@@ -31,7 +31,7 @@ LEAST_TICK = 0.05
 """mm; a tick that would cross another is shortened, but not to nothing: its leader starts at its tip."""
 
 CROSSING_SHARE = 0.6
-"""Share of the way to the crossing at which such a tick ends."""
+"""Such a tick ends at this share of the distance to the crossing."""
 
 AT_TICK = np.array([0.7])
 INSIDE = np.array([1.0, 2.5, 4.0, 6.0, 8.0, 11.0, 14.0, 18.0])
@@ -84,9 +84,9 @@ class Ticks:
 
 def ticks_of(sheet: Sheet, marks: Sequence[Mark]) -> Ticks:
     """The ticks of marks: longer at landmarks, shorter where two would cross or one would leave its piece."""
-    starts = sheet.shown(np.reshape([(mark.y, mark.z) for mark in marks], (-1, 2)))
+    starts = sheet.to_sheet(np.reshape([(mark.y, mark.z) for mark in marks], (-1, 2)))
     lengths = np.array([TICK if mark.kind == "even" else LANDMARK_TICK for mark in marks])
-    inward = sheet.shown(np.reshape([mark.inward for mark in marks], (-1, 2))) - sheet.shown(np.zeros((1, 2)))
+    inward = sheet.to_sheet(np.reshape([mark.inward for mark in marks], (-1, 2))) - sheet.to_sheet(np.zeros((1, 2)))
     rings, pieces = _rings_at(sheet.cut, starts)
     groups = _group_by_place(starts, rings)
     chosen = [max(group, key=lambda k: lengths[k]) for group in groups]

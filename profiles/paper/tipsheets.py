@@ -1,12 +1,12 @@
-"""Tip -> templates at full size: "01 side", "01 plan" and a hollow gauge for each section in between.
+"""Carved block -> templates at full size: "01 side", "01 plan" and a hollow gauge for each section in between.
 
     side    seen from port, (x, z) -> (u, v): nose to the left, up is up
     plan    seen from above, (x, y) -> (u, v): nose to the left, starboard up the sheet
-    gauge   (y, z) -> (u, v) as the face at the block's small end, from where it is slipped over the foam
+    gauge   (y, z) -> (u, v) as the face at the small end, from where it is slipped over the foam
 
-The nose lies to the left on both profiles because aft is +x and x runs to the right, which needs the eye to port and
-above. The other half of a pair of cards, to starboard or below, is the same card turned over. u is measured from the
-face that the block is cut by, v from the datum.
+The nose is to the left on both profiles, because aft is +x and x runs to the right; so they are seen from port and from
+above. The second card of a pair, to starboard or below, is the same card turned over. u is measured from the face that
+the block is cut by, v from the datum.
 """
 
 from collections.abc import Sequence
@@ -45,16 +45,17 @@ from profiles.paper.lettering import AWAY, TOWARDS, with_symbol
 from profiles.paper.placing import Occupied, Rect
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import LINE_AIR, TICK, draw_marks, ticks_of
-from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_account, write_running
+from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_description, write_running
 
 FRAME = 20.0
-"""mm; width of a gauge's card round the section: stiff enough in thick card, and room for its lettering."""
+"""mm; width of the card of a gauge round the section: stiff enough in thick card, and room for text."""
 
 FLAT = 0.02
-"""mm; points this near to the outermost one of a section are as far out, and the gauge is parted in their middle."""
+"""mm; points this close to the outermost one of a section count as outermost, and the gauge is split in their
+middle."""
 
-PARTING = 1e-6
-"""mm; half the width of the line that parts a gauge while its two pieces are looked for."""
+SPLIT = 1e-6
+"""mm; half the width of the line that splits a gauge when its two pieces are found."""
 
 
 @dataclass(slots=True)
@@ -62,22 +63,22 @@ class _TipSheet:
     """A template while it is drawn: (points - origin) x flip lies on it."""
 
     cut: MultiPolygon
-    """The card's material, or what the wire leaves, in the sheet's frame."""
+    """The material of the card, or what the wire leaves, in the frame of the sheet."""
     box: Rect
     flip: tuple[float, float]
     origin: tuple[float, float] = (0.0, 0.0)
     strokes: list[Stroke] = field(default_factory=list)
     labels: list[Label] = field(default_factory=list)
 
-    def shown(self, points: Points) -> Points:
-        """What the blocks give -> the sheet's frame, both (n, 2) mm."""
+    def to_sheet(self, points: Points) -> Points:
+        """The frame of the block -> the frame of the sheet, both (n, 2) mm."""
         return (points - self.origin) * self.flip
 
 
 def tip_templates(block: Block, tip: Tip, title: TemplateTitle) -> tuple[BlockTemplate, ...]:
-    """Side, plan and gauges of a block that is carved, each at full size; a profile without area is left out.
+    """Side, plan and gauges of a carved block, each at full size; a profile without area is left out.
 
-    The block's box must hold `tip.reach`.
+    The box of the block must hold `tip.reach`.
     """
     profiles = [
         profile_template(block, tip, profile, title) for profile in tip.profiles if not profile.outline.cut.is_empty
@@ -93,21 +94,21 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
     sheet.strokes.append(line(Role.DATUM, (left, 0.0), (right, 0.0)))
     if not profile.outline.finished.equals_exact(profile.outline.cut, 1e-9):
-        sheet.strokes += outline_strokes(_turned(profile.outline.finished, sheet), Role.FINISHED)
+        sheet.strokes += outline_strokes(_to_sheet(profile.outline.finished, sheet), Role.FINISHED)
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
-    homeless = draw_gauges(sheet, gauges, TICK)
+    unplaced = draw_gauges(sheet, gauges, TICK)
     ticks = ticks_of(sheet, profile.marks)
     occupied = Occupied([*(stroke.path for stroke in sheet.strokes), *ticks.lines])
     _take_labels(occupied, sheet.labels)
-    homeless_cards = _label_pieces(sheet, occupied, tip, source, title)
+    unplaced_cards = _label_pieces(sheet, occupied, tip, source, title)
     draw_marks(sheet, occupied, ticks)
-    for part, card in homeless_cards:
+    for part, card in unplaced_cards:
         before = len(sheet.strokes)
         card_beside(sheet, occupied, part, card, rectangles(sheet.labels))
         _take(occupied, sheet.strokes[before:])
     label_sides(sheet, occupied, hands=profile.view is View.PLAN)
-    label_above(sheet, occupied, homeless)
+    label_above(sheet, occupied, unplaced)
     _write_profile(sheet, occupied, block, tip, source, title)
     return finished_template(sheet, source)
 
@@ -117,13 +118,13 @@ def _profile_sheet(block: Block, tip: Tip, profile: Profile) -> _TipSheet:
     low, high = (box.z_low, box.z_high) if profile.view is View.SIDE else (box.y_low, box.y_high)
     rect = (span.x_fore - tip.x_large, -high, span.x_aft - tip.x_large, -low)
     sheet = _TipSheet(MultiPolygon(), rect, (1.0, -1.0), (tip.x_large, 0.0))
-    sheet.cut = _turned(profile.outline.cut, sheet)
+    sheet.cut = _to_sheet(profile.outline.cut, sheet)
     return sheet
 
 
-def _outside(whole: LineString, cut: MultiPolygon) -> list[Stroke]:
-    """A datum line but for its middle on the cards, where the lettering stands: it reaches TICK in over their edges."""
-    rest = shapely.get_parts(whole.difference(cut.buffer(-TICK)))
+def _clip_datum(datum: LineString, cut: MultiPolygon) -> list[Stroke]:
+    """A datum line without its middle on the cards, where the text is: it reaches TICK inside their edges."""
+    rest = shapely.get_parts(datum.difference(cut.buffer(-TICK)))
     return [Stroke(Role.DATUM, freeze(shapely.get_coordinates(part))) for part in rest if part.length > 0]
 
 
@@ -133,13 +134,13 @@ def _label_pieces(
     """Write a card on each piece; return the pieces without room, with the cards to write beside them."""
     before = len(sheet.labels)
     pieces = sorted(sheet.cut.geoms, key=lambda part: -part.bounds[3])
-    homeless = []
+    unplaced = []
     for letter, part in zip(letters(len(pieces)), pieces, strict=True):
         cards = _profile_cards(source.name(letter), tip, source.kind, title)
         if not card_on(sheet, occupied, part, cards):
-            homeless.append((part, cards[-3]))
+            unplaced.append((part, cards[-3]))
     _take_labels(occupied, sheet.labels[before:])
-    return homeless
+    return unplaced
 
 
 def _take_labels(occupied: Occupied, labels: Sequence[Label]) -> None:
@@ -149,7 +150,7 @@ def _take_labels(occupied: Occupied, labels: Sequence[Label]) -> None:
 
 
 def _take(occupied: Occupied, strokes: Sequence[Stroke]) -> None:
-    """Keep later labels off strokes that were not there when `occupied` was made."""
+    """Keep later labels clear of strokes that were drawn after `occupied` was made."""
     for stroke in strokes:
         left, top = stroke.points.min(axis=0).tolist()
         right, bottom = stroke.points.max(axis=0).tolist()
@@ -157,7 +158,7 @@ def _take(occupied: Occupied, strokes: Sequence[Stroke]) -> None:
 
 
 def _profile_cards(name: str, tip: Tip, kind: Kind, title: TemplateTitle) -> list[Card]:
-    """What a piece of a profile may carry, fullest first; up is on the paper in the side view only."""
+    """What a piece of a profile can carry, fullest first; up is a direction on the paper only in the side view."""
     arrow = 5.0 if kind is Kind.SIDE else 0.0
     up = () if kind is Kind.SIDE else ((with_symbol(TOWARDS, "UP to you"), TEXT, False),)
     place = ((f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f}", TEXT, False),)
@@ -176,7 +177,7 @@ def _profile_cards(name: str, tip: Tip, kind: Kind, title: TemplateTitle) -> lis
 def _write_profile(
     sheet: _TipSheet, occupied: Occupied, block: Block, tip: Tip, source: Source, title: TemplateTitle
 ) -> None:
-    """The account of the template and the order of work."""
+    """Write the description of the template and the order of work."""
     seen = "from port, nose to the left" if source.kind is Kind.SIDE else "from above, nose to the left, starboard up"
     across = f"{block.box.height:g} high" if source.kind is Kind.SIDE else f"{block.box.width:g} wide"
     facts = [
@@ -186,11 +187,11 @@ def _write_profile(
         f"{title.hull}, {title.fingerprint}",
     ]
     order = [("Order of work", TEXT, True), *((text, TEXT, False) for text in order_of_work(tip))]
-    write_account(sheet, occupied, [(source.id, 5.0, True), *((fact, TEXT, False) for fact in facts)], order)
+    write_description(sheet, occupied, [(source.id, 5.0, True), *((fact, TEXT, False) for fact in facts)], order)
 
 
 def order_of_work(tip: Tip) -> tuple[str, ...]:
-    """How a block is cut and carved by its profiles, in a few plain lines."""
+    """How a block is cut and carved by its profiles, in a few lines."""
     number = f"{tip.span.number:02d}"
     large = f"{number} {Which.FORE if tip.by_fore else Which.AFT}"
     return (
@@ -202,7 +203,7 @@ def order_of_work(tip: Tip) -> tuple[str, ...]:
 
 
 def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> BlockTemplate:
-    """The template of a hollow gauge: a card with the section cut out of it, parted where the section is widest."""
+    """The template of a hollow gauge: a card with the section cut out of it, split where the section is widest."""
     which = Which.AFT if tip.by_fore else Which.FORE
     hollow = [Polygon(face_points(shapely.get_coordinates(part.exterior), which)) for part in gauge.outline.cut.geoms]
     left, top, right, bottom = shapely.total_bounds(hollow).tolist()
@@ -214,8 +215,8 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> BlockTemplat
     occupied = Occupied([stroke.path for stroke in sheet.strokes])
     source = Source(tip.span.number, Kind.GAUGE, gauge.x, gauge.number)
     nose = with_symbol(TOWARDS, "NOSE to you") if which is Which.FORE else with_symbol(AWAY, "NOSE away")
-    parted = as_multi(material.difference(shapely.union_all([join.buffer(PARTING) for join in joins])))
-    halves = sorted(parted.geoms, key=lambda part: part.centroid.y)
+    split = as_multi(material.difference(shapely.union_all([join.buffer(SPLIT) for join in joins])))
+    halves = sorted(split.geoms, key=lambda part: part.centroid.y)
     words = ["upper", "lower"] if len(halves) == len(("upper", "lower")) else letters(len(halves))
     for word, half in zip(words, halves, strict=True):
         cards = _gauge_cards(f"{source.name()} {word}".strip(), nose, f"x {gauge.x:g}", title)
@@ -228,11 +229,11 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> BlockTemplat
 
 
 def _joins(hollow: Sequence[Polygon], box: Rect) -> list[LineString]:
-    """Where a gauge is parted: from each side of the card to where the section reaches furthest out, and from piece to
-    piece; pieces that stand one over the other are parted only at the sides.
+    """The lines that split a gauge: from each side of the card to the outermost point of the section, and from piece to
+    piece; pieces one above the other are split only at the sides.
     """
     pieces = sorted(hollow, key=lambda part: part.bounds[0])
-    beside = all(one.bounds[2] < other.bounds[0] for one, other in pairwise(pieces))
+    beside = all(left.bounds[2] < right.bounds[0] for left, right in pairwise(pieces))
     if not beside:
         pieces = [shapely.union_all(pieces)]
     joins = []
@@ -246,7 +247,7 @@ def _joins(hollow: Sequence[Polygon], box: Rect) -> list[LineString]:
 
 
 def _furthest(shape: shapely.Geometry, side: int) -> tuple[float, float]:
-    """The middle of where a shape reaches furthest to the left (side 0) or to the right (side 2)."""
+    """The middle of the outermost points of a shape on the left (side 0) or on the right (side 2)."""
     outermost = shape.bounds[side]
     points = shapely.get_coordinates(shape)
     heights = points[np.abs(points[:, 0] - outermost) < FLAT, 1]
@@ -259,16 +260,16 @@ def _furthest(shape: shapely.Geometry, side: int) -> tuple[float, float]:
 def _draw_gauge(sheet: _TipSheet, hollow: Sequence[Polygon], joins: Sequence[LineString]) -> None:
     left, top, right, bottom = sheet.box
     if top < 0 < bottom:
-        sheet.strokes += _outside(LineString([(left, 0.0), (right, 0.0)]), sheet.cut)
+        sheet.strokes += _clip_datum(LineString([(left, 0.0), (right, 0.0)]), sheet.cut)
     if left < 0 < right:
-        sheet.strokes += _outside(LineString([(0.0, top), (0.0, bottom)]), sheet.cut)
+        sheet.strokes += _clip_datum(LineString([(0.0, top), (0.0, bottom)]), sheet.cut)
     sheet.strokes.append(rectangle(Role.CUT, left, top, right - left, bottom - top))
     sheet.strokes += outline_strokes(MultiPolygon(hollow), Role.CUT)
     sheet.strokes += [Stroke(Role.CUT, freeze(shapely.get_coordinates(join))) for join in joins]
 
 
 def _gauge_cards(name: str, nose: str, place: str, title: TemplateTitle) -> list[Card]:
-    """What half a gauge may carry, fullest first."""
+    """What half a gauge can carry, fullest first."""
     mark, small = (title.fingerprint, TEXT, False), (title.fingerprint, LEAST_TEXT, False)
     return [
         Card(((name, 5.0, True), (f"{place}  {nose}", TEXT, True), mark)),
@@ -285,15 +286,15 @@ def _write_gauge(sheet: _TipSheet, occupied: Occupied, tip: Tip, source: Source,
     facts = [
         f"x {source.x:.2f} mm, {abs(source.x - tip.x_large):.2f} mm from the {large} face of block {source.block:02d}",
         f"hollow gauge for the foam's surface, seen from the {end}",
-        "cut out the inside and part the card at the lines to its sides",
-        *_datum_told(sheet),
+        "cut out the inside and split the card at the lines to its sides",
+        *_datum_notes(sheet),
     ]
     head = [(source.name(), 4.0, True), (f"{title.hull}, {title.fingerprint}", LEAST_TEXT, False)]
     write_running(sheet, occupied, head, "; ".join(facts))
 
 
-def _datum_told(sheet: _TipSheet) -> list[str]:
-    """Where the datum lies if not on the card."""
+def _datum_notes(sheet: _TipSheet) -> list[str]:
+    """Where the datum is if it is not on the card."""
     left, top, right, bottom = sheet.box
     notes = []
     if not top < 0 < bottom:
@@ -305,6 +306,6 @@ def _datum_told(sheet: _TipSheet) -> list[str]:
     return notes
 
 
-def _turned(shape: MultiPolygon, sheet: Sheet) -> MultiPolygon:
-    turned: MultiPolygon = shapely.transform(shape, sheet.shown)
-    return turned
+def _to_sheet(shape: MultiPolygon, sheet: Sheet) -> MultiPolygon:
+    result: MultiPolygon = shapely.transform(shape, sheet.to_sheet)
+    return result

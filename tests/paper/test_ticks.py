@@ -33,7 +33,7 @@ class Card:
         left, top, right, bottom = self.cut.bounds
         return left - 20, top - 20, right + 20, bottom + 20
 
-    def shown(self, points: Points) -> Points:
+    def to_sheet(self, points: Points) -> Points:
         """The frame of the marks is that of the sheet."""
         return points
 
