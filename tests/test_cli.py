@@ -241,6 +241,16 @@ def test_pipes_get_no_colour_and_no_progress(run: Run) -> None:
     assert done.stderr == ""
 
 
+@pytest.mark.parametrize("command", ["plan", "foam"])
+def test_figures_are_the_same_from_one_process_and_from_two(run: Run, tmp_path: Path, command: str) -> None:
+    """Workers make a plan come sooner and leave it as it is."""
+    write_stl(tmp_path / "hull.stl", zoo.wigley())
+    alone, shared = (
+        run(command, "hull.stl", "--foam", "80", "--json", "--workers", number).stdout for number in ("1", "2")
+    )
+    assert json.loads(alone) == json.loads(shared)
+
+
 def test_help_names_every_command_and_loads_nothing_heavy(run: Run) -> None:
     """--help answers from the command line alone."""
     assert all(word in run("--help").stdout for word in ("inspect", "plan", "make", "foam", "wire", "kerf-test"))

@@ -1,0 +1,136 @@
+"""The commands that make something of a hull: `make` and `compare`, and `demo`, which gives hulls to try them with."""
+
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from profiles import interrupts
+from profiles.cli.jobs import AS_JSON, SOURCE, make_job, parse_length, show_progress, start_workers, stem
+from profiles.cli.writing import out_option, print_json, write_drawing
+from profiles.errors import WordsError
+from profiles.options import FITS, FOAM, FOAMS, HULL, OUTPUT, PAPER, PLANNING, TEMPLATE, WIRE, WORKERS, grouped
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from profiles.build import Build
+    from profiles.job import Job
+    from profiles.proposing import Proposal
+
+
+@click.command()
+@SOURCE
+@grouped(HULL, FOAM, TEMPLATE, WIRE, PAPER, OUTPUT, WORKERS, AS_JSON)
+def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
+    """Make the templates: PDF, SVG, block list and report."""
+    from profiles.folder import check_free, last_report, write_whole
+    from profiles.report import changes
+    from profiles.results import load_libraries, render_build
+
+    # Workers come after the imports, which a fork need not do again, and before the job, which they never see.
+    with start_workers(workers, load_libraries) as executor, show_progress(quiet=as_json) as progress:
+        job = make_job(source, words)
+        folder = Path(job.output.folder) if job.output.folder else Path("output") / stem(source)
+        check_free(folder)
+        made, proposal = _build(job, progress, executor)
+        results = render_build(made, progress, executor)
+    from profiles import console
+
+    before = last_report(folder)
+    with interrupts.held():
+        write_whole(folder, results.files)
+        interrupts.wrote(str(folder))
+    if as_json:
+        print_json(results.figures)
+        return
+    console.result(made, results.checks)
+    console.stations(made.body.stations)
+    console.foam(made.foam)
+    if proposal:
+        console.proposal(proposal)
+    console.notes(made.notes)
+    console.changed(changes(before, results.figures) if before else [])
+    console.printing(folder)
+
+
+def _build(job: "Job", progress: Callable[[str], None], executor: "Executor | None") -> "tuple[Build, Proposal | None]":
+    """The build; a job that names boards and no thickness gets the proposed one."""
+    from profiles.build import build, read_job
+
+    if job.foam.thickness is not None or not (job.boards or job.offcuts):
+        return build(job, progress=progress, executor=executor), None
+    from profiles.proposing import propose_thickness
+
+    progress("reading the hull")
+    hull = read_job(job)
+    progress("trying what the boards give")
+    proposal = propose_thickness(job, hull, executor)
+    choice = proposal.choice
+    return build(choice.job, choice.body, progress, executor), proposal
+
+
+@click.command()
+@SOURCE
+@FOAMS
+@FITS
+@out_option("Where the plot goes (.svg, .png; output/NAME-compare.svg).")
+@grouped(HULL, PLANNING, TEMPLATE, PAPER, WORKERS, AS_JSON)
+def compare(
+    source: Path,
+    foams: tuple[str, ...],
+    fits: tuple[str, ...],
+    target: Path | None,
+    workers: int | None,
+    *,
+    as_json: bool,
+    **words: Any,  # noqa: ANN401 - click's own
+) -> None:
+    """Compare foams and ways to divide the hull.
+
+    A plot shows the deviation along the hull.
+    """
+    job = make_job(source, words)
+    thicknesses = [parse_length("--foam", text) for text in foams]
+    if not thicknesses and job.foam.thickness is not None:
+        thicknesses = [job.foam.thickness]
+    limits: list[float | None] = [None, *(parse_length("--fit", text) for text in fits)]
+    if job.foam.fit is not None and job.foam.fit not in limits:
+        limits.append(job.foam.fit)
+    if not thicknesses:
+        message = "expected at least one foam thickness to compare"
+        raise WordsError(message, remedy="Give each as --foam 40.")
+    from profiles.build import read_job
+    from profiles.comparing import compare as compare_variants
+
+    with start_workers(workers) as executor:
+        hull = read_job(job)
+        variants = compare_variants(job, hull, thicknesses, limits, executor)
+    rows = [variant.row for variant in variants]
+    from profiles import console
+    from profiles.pictures.deviationplot import deviation_plot
+
+    place = target or Path("output") / f"{stem(source)}-compare.svg"
+    write_drawing("--out", place, deviation_plot([variant.plot for variant in variants], title=hull.name), hull.name)
+    if as_json:
+        print_json({"name": hull.name, "rows": [asdict(row) for row in rows], "picture": str(place)})
+        return
+    console.comparison(rows)
+    console.say(f"Deviation along the hull: {place}")
+    console.notes(hull.notes)
+    console.following("stationer make, with the --foam and --fit of your choice, writes the templates.")
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def demo(folder: Path) -> None:
+    """Write the demo hulls and their jobs into a new FOLDER."""
+    from profiles import console
+    from profiles.demos import write_demos
+
+    with interrupts.held():
+        demos = write_demos(folder)
+        interrupts.wrote(str(folder))
+    console.demos(demos)
