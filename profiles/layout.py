@@ -1,6 +1,6 @@
-"""Body -> templates, pictures and pages.
+"""The stage `lay_out`: a body -> templates, pictures and pages.
 
-blocks --draw_templates--> templates --lay_out--> pages
+blocks --draw_templates--> templates --paper.pages.lay_out--> pages
 """
 
 import hashlib
@@ -32,10 +32,10 @@ from profiles.setting import check_settings, reported_values
 from profiles.sharing import shared, start
 
 PLAN_FORMAT = 5
-"""Raised whenever the same hull and options would give other templates than before; part of the fingerprint."""
+"""Raised whenever the templates for the same hull and options change; part of the fingerprint."""
 
 FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-"""Thirty-two characters that are not mistaken for each other when read aloud (Crockford's base 32)."""
+"""Thirty-two characters that are not confused when read aloud (Crockford's base 32)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,17 +45,17 @@ class Layout:
     templates: tuple[BlockTemplate, ...]
     pages: tuple[Page, ...]
     heading: Heading
-    """What stands on every page: the body's name, the foam, the fingerprint."""
+    """What every page says: the name of the body, the foam, the fingerprint."""
     pictures: dict[str, Picture]
-    """By name: body and sections, each drawn for the room that it gets."""
+    """By name (body, sections): each draws itself for a given room."""
     notes: tuple[Note, ...]
-    """About the paper."""
+    """Notes about the paper."""
     extents: Extents | None
-    """The hull's outline from the side and from above; None where no sections along it can be taken."""
+    """The outlines of the hull from the side and from above; None if no section along it can be closed."""
 
     @property
     def fingerprint(self) -> str:
-        """Eight letters that differ whenever the templates differ."""
+        """Eight characters that differ whenever the templates differ."""
         return self.heading.fingerprint
 
 
@@ -64,9 +64,9 @@ def lay_out(
     paper: PageSettings = PageSettings(),
     executor: Executor | None = None,
 ) -> Layout:
-    """Templates, pictures and pages of a body; `executor` does some of the work.
+    """Templates, pictures and pages of a body; `executor` does part of the work.
 
-    Raises JobError for settings that cannot be, PaperError where a sheet is too small for anything.
+    Raises JobError for invalid settings, PaperError if the paper is too small.
 
     >>> from profiles import PageSettings, StationSettings, cut, lay_out, plan, read
     >>> from profiles.units import paper_named
@@ -93,12 +93,12 @@ def lay_out(
 
 
 def heading_of(body: Body) -> Heading:
-    """What stands on every page."""
+    """What every page says."""
     return Heading(body.hull.name, f"{body.stations.foam:g} mm", fingerprint_of(body))
 
 
 def fingerprint_of(body: Body) -> str:
-    """Eight letters that differ whenever the templates differ: hull shape, stations and settings, not the paper."""
+    """Eight characters that depend on all that the templates depend on: hull, stations and settings, not the paper."""
     shape = body.hull.shape.definition()
     fields = {
         "format": PLAN_FORMAT,
@@ -116,7 +116,7 @@ def fingerprint_of(body: Body) -> str:
 
 
 def pictures_of(body: Body, extents: Extents | None) -> dict[str, Picture]:
-    """The body with its blocks coloured by deviation, and its sections one inside the other, by name."""
+    """By name: the body with its blocks coloured by deviation, and its sections one inside the other."""
     name, stations = body.hull.name, body.stations.stations
     nest = nest_of([(face.x, face.outline.finished) for block in body.blocks for face in block.faces])
     pictures: dict[str, Picture] = {}
@@ -147,7 +147,7 @@ def _draw_sections(name: str, nest: Nest, room: tuple[float, float]) -> Drawing:
 
 
 def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) -> list[BlockTemplate]:
-    """The templates of some blocks: fore face, aft face, and what a tip block is carved by."""
+    """The templates of some blocks: fore face, aft face, and the profiles and gauges of a carved block."""
     templates: list[BlockTemplate] = []
     for block in blocks:
         templates += [template_of(block, face, pin, title) for face in block.faces if face.has_template]
@@ -157,7 +157,7 @@ def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) ->
 
 
 def template_sizes(blocks: Sequence[Block]) -> list[tuple[float, float]]:
-    """The block boxes that templates are drawn around, before any is drawn, width and height in mm."""
+    """The boxes of all templates before any is drawn: width and height in mm."""
     sizes = [(block.box.width, block.box.height) for block in blocks for face in block.faces if face.has_template]
     for block in blocks:
         if isinstance(block, CarvedBlock):  # the side profile is as high as the box, the plan profile as it is wide
@@ -167,7 +167,7 @@ def template_sizes(blocks: Sequence[Block]) -> list[tuple[float, float]]:
 
 
 def datum_sentence(hull: Hull) -> str:
-    """Where the datum cross lies."""
+    """Where the datum cross is."""
     return (
         f"Datum cross: centre plane (y = 0) and {-hull.lowest:.1f} mm above the lowest point of the hull (z = 0); "
         "x is measured aft from the foremost point."

@@ -1,7 +1,7 @@
-"""All sections one inside the other, as on a body plan: looked at from the tail towards the nose, the fore body on the
-starboard side, the aft body on the port side.
+"""A body plan: all sections one inside the other, seen from the tail, the fore body on the starboard side and the aft
+body on the port side.
 
-For looking at, not for measuring: it is drawn reduced and says so. A body whose sides differ is drawn whole, twice.
+The picture is reduced, and says so: for looking at, not for measuring. A body whose sides differ is drawn whole, twice.
 """
 
 from collections.abc import Sequence
@@ -28,27 +28,27 @@ LEADER = 9.0
 """mm between the grid and a column of numbers."""
 
 GRID_LINES = 7
-"""At most so many lines of the grid across the larger of breadth and depth."""
+"""The most grid lines across the larger of breadth and depth."""
 
 HEAD = 22.0
-"""mm: the edge, the title and two lines of what is said of the whole."""
+"""mm above the sections: the edge, the title and two lines of text."""
 
 LOPSIDED = 0.01
-"""Share of a section's area by which its two sides may differ and still count as alike: a builder sands more."""
+"""Share of a section's area by which its two sides may differ and still count as equal: a builder sands off more."""
 
 SAME = 1e-3
 """Share of a section's area by which two sections at one place may differ and still be drawn once."""
 
 SHOWN = 0.05
-"""mm on the hull; a section is drawn without the points that lie within this of a straight line between others: the
+"""mm on the hull; a section is drawn without the points that are within this of a straight line between others: the
 picture is reduced, and its lines are three times as wide."""
 
 DOT = 0.45
 """mm; radius of the dot where a leader ends."""
 
 FAN = np.radians(50.0)
-"""How far up and down leaders look for their sections, seen from the middle of the body, or, where it is wide and low,
-from POLE depths inside its side."""
+"""How far up and down leaders fan out from the middle of the body, or, if it is wide and low, from POLE depths inside
+its side."""
 
 POLE = 0.6
 
@@ -59,25 +59,25 @@ class _Half:
 
     hand: int
     zero: tuple[float, float]
-    """mm on the sheet; where y = 0 on the datum lies."""
+    """mm on the sheet; the place of y = 0 on the datum."""
     ratio: float
     whole: bool
     """Whether both sides of its sections are drawn."""
 
     def lines(self, region: MultiPolygon) -> shapely.Geometry:
-        """The part of a section's edge that is drawn, mm on the sheet."""
+        """The part of a section's outline that is drawn, mm on the sheet."""
         edge = region.boundary
         if not self.whole:
             left, low, right, high = edge.bounds
             reach = max(abs(left), abs(right)) + 1
-            kept = shapely.box(min(0.0, self.hand * reach), low - 1, max(0.0, self.hand * reach), high + 1)
-            edge = shapely.line_merge(shapely.intersection(edge, kept))
+            half = shapely.box(min(0.0, self.hand * reach), low - 1, max(0.0, self.hand * reach), high + 1)
+            edge = shapely.line_merge(shapely.intersection(edge, half))
         return affinity.affine_transform(edge, (self.ratio, 0.0, 0.0, -self.ratio, *self.zero))
 
 
 @dataclass(frozen=True, slots=True)
 class Nest:
-    """What is drawn of a body's sections, whatever the room: from the nose, each (x mm, shape in (y, z) mm)."""
+    """The sections to draw, independent of the room: from the nose, each (x mm, shape in (y, z) mm)."""
 
     sections: tuple[tuple[float, MultiPolygon], ...]
     whole: bool
@@ -85,7 +85,7 @@ class Nest:
 
 
 def nest_of(faces: Sequence[tuple[float, MultiPolygon]]) -> Nest:
-    """Faces (x mm, shape in (y, z) mm) without those that have no area; of two alike at one place the first."""
+    """The faces (x mm, shape in (y, z) mm) that have an area; of two equal ones at one place the first."""
     sections = tuple((x, _with_fewer_points(region)) for x, region in _distinct(faces))
     return Nest(sections, any(_lopsided(region) for _, region in sections))
 
@@ -96,8 +96,8 @@ def nested_sections(
     """The sections of `faces`, one inside the other in a `room` (width, height) mm.
 
     Those forward of the largest are drawn to starboard, those aft of it to port, the largest on both sides. Every
-    section has its x beside it, or every second, third and so on where there is no room for all. The picture is as high
-    as it needs to be. Raises PaperError when the room is too small to show anything.
+    section has its x beside it, or every second, third ... if there is no room for all. The picture is as high as
+    necessary. Raises PaperError if the room is too small.
     """
     nest = faces if isinstance(faces, Nest) else nest_of(faces)
     sections, whole = nest.sections, nest.whole
@@ -133,7 +133,7 @@ def nested_sections(
 
 
 def _distinct(faces: Sequence[tuple[float, MultiPolygon]]) -> list[tuple[float, MultiPolygon]]:
-    """Sections from the nose that have an area, those alike at one place once."""
+    """The sections that have an area, from the nose; equal ones at one place once."""
     kept: list[tuple[float, MultiPolygon]] = []
     for x, region in sorted(faces, key=lambda face: face[0]):
         if region.is_empty:
@@ -159,7 +159,7 @@ def _lopsided(region: MultiPolygon) -> bool:
 
 
 def _grid_step(size: float) -> float:
-    """The finest of 1, 2, 5, 10 ... mm that gives no more than GRID_LINES lines."""
+    """The finest of 1, 2, 5, 10 ... mm with no more than GRID_LINES lines."""
     step = -3
     while size / round_value(step) > GRID_LINES:
         step += 1
@@ -167,7 +167,7 @@ def _grid_step(size: float) -> float:
 
 
 def _grid(half: _Half, bounds: tuple[float, float, float], step: float) -> list[Area]:
-    """Pale lines at whole steps from the datum, over the half that is drawn."""
+    """Pale lines at whole steps from the datum, across the half that is drawn."""
     reach, z_low, z_high = bounds
     first, last = (-reach, reach) if half.whole else sorted((0.0, half.hand * reach))
     (x0, y0), (x1, y1) = _on_sheet(half, first, z_high), _on_sheet(half, last, z_low)
@@ -227,8 +227,8 @@ def _stroke(part: shapely.LineString) -> Stroke:
 
 
 def _anchors(half: _Half, edges: Sequence[shapely.Geometry]) -> Points:
-    """Where the leader of each section ends: on rays from the middle of the body that fan out one after the other, so
-    that neighbouring sections are pointed at in different places; on the outermost point where a ray misses.
+    """Where the leader of each section ends: on rays that fan out from the middle of the body, one after the other, so
+    that leaders end at different places on neighbouring sections; at the outermost point if a ray misses.
     """
     left, top, right, bottom = shapely.total_bounds(edges).tolist()
     reach = max(half.hand * (left - half.zero[0]), half.hand * (right - half.zero[0]))
@@ -248,8 +248,8 @@ def _uncrossed(
     anchors: Points,
     places: Points,
 ) -> list[int]:
-    """Which place each anchor gets: one after the other where no two leaders cross then; otherwise so that the leaders
-    are shortest in all. Of two that cross, uncrossing them would make them shorter, so none do.
+    """The place for each anchor: in order if then no two leaders cross; otherwise so that the total length of leaders
+    is least, which leaves none crossing, because uncrossing two leaders makes them shorter.
     """
     leaders = shapely.linestrings(np.stack([anchors, places], axis=1))
     if not np.any(shapely.crosses(leaders[:, None], leaders[None, :])):

@@ -1,6 +1,6 @@
-"""The body that the blocks will make, seen from the side and from above: each block in the colour of its deviation.
+"""The finished body from the side and from above, each block in the colour of its deviation.
 
-For looking at, not for measuring: it is drawn reduced and says so. No line has the role of a line to cut by.
+The picture is reduced, and says so: for looking at, not for measuring. No line has the role of a cut line.
 """
 
 from collections.abc import Sequence
@@ -27,53 +27,53 @@ from profiles.pictures.tints import (
 from profiles.pictures.views import Extents
 
 ROOM = (182.0, 240.0)
-"""mm; width and greatest height of the picture where no page says otherwise."""
+"""mm; width and greatest height of the picture outside a page."""
 
 TITLE, TEXT, SMALL = 4.2, 2.8, 2.2
 """mm, font sizes."""
 
 LARGEST_RATIO = 0.5
-"""A picture is never drawn larger than at half size: nobody shall cut foam by it."""
+"""A picture is at most half size, so that nobody cuts foam by it."""
 
 LEAST_VIEW = 10.0
-"""mm; breadth and depth on the sheet together; less shows nothing."""
+"""mm; breadth plus depth on the sheet; a smaller picture shows nothing."""
 
 EDGE = 4.0
-"""mm left free on every side; the datum line reaches into it by OVERHANG."""
+"""mm of space on every side; the datum line reaches OVERHANG mm into it."""
 
 OVERHANG = 3.0
 
 STRIP = 11.0
-"""mm between the two views: the row of block numbers and the row of figures."""
+"""mm between the two views, for the block numbers and their values."""
 
 BELOW = 15.0
-"""mm under the lower view for the places of the stations, set upright, and what they are."""
+"""mm below the lower view for the places of the stations, written upright, and what they are."""
 
 HEAD = 22.0
-"""mm over the upper view: the edge, the title and what is said of the whole."""
+"""mm above the upper view: the edge, the title and two lines of text."""
 
 LEGEND_GAP = 3.0
 """mm between the picture and the legend, and between the rows of the legend."""
 
 CLEAR = 0.8
-"""mm; least room between two numbers in a row."""
+"""mm; least distance between two numbers in a row."""
 
 SEAM = 0.25
 SEAM_SHARE = 0.08
-"""mm, and of a block's stretch at most; the white line between two blocks."""
+"""Width of the white line between two blocks: mm, but at most this share of a block."""
 
 STRIPE = (0.35, 1.8)
-"""mm; width and pitch of the hatching of tip blocks."""
+"""mm; width and pitch of the hatching of carved blocks."""
 
 NO_FIGURE = Tint("carved", "#ffffff")
 
 THINNING = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
-"""Where numbers stand too close, only every so many are set."""
+"""If numbers are too close, only every second, fifth, tenth ... is written."""
 
 
 @dataclass(frozen=True, slots=True)
 class BlockFigure:
-    """How far a block is from the hull where it is worst: foam missing and foam too much, both mm and not negative."""
+    """The largest deviations of a block from the hull: missing and extra foam, both mm and not negative."""
 
     number: int
     missing: float
@@ -91,22 +91,22 @@ class BlockFigure:
 
 
 LEAST_SHOWN = 0.005
-"""mm; less is shown as zero."""
+"""mm; a smaller value is shown as zero."""
 
 
 def format_mm(value: float) -> str:
-    """A length in mm with as many decimals as mean something: 0.42, 4.2, 42."""
+    """A length in mm with as many decimals as are significant: 0.42, 4.2, 42."""
     return f"{value:.2f}" if value < 1 else f"{value:.1f}" if value < 10 else f"{value:.0f}"  # noqa: PLR2004
 
 
 def plain(value: float) -> str:
-    """A length in mm to a tenth, without needless zeros."""
+    """A length in mm to a tenth, without a trailing zero."""
     return f"{value:.1f}".removesuffix(".0")
 
 
 @dataclass(frozen=True, slots=True)
 class _View:
-    """One of the two views on the sheet: `axis` 0 from above, 1 from the side; where x = 0 on the datum lies, mm."""
+    """One of the two views: `axis` 0 from above, 1 from the side; the place of x = 0 on the datum, mm on the sheet."""
 
     axis: int
     zero: tuple[float, float]
@@ -129,11 +129,10 @@ def body_view(
 ) -> Drawing:
     """Side and plan view of a hull, nose to the left, in a `room` (width, height) mm.
 
-    `extents` are those of `views.extents_along`; `stations` are x in mm, and `figures` one for each block between two
-    of them; None where there is no figure, as for a tip block that is carved: it is hatched. `scale` is shared between
-    pictures that are to be compared; without one it reaches to the largest figure. The picture is as wide as the room
-    and as high as it needs to be. Raises ValueError when figures and stations do not go together, PaperError when the
-    room is too small to show anything.
+    `extents` are those of `views.extents_along`; `stations` are x in mm, and `figures` has one for each block between
+    two of them, or None for a carved block, which is hatched. `scale` is shared between pictures to be compared;
+    without one it goes up to the largest value. The picture is as wide as the room and as high as necessary. Raises
+    ValueError if figures and stations do not match, PaperError if the room is too small.
     """
     if len(figures) != len(stations) - 1:
         msg = f"expected a figure for each of {len(stations) - 1} blocks, found {len(figures)}"
@@ -162,12 +161,11 @@ def body_view(
     strokes, labels = _between(stations, figures, side, strip)
     labels += [*_head(name, size, known, room[0] - 2 * EDGE), *_places(stations, side, bottom)]
     drawing = drawing.with_more(strokes, labels)
-    moved = legend.translate(EDGE, bottom + BELOW + LEGEND_GAP)
-    return drawing.with_more(moved.strokes, moved.labels, moved.areas)
+    return drawing.overlay(legend.translate(EDGE, bottom + BELOW + LEGEND_GAP))
 
 
 def _outline(view: _View, extents: Extents) -> shapely.Geometry:
-    """The view's outline on the sheet."""
+    """The outline of the view on the sheet."""
     x = np.concatenate([extents.x, extents.x[::-1]])
     across = np.concatenate([extents.low[:, view.axis], extents.high[::-1, view.axis]]) * view.up
     shape = shapely.Polygon(np.column_stack([x, across]) * view.scale + view.zero)
@@ -181,16 +179,16 @@ def _fills(
     figures: Sequence[BlockFigure | None],
     tints: TintScale,
 ) -> list[Area]:
-    """The stretch of each block in its colour, and a white seam at each station between two."""
+    """Each block in its colour, and a white seam at each station between two blocks."""
     _, top, _, bottom = outline.bounds
     ends = [view.place(x, 0.0)[0] for x in stations]
-    stretches = shapely.intersection(outline, shapely.box(ends[:-1], top - 1, ends[1:], bottom + 1))
+    parts = shapely.intersection(outline, shapely.box(ends[:-1], top - 1, ends[1:], bottom + 1))
     areas: list[Area] = []
-    for stretch, figure in zip(stretches, figures, strict=True):
+    for part, figure in zip(parts, figures, strict=True):
         tint = tints.tint(figure.missing, figure.extra) if figure else NO_FIGURE
-        areas += area_of(tint.kind, tint.colour, stretch)
+        areas += area_of(tint.kind, tint.colour, part)
         if figure is None:
-            areas += hatching(stretch)
+            areas += hatching(part)
     seam = min(SEAM, SEAM_SHARE * float(np.median(np.diff(stations))) * view.scale)
     for at in ends[1:-1]:
         areas.append(hairline("seam", "#ffffff", (at, top - 0.1), (at, bottom + 0.1), seam))
@@ -198,7 +196,7 @@ def _fills(
 
 
 def area_of(kind: str, colour: str, shape: shapely.Geometry) -> list[Area]:
-    """The polygons of a shape (mm on the sheet) as one area; none where it has no polygon."""
+    """The polygons of a shape (mm on the sheet) as one area; none if it has no polygon."""
     parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon" and not part.is_empty]
     rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
     return [Area(kind, colour, tuple(freeze(shapely.get_coordinates(ring)[:-1]) for ring in rings))] if rings else []
@@ -227,17 +225,17 @@ def _lines(view: _View, outline: shapely.Geometry, length: float) -> list[Stroke
 
 
 def _head(name: str, size: str, known: Sequence[BlockFigure], width: float) -> list[Label]:
-    """The title, the size, what is worst and where, and the word over the first view."""
-    shrunk = TITLE * min(1.0, width / text_width(name, TITLE, bold=True))
+    """The title, the size, and the largest deviations with their blocks."""
+    title_size = TITLE * min(1.0, width / text_width(name, TITLE, bold=True))
     worst = []
     for word, key in (("missing foam", "missing"), ("extra foam", "extra")):
-        figure = max(known, key=lambda one: float(getattr(one, key)), default=None)
+        figure = max(known, key=lambda block: float(getattr(block, key)), default=None)
         value = getattr(figure, key) if figure else 0.0
         if figure and value >= LEAST_SHOWN:
             worst.append(f"{word} up to {format_mm(value)} mm in block {figure.number:02d}")
     lines = [size, "; ".join(worst) if worst else "no deviation" if known else ""]
     y = EDGE + CAP_HEIGHT * TITLE
-    labels = [Label(name, EDGE, y, shrunk, bold=True)]
+    labels = [Label(name, EDGE, y, title_size, bold=True)]
     for text in lines:
         y += 1.6 * TEXT
         if text:
@@ -248,7 +246,7 @@ def _head(name: str, size: str, known: Sequence[BlockFigure], width: float) -> l
 def _between(
     stations: Sequence[float], figures: Sequence[BlockFigure | None], view: _View, top: float
 ) -> tuple[list[Stroke], list[Label]]:
-    """The strip between the views: a tick at each station, block numbers, and the figures where there is room."""
+    """The strip between the views: a tick at each station, block numbers, and their values if there is room."""
     strokes = [
         line(Role.LABEL, (at, y), (at, y + 1.2))
         for at in (view.place(x, 0.0)[0] for x in stations)
@@ -271,8 +269,8 @@ def _between(
 
 
 def thin_out(places: Sequence[float], widths: Sequence[float]) -> list[int]:
-    """Which of the labels centred at rising `places` to set, so that none comes nearer than CLEAR to the next: all, or
-    every second, fifth, tenth as counted from 1; the first few are left out where they stand closer than the others.
+    """Which of the labels centred at rising `places` to write, so that no two are closer than CLEAR: all, or every
+    second, fifth, tenth ... counted from 1; the first few are left out if they are closer than the others.
     """
     if len(places) < 2:  # noqa: PLR2004 - a single one has no neighbour
         return list(range(len(places)))
@@ -288,7 +286,7 @@ def thin_out(places: Sequence[float], widths: Sequence[float]) -> list[int]:
 
 
 def _places(stations: Sequence[float], view: _View, bottom: float) -> list[Label]:
-    """Where the stations are, mm from the nose, set upright under the lower view."""
+    """The places of the stations, mm from the nose, written upright below the lower view."""
     at = [view.place(x, 0.0)[0] for x in stations]
     shown = thin_out(at, [SMALL] * len(at))
     texts = [plain(stations[k]) for k in shown]
@@ -303,14 +301,14 @@ def _places(stations: Sequence[float], view: _View, bottom: float) -> list[Label
 
 
 def _legend(tints: TintScale, width: float, *, hatched: bool) -> tuple[Drawing, float]:
-    """The colour scale and, beside it or under it, what hatching means; with the height it takes."""
+    """The colour scale with the meaning of hatching beside or below it, and the height of both."""
     inset = text_width("-100", LEGEND_TEXT) / 2
     row = min(LEGEND_WIDTH, width - 2 * inset)
     areas, labels = tints.legend(inset, 0.0, row)
     height = LEGEND_HEIGHT
     if hatched:
         x, y = inset + row + 4 * LEGEND_GAP, 0.0
-        text = "tip block, carved"
+        text = "carved block"
         if x + CELL[0] + 2.0 + text_width(text, LEGEND_TEXT) > width:
             x, y = inset, LEGEND_HEIGHT + LEGEND_GAP
             height = y + CELL[1]

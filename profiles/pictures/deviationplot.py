@@ -1,6 +1,6 @@
-"""How far the glued blocks are from the hull along its length: a row for each foam or way of cutting, to one scale.
+"""The deviation of the glued blocks from the hull along its length: a row for each foam or plan, all to one scale.
 
-Missing foam hangs below the line, extra foam stands on it.
+Missing foam is below the line, extra foam above it.
 """
 
 from collections.abc import Iterator, Sequence
@@ -19,40 +19,40 @@ WIDE = 182.0
 """mm; width of the picture."""
 
 MARGIN = 14.0
-"""mm left of the axes, for the numbers of the upright one."""
+"""mm left of the axes, for the numbers of the vertical one."""
 
 TALL = 26.0
 """mm; height of the axes of a row."""
 
 ROW_HEAD = 7.0
-"""mm over the axes of a row, for what it shows."""
+"""mm above the axes of a row, for its label."""
 
 BETWEEN = 4.0
 """mm between two rows."""
 
 FOOT = 11.0
-"""mm under the last row: numbers of the lying axis and what they are."""
+"""mm below the last row: the numbers of the horizontal axis and what they are."""
 
 NUMBER = 2.4
 """mm, font size of the numbers at the axes."""
 
 APART = 4.5
-"""mm; least distance between two numbers of the upright axis."""
+"""mm; least distance between two numbers of the vertical axis."""
 
 COLUMN = 16.0
-"""mm; least distance between two numbers of the lying axis."""
+"""mm; least distance between two numbers of the horizontal axis."""
 
 LEAST_RANGE = 0.1
-"""mm; an axis that ends lower would magnify what nobody can feel."""
+"""mm; a shorter axis would magnify what nobody can feel."""
 
 LEVEL = 1
-"""Which tint of each arm fills the curves: clear of the paper, lighter than a line."""
+"""Which tint of each arm fills the curves: darker than paper, lighter than a line."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlotRow:
     """One row: places `x` (n,) along the hull, foam `missing` (n,) and `extra` (n,) there, all mm and the last two not
-    negative; not a number where nothing is known, as in a tip block that is carved. `stations` are x in mm.
+    negative; NaN where nothing is known, as in a carved block. `stations` are x in mm.
     """
 
     label: str
@@ -64,7 +64,7 @@ class PlotRow:
 
 @dataclass(frozen=True, slots=True)
 class _Axes:
-    """Where a row lies on the sheet, mm: left end, height of zero, and scales in mm per mm."""
+    """The axes of a row on the sheet, mm: left end, height of zero, and scales in mm per mm."""
 
     left: float
     zero: float
@@ -72,7 +72,7 @@ class _Axes:
     up: float
     lowest: float
     highest: float
-    """mm of deviation at the ends of the upright axis; the lowest is not positive."""
+    """mm of deviation at the ends of the vertical axis; the lowest is not positive."""
 
     @property
     def ends(self) -> tuple[float, float]:
@@ -80,20 +80,20 @@ class _Axes:
         return self.zero - self.highest * self.up, self.zero - self.lowest * self.up
 
     def places(self, x: Points, value: Points) -> Points:
-        """Points on the sheet; what goes beyond the axis is held at its end."""
-        held = np.clip(value, self.lowest, self.highest)
-        return np.column_stack([self.left + x * self.across, self.zero - held * self.up])
+        """Points on the sheet; values beyond the axis are drawn at its end."""
+        within = np.clip(value, self.lowest, self.highest)
+        return np.column_stack([self.left + x * self.across, self.zero - within * self.up])
 
 
 def deviation_plot(
     rows: Sequence[PlotRow], *, title: str = "Deviation along the hull", most: float | None = None
 ) -> Drawing:
-    """The rows under one another with common axes: x in mm from the nose, deviation in mm, to one scale for all.
+    """The rows one below the other, all to one scale: x in mm from the nose, deviation in mm.
 
-    `most` ends the upright axis at so many mm; what goes beyond is cut off there and still stated in figures. Raises
-    ValueError when there is no row or the arrays of one differ in length.
+    `most` ends the vertical axis at so many mm; a larger value is cut off there but still given as a number. Raises
+    ValueError if there is no row or if the arrays of a row differ in length.
     """
-    _checked(rows)
+    _check(rows)
     far = max(max(float(row.x[-1]), *row.stations) if row.stations else float(row.x[-1]) for row in rows)
     lowest, highest, step = _range(rows, most)
     up = TALL / (highest - lowest)
@@ -105,12 +105,12 @@ def deviation_plot(
         drawing = drawing.with_more(*_row(row, axes, far, step))
         top += ROW_HEAD + TALL + BETWEEN
     bottom = top - BETWEEN
-    labels = _lying(far, across, bottom)
+    labels = _horizontal_numbers(far, across, bottom)
     sheet = Drawing(WIDE, bottom + FOOT)
     return sheet.with_more(drawing.strokes, (*drawing.labels, *labels), drawing.areas)
 
 
-def _checked(rows: Sequence[PlotRow]) -> None:
+def _check(rows: Sequence[PlotRow]) -> None:
     if not rows:
         msg = "expected at least one row to plot, found none"
         raise ValueError(msg)
@@ -131,7 +131,7 @@ def _largest(rows: Sequence[PlotRow]) -> float:
 
 
 def _range(rows: Sequence[PlotRow], most: float | None) -> tuple[float, float, float]:
-    """The ends of the upright axis and the step of its numbers, mm: whole steps that hold every figure up to `most`."""
+    """The ends of the vertical axis and the step of its numbers, mm: whole steps that hold every value up to `most`."""
     limit = np.inf if most is None else most
     below = min(max(_greatest(row.missing) for row in rows), limit)
     above = min(max(_greatest(row.extra) for row in rows), limit)
@@ -147,7 +147,7 @@ def _range(rows: Sequence[PlotRow], most: float | None) -> tuple[float, float, f
 
 
 def _head(title: str, *, cut: bool) -> tuple[list[Stroke], list[Label], list[Area]]:
-    """The title, and what the two colours mean."""
+    """The title, and the meaning of the two colours."""
     y = EDGE + CAP_HEIGHT * TITLE
     room = WIDE - 2 * EDGE
     labels = [Label(title, EDGE, y, TITLE * min(1.0, room / text_width(title, TITLE, bold=True)), bold=True)]
@@ -157,8 +157,8 @@ def _head(title: str, *, cut: bool) -> tuple[list[Stroke], list[Label], list[Are
         areas.append(patch(tint.kind, tint.colour, x, y - CAP_HEIGHT * TEXT, 4.0, CAP_HEIGHT * TEXT))
         labels.append(Label(text, x + 5.5, y, TEXT))
         x += 5.5 + text_width(text, TEXT) + 6.0
-    said = "mm; the same scale in every row" + ("; what is larger is cut off" if cut else "")
-    labels.append(Label(said, x, y, TEXT))
+    scale = "mm; the same scale in every row" + ("; what is larger is cut off" if cut else "")
+    labels.append(Label(scale, x, y, TEXT))
     return [], labels, areas
 
 
@@ -179,9 +179,9 @@ def _row(row: PlotRow, axes: _Axes, far: float, step: float) -> tuple[list[Strok
     areas += _curve(MISSING[LEVEL].kind, MISSING[LEVEL].colour, axes, row.x, -row.missing)
     strokes = [line(Role.LABEL, (axes.left, axes.zero), (end, axes.zero))]
     base = top - 2.2
-    said = f"{_up_to('missing', row.missing)}, {_up_to('extra', row.extra)}"
-    labels.append(Label(said, WIDE - EDGE, base, TEXT, "end"))
-    room = WIDE - 2 * EDGE - text_width(said, TEXT) - BETWEEN
+    values = f"{_up_to('missing', row.missing)}, {_up_to('extra', row.extra)}"
+    labels.append(Label(values, WIDE - EDGE, base, TEXT, "end"))
+    room = WIDE - 2 * EDGE - text_width(values, TEXT) - BETWEEN
     size = TEXT * min(1.0, room / max(text_width(row.label, TEXT, bold=True), 1.0))
     labels.append(Label(row.label, EDGE, base, size, bold=True))
     return strokes, labels, areas
@@ -199,7 +199,7 @@ def _runs(known: Bools) -> Iterator[tuple[int, int]]:
 
 
 def _curve(kind: str, colour: str, axes: _Axes, x: Points, value: Points) -> list[Area]:
-    """What lies between the zero line and the curve, an area for each stretch that is known."""
+    """The areas between the zero line and the curve, one for each stretch that is known."""
     areas = []
     for first, last in _runs(np.isfinite(value)):
         stretch, figures = x[first : last + 1], value[first : last + 1]
@@ -211,7 +211,7 @@ def _curve(kind: str, colour: str, axes: _Axes, x: Points, value: Points) -> lis
 
 
 def _unknown(row: PlotRow, axes: _Axes) -> list[Area]:
-    """Hatching where there is no figure, up to the nearest places where there is one."""
+    """Hatching where nothing is known, up to the nearest places where something is."""
     top, bottom = axes.ends
     areas = []
     for first, last in _runs(~np.isfinite(row.missing + row.extra)):
@@ -222,8 +222,8 @@ def _unknown(row: PlotRow, axes: _Axes) -> list[Area]:
     return areas
 
 
-def _lying(far: float, across: float, bottom: float) -> list[Label]:
-    """Numbers under the last row, and what they are."""
+def _horizontal_numbers(far: float, across: float, bottom: float) -> list[Label]:
+    """The numbers below the last row, and what they are."""
     step = -3
     while round_value(step) * across < COLUMN:
         step += 1

@@ -1,9 +1,9 @@
-"""Colours that stand for a deviation: pale sand where there is none, towards deep violet where foam is missing, towards
-burnt earth where there is too much of it.
+"""Colours for a deviation: pale sand where there is none, towards deep violet where foam is missing, and towards earth
+brown where there is extra foam.
 
-The two arms differ along blue and yellow, which the common colour blindnesses leave alone, and missing foam is the
-darker of two equal figures, so that a grey print still tells them apart. Steps are even in OKLab (Ottosson 2020),
-where equal distances look equally far.
+The two arms differ along blue and yellow, which the common kinds of colour blindness do not affect, and missing foam is
+the darker of two equal values, so that a grey print still distinguishes them. Steps are even in OKLab (Ottosson 2020),
+where equal distances look equally large.
 """
 
 import math
@@ -16,19 +16,19 @@ from profiles.paper.drawing import Area, Label, Points, patch
 SAND = "#f4ecda"
 LILAC, VIOLET = "#ece8fb", "#2a1a78"
 PEACH, EARTH = "#ffead8", "#b4591a"
-"""Each arm runs from a tint as light as the sand, so that its hue is there from the first step."""
+"""Each arm starts with a tint as light as the sand, so that its hue shows from the first step."""
 
 LEVELS = 4
-"""Tints of each arm beside the sand; nobody keeps more of them apart from memory of the legend."""
+"""Tints of each arm besides the sand; nobody can match more of them to the legend."""
 
 PALE = "#d9d9d9"
-"""Grids, leaders and hatching: seen when looked for."""
+"""Grids: visible when looked for."""
 
 GREY = "#9a9a9a"
-"""Leaders: a little darker, they have to be followed."""
+"""Leaders and hatching: a little darker, because the eye has to follow them."""
 
 LEAST_TOP = 0.5
-"""mm; a scale that ends lower would colour what no file or sandpaper can feel."""
+"""mm; a scale that ends lower would colour what nobody can feel or sand."""
 
 CELL = (13.0, 4.0)
 """mm; greatest width, and height, of a cell of the legend."""
@@ -37,7 +37,7 @@ LEGEND_TEXT = 2.5
 """mm."""
 
 LEGEND_HEIGHT = CELL[1] + 2 * 1.4 * LEGEND_TEXT + 0.5
-"""mm; the row of cells, the numbers under its joints, and the words under them."""
+"""mm; the row of cells, the numbers below its joints, and the words below them."""
 
 _TO_CONES = np.array(
     [
@@ -58,7 +58,7 @@ _TO_LAB = np.array(
 def linear_rgb(colour: str) -> Points:
     """Red, green and blue of #rrggbb as amounts of light from 0 to 1 (IEC 61966-2-1)."""
     coded = np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)]) / 255
-    return np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4)  # noqa: PLR2004 - the standard's own
+    return np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4)  # noqa: PLR2004 - from the standard
 
 
 def oklab(linear: Points) -> Points:
@@ -68,7 +68,7 @@ def oklab(linear: Points) -> Points:
 
 
 def mix(start: str, end: str, share: float) -> str:
-    """The colour that lies `share` of the way from `start` to `end` in OKLab."""
+    """The colour at `share` of the way from `start` to `end` in OKLab."""
     lab = (1 - share) * oklab(linear_rgb(start)) + share * oklab(linear_rgb(end))
     linear = np.clip(np.linalg.solve(_TO_CONES, np.linalg.solve(_TO_LAB, lab) ** 3), 0.0, 1.0)
     coded = np.where(linear <= 0.0031308, linear * 12.92, 1.055 * linear ** (1 / 2.4) - 0.055)  # noqa: PLR2004 - as above
@@ -90,14 +90,14 @@ EXTRA = tuple(Tint(f"extra-{k}", mix(PEACH, EARTH, k / LEVELS)) for k in range(1
 
 @dataclass(frozen=True, slots=True)
 class TintScale:
-    """Which deviation has which tint: `bounds` are LEVELS + 1 rising values in mm, where one tint ends and the next
-    begins; what lies over the last has the last tint.
+    """Which deviation has which tint: `bounds` are LEVELS + 1 rising values in mm where one tint ends and the next
+    starts; what is above the last one has the last tint.
     """
 
     bounds: tuple[float, ...]
 
     def tint(self, missing: float, extra: float) -> Tint:
-        """The tint of the larger of the two, both mm; of missing foam when they are equal."""
+        """The tint of the larger of the two, both mm; of missing foam if they are equal."""
         arm = MISSING if missing >= extra else EXTRA
         level = sum(max(missing, extra) >= bound for bound in self.bounds[:-1])
         return arm[level - 1] if level else EVEN
@@ -117,11 +117,11 @@ class TintScale:
 
 
 LEGEND_WIDTH = (2 * LEVELS + 1) * CELL[0]
-"""mm; of the row of cells at its widest; the numbers at its ends stand out by half their width."""
+"""mm; greatest width of the row of cells; the numbers at its ends stick out by half their width."""
 
 
 def scale_to(largest: float) -> TintScale:
-    """A scale that reaches to the first of 1, 2, 5, 10, 20 ... mm that is not under `largest` mm."""
+    """A scale up to the first of 1, 2, 5, 10, 20 ... mm that is not less than `largest` mm."""
     top = max(LEAST_TOP, largest)
     step = math.ceil(3 * math.log10(top) - 1)
     while round_value(step) < top * (1 - 1e-9):

@@ -1,6 +1,6 @@
-"""A small picture of the whole hull: side, plan and end view. For looking at, not for measuring: it is drawn reduced.
+"""A small picture of the whole hull: side, plan and end view. It is reduced: for looking at, not for measuring.
 
-The outlines are the extents of sections along the hull, so that the picture shows what will be cut, repairs included.
+The outlines are the extents of sections along the hull, so the picture shows what will be cut, repairs included.
 """
 
 from collections.abc import Iterable, Sequence
@@ -20,7 +20,7 @@ WIDE = 170.0
 """mm on the sheet for the length of the hull."""
 
 TALLEST = 110.0
-"""mm on the sheet for its breadth or depth: a hull as wide as long is drawn smaller."""
+"""mm on the sheet for its breadth or depth: a hull as wide as it is long is drawn smaller."""
 
 SAMPLES = 120
 """Sections along the hull: one for every 1.4 mm of the picture."""
@@ -35,7 +35,7 @@ MARK = 1.2
 """mm on the sheet: a narrower gap is drawn as long as this, or nobody would see it."""
 
 EDGE = 6.0
-"""mm left free round the views."""
+"""mm of space round the views."""
 
 
 @dataclass(frozen=True, slots=True)
