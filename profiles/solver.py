@@ -77,11 +77,12 @@ def solve_program(
         solver.run()
     status, info = solver.getModelStatus(), solver.getInfo()
     solution = solver.getSolution()
+    choice = np.array(solution.col_value)
     infeasible = status == highspy.HighsModelStatus.kInfeasible
     feasible = info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
     bound = info.mip_dual_bound if whole else info.objective_function_value
     return Answer(
-        choice=np.array(solution.col_value) if feasible else None,
+        choice=(np.round(choice) if whole else choice) if feasible else None,
         finished=infeasible or status == highspy.HighsModelStatus.kOptimal,
         bound=math.inf if infeasible else float(bound),
         prices=np.zeros(len(rows)) if whole or not feasible else np.array(solution.row_dual),

@@ -65,7 +65,6 @@ class Duals:
 
 def relax(
     task: Task,
-    prices: Sequence[float],
     columns: Sequence[Column],
     *,
     max_missing: int = 0,
@@ -73,7 +72,7 @@ def relax(
     rounds: int | None = None,
     until: float = math.inf,
 ) -> Relaxation:
-    """Solve the relaxation, starting from some columns; `prices` of the boards of the stock.
+    """Solve the relaxation, starting from some columns.
 
     Up to `max_missing` blocks may be missing. It ends when `settled` says that the bound (first) and the cost of the
     relaxation over the columns so far (second) need come no closer, after a number of rounds, or at a time of the
@@ -82,20 +81,20 @@ def relax(
     pricing = _prepare_pricing(task)
     pool = dict.fromkeys(column for column in columns if column.kind in task.formats[column.format].kinds)
     best = Duals(np.array(task.block_volumes), np.zeros(len(task.stock)), 0.0)
-    bound = _prove_bound(task, prices, best, _best_billets(task, pricing, best), max_missing)
+    bound = _prove_bound(task, best, _best_billets(task, pricing, best), max_missing)
     last = best
     cost, taken = math.inf, np.zeros(0)
     for _ in range(MAX_ROUNDS if rounds is None else rounds):
         if settled(bound, cost) or time.monotonic() > until:
             break
-        last, cost, taken = _solve_master(task, prices, list(pool), max_missing)
+        last, cost, taken = _solve_master(task, list(pool), max_missing)
         joining: list[Column] = []
         for duals in (last.blend(best, BLEND), last):
             billets = _best_billets(task, pricing, duals)
-            proven = _prove_bound(task, prices, duals, billets, max_missing)
+            proven = _prove_bound(task, duals, billets, max_missing)
             if proven > bound:
                 best, bound = duals, proven
-            joining = _improving_columns(task, prices, last, billets, pool)
+            joining = _improving_columns(task, last, billets, pool)
             if joining:
                 break
         if not joining:
@@ -110,12 +109,10 @@ def _by_use(pool: Sequence[Column], taken: Floats) -> tuple[Column, ...]:
     return tuple(pool[n] for n in sorted(range(len(pool)), key=lambda n: (-round(share[n], 9), -n)))
 
 
-def _improving_columns(
-    task: Task, prices: Sequence[float], duals: Duals, billets: "BestBillets", pool: dict[Column, None]
-) -> list[Column]:
+def _improving_columns(task: Task, duals: Duals, billets: "BestBillets", pool: dict[Column, None]) -> list[Column]:
     """The new columns that gain most for their price, by the prices of the relaxation."""
-    least = LEAST_PROFIT * max(1.0, *prices)
-    dual_prices = [price + dual for price, dual in zip(prices, duals.boards.tolist(), strict=True)]
+    least = LEAST_PROFIT * max(1.0, *task.prices)
+    dual_prices = [price + dual for price, dual in zip(task.prices, duals.boards.tolist(), strict=True)]
     costs = [task.kind_cost(kind, dual_prices) for kind in range(len(task.kinds))]
     order = sorted(
         range(len(task.kinds)), key=lambda kind: ((costs[kind] - billets.worths[kind]) / max(costs[kind], least), kind)
@@ -131,7 +128,7 @@ def _improving_columns(
     return columns
 
 
-def _prove_bound(task: Task, prices: Sequence[float], duals: Duals, billets: "BestBillets", max_missing: int) -> float:
+def _prove_bound(task: Task, duals: Duals, billets: "BestBillets", max_missing: int) -> float:
     """The bound that these prices prove when they are lowered until no billet gains (A. A. Farley, Operations Research
     38, 1990).
 
@@ -139,7 +136,7 @@ def _prove_bound(task: Task, prices: Sequence[float], duals: Duals, billets: "Be
     """
     divisor, charges = 1.0 if duals.boards.any() else 0.0, [0.0] * len(task.stock)
     for n, kind in enumerate(task.kinds):
-        price = task.kind_cost(n, prices)
+        price = task.kind_cost(n)
         gain = float(billets.worths[n]) - sum(duals.boards[board] for board in kind.layers)
         if price > 0:
             divisor = max(divisor, gain / price)
@@ -157,9 +154,7 @@ def _prove_bound(task: Task, prices: Sequence[float], duals: Duals, billets: "Be
     return (blocks - boards - duals.missing * max_missing) / divisor
 
 
-def _solve_master(
-    task: Task, prices: Sequence[float], pool: Sequence[Column], max_missing: int
-) -> tuple[Duals, float, Floats]:
+def _solve_master(task: Task, pool: Sequence[Column], max_missing: int) -> tuple[Duals, float, Floats]:
     """The relaxation over the columns so far; blocks that they do not give are bought at a high price."""
     sizes, boards = len(task.sizes), len(task.stock)
     width = len(pool) + 2 * sizes  # columns, blocks that may be missing, blocks at a high price
@@ -170,11 +165,11 @@ def _solve_master(
             table[size][n] = -count
         for board in task.kinds[column.kind].layers:
             table[sizes + board][n] = table[sizes + board].get(n, 0.0) + 1
-            cost[n] += prices[board]
+            cost[n] += task.prices[board]
     for size in range(sizes):
         table[size] |= {len(pool) + size: -1.0, len(pool) + sizes + size: -1.0}
         table[-1][len(pool) + size] = 1.0
-        cost[len(pool) + sizes + size] = 10.0 * max(1.0, *prices)
+        cost[len(pool) + sizes + size] = 10.0 * max(1.0, *task.prices)
     limits = [
         *(-float(count) for count in task.demand),
         *(1e6 if board.count is None else float(board.count) for board in task.stock),
@@ -302,7 +297,7 @@ def _best_billet_patterns(grid: Grid, strip_worths: Floats, cells: Sequence[int]
     return best[np.arange(formats), list(cells)], patterns
 
 
-def volume_bound(task: Task, prices: Sequence[float], missing: int) -> float:
+def volume_bound(task: Task, missing: int) -> float:
     """The least cost of boards that have the volume of the blocks, without the largest ones that may be missing."""
     volumes = sorted(
         volume for volume, count in zip(task.block_volumes, task.demand, strict=True) for _ in range(count)
@@ -310,9 +305,9 @@ def volume_bound(task: Task, prices: Sequence[float], missing: int) -> float:
     left = sum(volumes[: len(volumes) - missing])
     cost = 0.0
     board_volumes = [board.length * board.width * (board.thickness + task.settings.glue) for board in task.stock]
-    for n in sorted(range(len(board_volumes)), key=lambda n: prices[n] / board_volumes[n]):
+    for n in sorted(range(len(board_volumes)), key=lambda n: task.prices[n] / board_volumes[n]):
         count = task.stock[n].count
         used = left / board_volumes[n] if count is None else min(float(count), left / board_volumes[n])
-        cost += used * prices[n]
+        cost += used * task.prices[n]
         left -= used * board_volumes[n]
     return cost

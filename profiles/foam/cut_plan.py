@@ -7,30 +7,24 @@ thickness; fence settings, and among equally many the widths of strips. Then the
 possible.
 """
 
-import math
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
-from profiles.errors import JobError
 from profiles.foam.cuts import make_billets
 from profiles.foam.cutting import CutPlan, CuttingSettings, Proof, WantedBlock
 from profiles.foam.layouts import Layout
 from profiles.foam.shortages import find_shortages
 from profiles.foam.solving import plan_by_rule, solve
-from profiles.foam.stock import Board, board_faults
+from profiles.foam.stock import Board
 from profiles.foam.task import Task, make_task
-from profiles.setting import check_settings
 
 
 def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> CutPlan:
     """How the blocks are cut out of the stock.
 
-    An empty stock gives a plan in which every block is missing. Raises JobError for settings, boards and blocks that
-    are not valid; for boards and blocks all faults at once.
+    The stock is as `stock.normalize_stock` returns it, the settings are within their limits, and no two blocks have the
+    same number. An empty stock gives a plan in which every block is missing.
     """
-    check_settings(settings)
-    _check(stock, wanted)
     everything = make_task(stock, wanted, settings)
     task, layout, proof = _make_plan(everything, wanted)
     billets, fences = make_billets(task, layout)
@@ -66,24 +60,3 @@ def _make_plan(everything: Task, wanted: Sequence[WantedBlock]) -> tuple[Task, L
         start = tuple(replace(billet, kind=kinds[task.kinds[billet.kind].layers]) for billet in layout)
         return at_hand, *solve(at_hand, start)
     return task, layout, proof
-
-
-def _check(stock: Sequence[Board], wanted: Sequence[WantedBlock]) -> None:
-    faults = [f"board {board.name!r}: {fault}" for board in stock for fault in board_faults(board)]
-    faults += [
-        f"board {board.name!r}: expected length >= width, found {board.length:g} x {board.width:g} mm"
-        for board in stock
-        if board.width > board.length
-    ]
-    for block in wanted:
-        sizes = (block.thickness, block.height, block.width)
-        if not all(math.isfinite(size) and size > 0 for size in sizes):
-            text = " x ".join(f"{size:g}" for size in sizes)
-            faults.append(f"block {block.number}: expected sizes over 0 mm, found {text} mm")
-    repeated = sorted(number for number, count in Counter(block.number for block in wanted).items() if count > 1)
-    if repeated:
-        faults.append(f"expected each block once, found block {repeated[0]} again")
-    faults = list(dict.fromkeys(faults))
-    if faults:
-        message = faults[0] if len(faults) == 1 else f"{len(faults)} faults:\n  " + "\n  ".join(faults)
-        raise JobError(message)

@@ -44,7 +44,7 @@ DEFAULT_KERF = 1.0
 
 @dataclass(frozen=True, slots=True)
 class CuttingSettings:
-    """How the foam is cut; lengths in mm. `cut_plan` refuses values outside their limits."""
+    """How the foam is cut; lengths in mm."""
 
     kerf: Annotated[float | None, length_setting("Kerf of the fence's wire.", minimum=0, maximum=20)] = None
     """Width of foam that each cut melts; None: as for the templates, or DEFAULT_KERF if that is unknown."""

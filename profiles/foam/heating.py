@@ -7,6 +7,7 @@ free air; in foam the wire gives off more heat and runs cooler, so the current i
 import bisect
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from profiles.errors import JobError
 from profiles.foam.alloys import ALLOYS, TABLE_AMPS, TABLE_CELSIUS, Alloy
@@ -74,6 +75,36 @@ def resistance_factor(alloy: Alloy, celsius: float) -> float:
     1.0215
     """
     return _interpolate([at for at, _ in alloy.factors], [factor for _, factor in alloy.factors], celsius)
+
+
+@dataclass(frozen=True, slots=True)
+class HotWire:
+    """A wire at a temperature in free air, for each mm of its length."""
+
+    cold_ohm_per_mm: float
+    hot_ohm_per_mm: float
+    amps: float
+
+    @property
+    def volts_per_mm(self) -> float:
+        """Ohm's law, U = I R."""
+        return self.amps * self.hot_ohm_per_mm
+
+    @property
+    def watts_per_mm(self) -> float:
+        """P = I^2 R."""
+        return self.amps**2 * self.hot_ohm_per_mm
+
+
+def heat_wire(alloy: Alloy, diameter_mm: float, celsius: float) -> HotWire:
+    """The resistance of a wire, and the current that keeps it at a temperature.
+
+    >>> wire = heat_wire(find_alloy("NiCr 80/20"), diameter_of_awg_mm(26), 300.0)
+    >>> round(wire.amps, 2), round(600 * wire.volts_per_mm, 2)
+    (2.0, 10.3)
+    """
+    cold = ohm_per_metre(alloy.resistivity_ohm_m, diameter_mm) / 1000
+    return HotWire(cold, cold * resistance_factor(alloy, celsius), current_amps(alloy, diameter_mm, celsius))
 
 
 def current_amps(alloy: Alloy, diameter_mm: float, celsius: float) -> float:

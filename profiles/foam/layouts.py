@@ -60,9 +60,9 @@ def columns_of(task: Task, layout: Layout) -> list[Column]:
     return columns
 
 
-def layout_cost(task: Task, layout: Layout, prices: list[float]) -> float:
-    """Cost of the boards of a layout, with a price for each board of the stock."""
-    return sum(task.kind_cost(billet.kind, prices) for billet in layout)
+def layout_cost(task: Task, layout: Layout) -> float:
+    """Cost of the boards of a layout."""
+    return sum(task.kind_cost(billet.kind) for billet in layout)
 
 
 def blank_volume(task: Task, layout: Layout) -> float:

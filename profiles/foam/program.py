@@ -9,7 +9,7 @@ blank comes from which piece.
 import math
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from profiles.foam.layers import ROUNDING
 from profiles.foam.layouts import Blank, Layout, PlannedBillet, PlannedStrip, make_strip
 from profiles.foam.patterns import PatternSet, StripPattern
 from profiles.foam.task import Pattern, Stack, Task
-from profiles.solver import Answer, Row, solve_program
+from profiles.solver import Row
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,29 +115,6 @@ def make_program(task: Task, patterns: PatternSet, kinds: Sequence[int]) -> Prog
         limits[n] = min([blocks, *(have // need for have, need in counts if have is not None)])
     limits[len(limits) - len(task.sizes) :] = task.demand
     return Program(task, tuple(kinds), billets, strips, stacks, limits, patterns.complete)
-
-
-def search(
-    program: Program,
-    cost: Floats,
-    rows: Sequence[Row],
-    *,
-    effort: int,
-    seconds: float,
-    gap: float = 0.0,
-    extra: int = 0,
-) -> Answer:
-    """The cheapest choice that also keeps `rows`; `extra` is the number of yes-or-no numbers after the choice."""
-    answer = solve_program(
-        cost,
-        [*program.rows(), *rows],
-        np.concatenate([program.limits, np.ones(extra)]),
-        whole=True,
-        nodes=max(1, effort),
-        seconds=max(0.01, seconds),
-        gap=gap,
-    )
-    return replace(answer, choice=None if answer.choice is None else np.round(answer.choice))
 
 
 def layout_of(program: Program, choice: Floats) -> Layout:

@@ -20,10 +20,10 @@ from profiles.foam.fences import fence_places, fence_rows, offcut_rows
 from profiles.foam.greedy import greedy_layout
 from profiles.foam.layouts import Layout, blank_volume, columns_of, layout_cost
 from profiles.foam.patterns import Column, all_patterns, patterns_of
-from profiles.foam.program import Program, layout_of, make_program, search
+from profiles.foam.program import Program, layout_of, make_program
 from profiles.foam.score import Score, score
 from profiles.foam.task import Task
-from profiles.solver import Row
+from profiles.solver import Row, solve_program
 
 POWERS = (1.0, 1.15, 0.85)
 """A block is worth its volume to the power of one of these, so plans by rule favour large blocks or small ones."""
@@ -67,7 +67,7 @@ class Best:
     @property
     def cost(self) -> float:
         """Cost of the boards of the layout."""
-        return layout_cost(self.task, self.layout, board_prices(self.task))
+        return layout_cost(self.task, self.layout)
 
     @property
     def seconds_left(self) -> float:
@@ -77,10 +77,21 @@ class Best:
     def run(
         self, program: Program, cost: Floats, rows: Sequence[Row], *, gap: float = 0.0, extra: int = 0
     ) -> tuple[bool, float]:
-        """Search a program and take its layout if it is better; whether the search was finished, and its bound."""
+        """Search a program and take its layout if it is better; whether the search was finished, and its bound.
+
+        `rows` are added to those of the program, and `extra` yes-or-no numbers to its choice.
+        """
         share = min(1.0, (FULL_EFFORT_SIZE / program.size) ** 2)
         nodes = int(self.task.settings.effort * (share if program.complete else min(share, INCOMPLETE_EFFORT)))
-        answer = search(program, cost, rows, effort=nodes, seconds=self.seconds_left, gap=gap, extra=extra)
+        answer = solve_program(
+            cost,
+            [*program.rows(), *rows],
+            np.concatenate([program.limits, np.ones(extra)]),
+            whole=True,
+            nodes=max(1, nodes),
+            seconds=max(0.01, self.seconds_left),
+            gap=gap,
+        )
         self.cut_short = self.cut_short or not answer.finished
         if answer.choice is not None:
             self.offer(layout_of(program, answer.choice))
@@ -121,18 +132,10 @@ def plan_by_rule(task: Task, start: Layout | None = None) -> Best:
     return best
 
 
-def board_prices(task: Task) -> list[float]:
-    """Prices of the boards: of those to be bought their volume, as a share of the largest; else one for each board."""
-    bought = [board.volume for board in task.stock if board.count is None]
-    if bought:
-        return [board.volume / max(bought) if board.count is None else 0.0 for board in task.stock]
-    return [0.0 if board.offcut else 1.0 for board in task.stock]
-
-
 def _attainable_cost(task: Task, low: float, high: float) -> float:
     """The lowest cost that boards can have, from `low` on; `high` if there is none below it."""
     sums = {0.0}
-    for price in sorted({price for price in board_prices(task) if price > 0}):
+    for price in sorted({price for price in task.prices if price > 0}):
         for _ in range(max(0, math.ceil((high - low) / price + low / price))):
             more = {round(cost + price, 9) for cost in sums if cost + price < high - SAME_COST} - sums
             if not more:
@@ -151,8 +154,8 @@ def _budget(task: Task, cost: float) -> float:
 
 def _relax(best: Best, columns: Sequence[Column], rounds: int | None = None) -> tuple[list[Column], float]:
     """The columns of the relaxation, and the least cost that it proves; offers a plan by rule with its prices."""
-    task, prices, cost = best.task, board_prices(best.task), best.cost
-    by_volume = volume_bound(task, prices, best.score.missing)
+    task, cost = best.task, best.cost
+    by_volume = volume_bound(task, best.score.missing)
     if not task.complete:
         return list(columns), _attainable_cost(task, by_volume, cost)
 
@@ -160,8 +163,7 @@ def _relax(best: Best, columns: Sequence[Column], rounds: int | None = None) -> 
         return _attainable_cost(task, bound, cost) >= _attainable_cost(task, min(value, cost), cost) - SAME_COST
 
     relaxation = relax(
-        task.within_budget(prices, _budget(task, cost)),
-        prices,
+        task.within_budget(_budget(task, cost)),
         columns,
         max_missing=best.score.missing,
         settled=settled,
@@ -191,7 +193,7 @@ def _make_program(best: Best, task: Task, columns: Sequence[Column]) -> Program:
     return make_program(task, patterns, sorted(kinds))
 
 
-def _kind_costs(program: Program, prices: Sequence[float]) -> Floats:
+def _kind_costs(program: Program, prices: Sequence[float] | None = None) -> Floats:
     cost = np.zeros(program.size)
     cost[: len(program.kinds)] = [program.task.kind_cost(kind, prices) for kind in program.kinds]
     return cost
@@ -217,7 +219,7 @@ def _missing_row(program: Program, most: int) -> Row:
 def _reduce_missing(best: Best, columns: list[Column]) -> list[Column]:
     """Look for a plan with fewer missing blocks; more columns."""
     task, fewer = best.task, best.score.missing - 1
-    relaxation = relax(task, board_prices(task), columns, max_missing=fewer, settled=lambda *_: False, until=best.until)
+    relaxation = relax(task, columns, max_missing=fewer, settled=lambda *_: False, until=best.until)
     columns = list(relaxation.columns)
     program = _make_program(best, task, columns)
     cost = np.zeros(program.size)
@@ -228,10 +230,9 @@ def _reduce_missing(best: Best, columns: list[Column]) -> list[Column]:
 
 def _reduce_cost(best: Best, columns: Sequence[Column], bound: float) -> tuple[float, str]:
     """Look for a cheaper plan; the least cost that is proven, and how."""
-    task, prices = best.task, board_prices(best.task)
-    budget = _budget(task, best.cost)
-    program = _make_program(best, task.within_budget(prices, budget), columns)
-    cost = _kind_costs(program, prices)
+    task, budget = best.task, _budget(best.task, best.cost)
+    program = _make_program(best, task.within_budget(budget), columns)
+    cost = _kind_costs(program)
     rows = [_missing_row(program, best.score.missing), _row(cost, bound - SAME_COST, budget)]
     finished, proven = best.run(program, cost, rows)
     if not (program.complete and task.complete):
@@ -245,8 +246,8 @@ def _reduce_glue(best: Best, columns: Sequence[Column]) -> None:
     figures, task = best.score, best.task
     if not (figures.glue_lines or figures.excess or figures.offcuts or figures.bought):
         return
-    prices, budget = board_prices(task), best.cost + SAME_COST
-    program = _make_program(best, task.within_budget(prices, budget), columns)
+    budget = best.cost + SAME_COST
+    program = _make_program(best, task.within_budget(budget), columns)
     if figures.glue_lines == 0 and not program.complete:
         return
     boards = [0.0 if board.offcut or board.count is None else 1.0 for board in task.stock]
@@ -260,7 +261,7 @@ def _reduce_glue(best: Best, columns: Sequence[Column]) -> None:
     )
     cost = 1000.0 * _kind_costs(program, boards) + glue
     cost += _blank_volumes(program) / scale + 1e-3 * _kind_costs(program, offcuts)
-    rows = [_missing_row(program, figures.missing), _row(_kind_costs(program, prices), 0.0, budget)]
+    rows = [_missing_row(program, figures.missing), _row(_kind_costs(program), 0.0, budget)]
     best.run(program, cost, rows, gap=EXCESS_GAP)
 
 

@@ -124,7 +124,7 @@ def normalize_board(board: Board) -> Board:
     length, width = max(board.length, board.width), min(board.length, board.width)
     normal = replace(board, length=length, width=width)
     normal = replace(normal, name=board.name.strip() or _default_name(normal))
-    faults = "; ".join(board_faults(normal))
+    faults = "; ".join(_faults(normal))
     if faults:
         msg = f"{normal.name}: {faults}."
         raise JobError(msg, remedy="Correct this line of the job; sizes are in mm.")
@@ -136,7 +136,7 @@ def _default_name(board: Board) -> str:
     return f"{kind} {board.length:g} x {board.width:g} x {board.thickness:g}"
 
 
-def board_faults(board: Board) -> Iterator[str]:
+def _faults(board: Board) -> Iterator[str]:
     """What is wrong with the values of a board, one phrase for each fault."""
     if board.count is not None and board.count < 1:
         yield f"expected a count of 1 or more, found {board.count}"

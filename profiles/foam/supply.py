@@ -19,6 +19,7 @@ from profiles.foam.stock import Board, normalize_stock, standard_stock
 from profiles.foam.wire import WireFigures, WireSettings, wire_figures
 from profiles.hull.frame import Hull
 from profiles.notes import Note, assumption, warning
+from profiles.setting import check_settings
 from profiles.units import number_runs
 
 
@@ -45,6 +46,7 @@ def available_boards(settings: FoamSettings) -> tuple[Board, ...]:
 def cutting_settings(settings: FoamSettings) -> CuttingSettings:
     """How the foam is cut, with the kerf of the templates if the fence has none of its own. Raises JobError."""
     cutting = settings.cutting
+    check_settings(cutting)
     return replace(cutting, kerf=settings.template.allowances.kerf or None) if cutting.kerf is None else cutting
 
 

@@ -123,9 +123,17 @@ class Task:
         """Index of a billet kind -> index of its format."""
         return {kind: n for n, fmt in enumerate(self.formats) for kind in fmt.kinds}
 
-    def kind_cost(self, kind: int, prices: Sequence[float]) -> float:
-        """Cost of the boards of a billet, with a price for each board of the stock."""
-        return sum(prices[board] for board in self.kinds[kind].layers)
+    @cached_property
+    def prices(self) -> tuple[float, ...]:
+        """Price of each board: its volume, as a share of the largest, if some are to be bought; else one per board."""
+        largest = max((board.volume for board in self.stock if board.count is None), default=None)
+        if largest is None:
+            return tuple(0.0 if board.offcut else 1.0 for board in self.stock)
+        return tuple(board.volume / largest if board.count is None else 0.0 for board in self.stock)
+
+    def kind_cost(self, kind: int, prices: Sequence[float] | None = None) -> float:
+        """Cost of the boards of a billet, by the task's prices or others."""
+        return sum((prices or self.prices)[board] for board in self.kinds[kind].layers)
 
     def strip_orientations(self, fmt: Format, width: float) -> list[int]:
         """Indices of the orientations that a strip of this width (mm) can hold in billets of a format."""
@@ -146,10 +154,10 @@ class Task:
             for fmt in self.formats
         )
 
-    def within_budget(self, prices: Sequence[float], budget: float) -> "Task":
+    def within_budget(self, budget: float) -> "Task":
         """The task without billets that alone cost more than the budget; formats keep their indices."""
         formats = tuple(
-            replace(fmt, kinds=tuple(kind for kind in fmt.kinds if self.kind_cost(kind, prices) <= budget))
+            replace(fmt, kinds=tuple(kind for kind in fmt.kinds if self.kind_cost(kind) <= budget))
             for fmt in self.formats
         )
         return replace(self, formats=formats)

@@ -16,11 +16,9 @@ from profiles.foam.heating import (
     THICKEST_GAUGE,
     THINNEST_GAUGE,
     awg_of,
-    current_amps,
     diameter_of_awg_mm,
     find_alloy,
-    ohm_per_metre,
-    resistance_factor,
+    heat_wire,
 )
 from profiles.notes import Note, assumption, warning
 from profiles.setting import Setting, length_setting
@@ -139,37 +137,32 @@ def wire_figures(settings: WireSettings) -> WireFigures:
     _check_temperature(celsius)
     _check_lengths(settings)
     _check_supply(settings.supply_volts)
-    cold_ohm_per_metre = ohm_per_metre(alloy.resistivity_ohm_m, diameter_mm)
-    cold_ohm = cold_ohm_per_metre * settings.span_mm / 1000
-    hot_ohm = cold_ohm * resistance_factor(alloy, celsius)
-    amps = current_amps(alloy, diameter_mm, celsius)
-    watts = amps**2 * hot_ohm  # P = I^2 R
-    watts_per_mm = watts / settings.span_mm
-    volts = amps * hot_ohm  # Ohm's law, U = I R
+    wire, span_mm = heat_wire(alloy, diameter_mm, celsius), settings.span_mm
+    volts = span_mm * wire.volts_per_mm
     supply_volts = next_rating(HEADROOM * volts, SUPPLY_VOLTS)
     notes += _table_notes(alloy, diameter_mm, celsius)
     if supply_volts is None:
         notes += (_supply_limit_note(settings, alloy, diameter_mm),)
     else:
-        notes += _supply_notes(settings.supply_volts, volts, amps, hot_ohm)
+        notes += _supply_notes(settings.supply_volts, volts, wire.amps)
     notes += touch_notes(max(supply_volts or 0.0, settings.supply_volts or 0.0))
     return WireFigures(
         alloy=alloy.name,
         gauge=gauge,
         diameter_mm=diameter_mm,
-        span_mm=settings.span_mm,
+        span_mm=span_mm,
         temperature_celsius=celsius,
-        cold_ohm_per_metre=cold_ohm_per_metre,
-        cold_ohm_per_foot=cold_ohm_per_metre * 12 * MM_PER_IN / 1000,
-        cold_ohm=cold_ohm,
-        hot_ohm=hot_ohm,
-        current_amps=amps,
+        cold_ohm_per_metre=1000 * wire.cold_ohm_per_mm,
+        cold_ohm_per_foot=12 * MM_PER_IN * wire.cold_ohm_per_mm,
+        cold_ohm=span_mm * wire.cold_ohm_per_mm,
+        hot_ohm=span_mm * wire.hot_ohm_per_mm,
+        current_amps=wire.amps,
         voltage_volts=None if supply_volts is None else volts,
-        power_watts=watts,
-        watts_per_cm=10 * watts_per_mm,
-        in_foam_watts=None if settings.in_foam_mm is None else watts_per_mm * settings.in_foam_mm,
+        power_watts=span_mm * wire.watts_per_mm,
+        watts_per_cm=10 * wire.watts_per_mm,
+        in_foam_watts=None if settings.in_foam_mm is None else settings.in_foam_mm * wire.watts_per_mm,
         supply_volts=supply_volts,
-        supply_amps=None if supply_volts is None else next_rating(HEADROOM * amps, SUPPLY_AMPS),
+        supply_amps=None if supply_volts is None else next_rating(HEADROOM * wire.amps, SUPPLY_AMPS),
         notes=notes,
     )
 
@@ -280,7 +273,7 @@ def _table_notes(alloy: Alloy, diameter_mm: float, celsius: float) -> tuple[Note
     return tuple(notes)
 
 
-def _supply_notes(supply_volts: float | None, volts: float, amps: float, hot_ohm: float) -> tuple[Note, ...]:
+def _supply_notes(supply_volts: float | None, volts: float, amps: float) -> tuple[Note, ...]:
     """Warnings about the user's own supply for a wire that needs `volts` and `amps`."""
     if supply_volts is None:
         return ()
@@ -291,8 +284,8 @@ def _supply_notes(supply_volts: float | None, volts: float, amps: float, hot_ohm
         )
     elif supply_volts > HEADROOM * volts:
         text = (
-            f"{supply_volts:g} V directly on the wire drives {supply_volts / hot_ohm:.1f} A instead of {amps:.1f} A "
-            "and makes the wire far too hot. Use a supply that you can turn down, and start at its lowest setting."
+            f"{supply_volts:g} V directly on the wire drives {amps * supply_volts / volts:.1f} A instead of {amps:.1f} "
+            "A and makes the wire far too hot. Use a supply that you can turn down, and start at its lowest setting."
         )
     else:
         return ()
@@ -328,8 +321,7 @@ def _supply_limit_note(settings: WireSettings, alloy: Alloy, diameter_mm: float)
 
 def _longest_span_mm(alloy: Alloy, diameter_mm: float, celsius: float) -> float:
     """The longest span in mm for which a supply of MAX_VOLTS is enough, rounded down to SPAN_STEP_MM."""
-    ohm_per_mm = ohm_per_metre(alloy.resistivity_ohm_m, diameter_mm) * resistance_factor(alloy, celsius) / 1000
-    volts_per_mm = HEADROOM * current_amps(alloy, diameter_mm, celsius) * ohm_per_mm
+    volts_per_mm = HEADROOM * heat_wire(alloy, diameter_mm, celsius).volts_per_mm
     return math.floor(MAX_VOLTS / volts_per_mm / SPAN_STEP_MM) * SPAN_STEP_MM
 
 

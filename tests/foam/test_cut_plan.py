@@ -15,6 +15,7 @@ from profiles.foam.cut_plan import cut_plan
 from profiles.foam.cutting import CutPlan, CuttingSettings, Grain, Stage, WantedBlock
 from profiles.foam.solving import solve
 from profiles.foam.stock import Board
+from profiles.foam.supply import FoamSettings, cutting_settings
 from profiles.foam.task import make_task
 from tests.foam.cut_replay import check_plan
 
@@ -268,15 +269,9 @@ def test_what_is_lacking_is_named_with_what_to_buy() -> None:
     ],
 )
 def test_bad_settings_are_named(cutting: CuttingSettings, named: str) -> None:
-    """A setting that cannot be is refused by its name."""
+    """A setting outside its limits is refused by its name, before anything is planned."""
     with pytest.raises(JobError, match=named):
-        cut_plan([XPS_20], BODY, cutting)
-
-
-def test_bad_boards_and_blocks_are_named_at_once() -> None:
-    """All faults of boards and blocks stand in one message."""
-    with pytest.raises(JobError, match=r"(?s)3 faults.*narrow.*block 1.*block 1 again"):
-        cut_plan([Board("narrow", 1, 100.0, 200.0, 20.0)], [WantedBlock(1, 0.0, 9.0, 9.0)] * 2, CuttingSettings())
+        cutting_settings(FoamSettings(cutting=cutting))
 
 
 SCRIPT = """
