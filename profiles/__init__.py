@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from profiles.hull.frame import Hull
     from profiles.hull.reading import read
     from profiles.hull.settings import ReadSettings
+    from profiles.hull.shape import Shape
     from profiles.layout import Layout, lay_out
     from profiles.paper.settings import PageSettings
     from profiles.results import render
@@ -39,6 +40,7 @@ __all__ = [
     "Layout",
     "PageSettings",
     "ReadSettings",
+    "Shape",
     "StationPlan",
     "StationSettings",
     "WireSettings",
@@ -61,6 +63,7 @@ _HOMES = {
     "Layout": "layout",
     "PageSettings": "paper.settings",
     "ReadSettings": "hull.settings",
+    "Shape": "hull.shape",
     "StationPlan": "blocks.stations",
     "StationSettings": "blocks.settings",
     "WireSettings": "foam.wire",
