@@ -81,7 +81,7 @@ def lay_out(
     hull = body.hull
     pending = start(executor, extents_along, hull.shape, hull.length, hull.steps)
     heading = heading_of(body)
-    title = TemplateTitle(hull.name, heading.fingerprint, body.settings.skin)
+    title = TemplateTitle(hull.name, heading.fingerprint, body.settings.skin, hull.later)
     templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), body.blocks))
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
     extents = pending.result()

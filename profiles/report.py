@@ -61,6 +61,16 @@ def hull_figures(hull: Hull) -> Figures:
                 }
                 for opening in hull.openings
             ],
+            "later": [
+                {
+                    "low": dict(zip("xyz", map(figure, later.low), strict=True)),
+                    "high": dict(zip("xyz", map(figure, later.high), strict=True)),
+                    "mouth": dict(zip("xyz", map(figure, later.mouth), strict=True)),
+                    "width": figure(later.width),
+                    "direction": later.direction,
+                }
+                for later in hull.later
+            ],
             "repairs": [note.sentence for note in hull.notes if note.kind is NoteKind.REPAIR],
         }
     )

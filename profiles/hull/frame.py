@@ -15,6 +15,7 @@ from profiles.hull.bodies import body_count
 from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.gaps import Opening, bridge_all, find_openings, move_openings, opening_notes, remedy_for
 from profiles.hull.half_hulls import mirror_half
+from profiles.hull.later import Later, find_later, later_notes
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
 from profiles.hull.settings import CRACK, CRACK_SHARE, THIN, THIN_SHARE, ReadSettings
@@ -72,6 +73,8 @@ class Hull:
     """Where the skin is open, widest first, closed or not."""
     remedy: str = ""
     """The option that closes what is still open, if anything is."""
+    later: tuple[Later, ...] = ()
+    """Holes and slits that no wire enters, left out of the sections and made by hand."""
     notes: tuple[Note, ...] = field(default=())
 
     @property
@@ -257,7 +260,11 @@ def _make_hull(
     openings = move_openings(find_openings(surface, trials), -datum - float(low[2]))
     remedy = remedy_for(surface, openings)
     surface = transform(surface, np.eye(3), np.array([0.0, 0.0, -datum - low[2]]))
-    notes = (*notes, *opening_notes(openings, remedy), *_warnings(surface, trials))
+    later = () if options.keep_holes else find_later(surface, options.narrowest)
+    if later:
+        spans = tuple((item.low[0], item.high[0]) for item in later)
+        surface = with_rules(surface, replace(surface.rules, narrowest=options.narrowest, narrow=spans))
+    notes = (*notes, *opening_notes(openings, remedy), *_warnings(surface, trials), *later_notes(later))
     return Hull(
         name=raw.name,
         format=raw.format,
@@ -277,6 +284,7 @@ def _make_hull(
         steps=steps,
         openings=openings,
         remedy=remedy,
+        later=later,
         notes=notes,
     )
 

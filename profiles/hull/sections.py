@@ -28,6 +28,7 @@ from shapely import LineString, MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
 from profiles.hull.bridges import Gap, close_chains, refuse_inside_out
+from profiles.hull.narrow import close_narrow
 from profiles.hull.surface import Surface, edge_keys, faces_cut_by
 from profiles.hull.tangles import refuse_crossings, refuse_tangle
 
@@ -99,7 +100,10 @@ def section(surface: Surface, x: float, side: Side) -> Section:
         turned = sum(swept_area(ring) for ring in rings) / 2
         refuse_inside_out(regions[-1].area, turned, gaps, surface.rules.crack, x)
     region = regions[0] if len(regions) == 1 else _as_multi(shapely.unary_union(regions))
-    return Section(x, side, fill_to_plug(region) if surface.rules.solid else region, gaps, sheets)
+    region = fill_to_plug(region) if surface.rules.solid else region
+    if surface.rules.has_narrow(x):
+        region, _ = close_narrow(region, surface.rules.narrowest)
+    return Section(x, side, region, gaps, sheets)
 
 
 @dataclass(frozen=True, slots=True)

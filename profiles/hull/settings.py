@@ -19,6 +19,9 @@ THIN = 5.0
 THIN_SHARE = 0.05
 """Of the breadth: a wall thinner than this is the shell of a print or a drawing, not of a foam body."""
 
+NARROWEST = 6.0
+"""mm; a hot wire on its bow does not follow the wall of a narrower hole or slit. Common practice."""
+
 MOST_BODIES = 1000
 """Bodies named one by one; more is another kind of file."""
 
@@ -78,6 +81,18 @@ class ReadSettings:
         ),
     ] = None
     """mm; None: the larger of CRACK and CRACK_SHARE of the length."""
+    narrowest: Annotated[
+        float,
+        length_setting(
+            f"Close holes and slits narrower than this, to be made by hand later ({NARROWEST:g}).",
+            "--narrowest",
+            above=0,
+        ),
+    ] = NARROWEST
+    """mm."""
+    keep_holes: Annotated[
+        bool, Setting("Keep narrow holes and slits in the templates.", "--keep-holes/--close-holes")
+    ] = False
     bodies: Annotated[
         tuple[Annotated[int, Setting(minimum=1, maximum=10**6)], ...],
         Setting("Use only this body; repeat it for more.", "--body", "N", lenient=True, max_length=MOST_BODIES),

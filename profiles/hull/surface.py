@@ -70,6 +70,14 @@ class SectionRules:
     """mm; gaps up to this width are closed straight even where the skin laps over itself there."""
     bridge: float = CRACK
     """mm; the widest gap that is closed straight. Openings in `Surface.open_edges` are closed however wide."""
+    narrowest: float = 0.0
+    """mm; holes and slits narrower than this are filled, at the places in `narrow`."""
+    narrow: tuple[tuple[float, float], ...] = ()
+    """x in mm of such places, from and to."""
+
+    def has_narrow(self, x: float) -> bool:
+        """Whether narrow places are filled at x mm."""
+        return any(low <= x <= high for low, high in self.narrow)
 
 
 @dataclass(frozen=True, slots=True)

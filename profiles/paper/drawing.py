@@ -36,6 +36,7 @@ class Role(StrEnum):
     JOIN = "join"
     LABEL = "label"
     GAP = "gap"
+    LATER = "later"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,7 @@ STYLES: dict[Role, Style] = {
     Role.JOIN: Style("#38761d", 0.25),
     Role.LABEL: Style("#202020", 0.18),
     Role.GAP: Style("#cc0000", 0.5),
+    Role.LATER: Style("#990000", 0.25),
 }
 """How each role looks. No two roles share a colour, so that a finished page can be read back by role; all are dark
 enough for a grey printer."""

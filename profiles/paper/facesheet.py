@@ -17,6 +17,7 @@ from shapely import MultiPolygon
 
 from profiles.blocks.blocks import Block, Face, Which
 from profiles.blocks.boundary import rings_of
+from profiles.hull.later import Later
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
 from profiles.paper.placing import Rect
 from profiles.paper.template import BlockTemplate, Source
@@ -39,6 +40,8 @@ class TemplateTitle:
     fingerprint: str
     skin: float = 0.0
     """mm of skin that goes over the foam, so that the sanded foam is inside the dashed line."""
+    later: tuple[Later, ...] = ()
+    """Holes and slits of the hull that are made by hand later."""
 
 
 def face_points(points: Points, which: Which) -> Points:

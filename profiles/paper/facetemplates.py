@@ -21,6 +21,7 @@ from profiles.paper.facesheet import (
     finished_template,
     outline_strokes,
 )
+from profiles.paper.later import draw_crosses, label_crosses, later_on
 from profiles.paper.placing import Occupied
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import draw_marks, ticks_of
@@ -36,10 +37,13 @@ def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> B
     source = Source(face.block, Kind(face.which), face.x)
     sheet = FaceSheet(block, face, face_shape(_simplify(face.outline.cut), face.which))
     _draw_lines(sheet, pin)
+    later = later_on(sheet, title.later)
+    draw_crosses(sheet, later)
     ticks = ticks_of(sheet, face.marks)
     occupied = Occupied([*ticks.lines, *(stroke.path for stroke in sheet.strokes)])
     label_pieces(sheet, occupied, source, title)
     draw_marks(sheet, occupied, ticks)
+    label_crosses(sheet, occupied, later)
     label_box(sheet, occupied, source, title)
     return finished_template(sheet, source)
 
