@@ -173,9 +173,9 @@ def test_growth_is_named_where_growth_joins_pieces() -> None:
     points, faces = zoo.box(100, 30, 20)
     twins = bodies((points, faces), (points + (0, 31, 0), faces))
     (block,) = blocks_of(twins, 100.0, BlockSettings(growth=2.0))
-    told = [note.sentence for note in block.notes if "number of pieces" in note.sentence]
-    assert len(told) == 2
-    assert all("growth of the outline changes the number of pieces from 2 to 1" in sentence for sentence in told)
+    notes = [note.sentence for note in block.notes if "number of pieces" in note.sentence]
+    assert len(notes) == 2
+    assert all("growth of the outline changes the number of pieces from 2 to 1" in sentence for sentence in notes)
 
 
 @pytest.mark.parametrize("kind", [StationerError, HullError, JobError])

@@ -205,8 +205,8 @@ def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
     """
     if len(guide.paths) == 1 and guide.from_keel:
         return replace(pair_along(fore, aft, guide.paths[0]), part=guide.part)
-    fore_places = _same_places(fore, guide.fore, guide.along_fore, [(one.fore, one.kind) for one in guide.landmarks])
-    aft_places = _same_places(aft, guide.aft, guide.along_aft, [(one.aft, one.kind) for one in guide.landmarks])
+    fore_places = _same_places(fore, guide.fore, guide.along_fore, [(mark.fore, mark.kind) for mark in guide.landmarks])
+    aft_places = _same_places(aft, guide.aft, guide.along_aft, [(mark.aft, mark.kind) for mark in guide.landmarks])
     if fore_places is None or aft_places is None:
         return None
     turned = fore_places[0]
@@ -215,7 +215,7 @@ def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
         Landmark((on_fore - turned) % fore.length, (on_aft - aft_places[0]) % aft.length, mark.kind)
         for on_fore, on_aft, mark in zip(fore_places, aft_places, guide.landmarks, strict=True)
     ]
-    if any(two.fore <= one.fore or two.aft <= one.aft for one, two in pairwise(landmarks)):
+    if any(after.fore <= mark.fore or after.aft <= mark.aft for mark, after in pairwise(landmarks)):
         return None
     landmarks.append(Landmark(fore.length, aft.length, landmarks[0].kind))
     begun = begun_at(fore, turned), begun_at(aft, aft_places[0])

@@ -165,38 +165,38 @@ Between = Sequence[tuple[float, Ring]]
 """The rings of the sections between two faces, each with its share of the way from the fore face."""
 
 
-def continuing(one: Ring, other: Ring, between: Between) -> list[Landmark]:
+def continuing(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
     """Corners that continue, each side for itself: keel to deck to starboard, the deck, then deck to keel to port."""
-    cost = _corner_costs(one, other, between)
-    starboard = _same_corners(one, other, (0.0, one.deck), (0.0, other.deck), cost)
-    port = _same_corners(one, other, (one.deck, one.length), (other.deck, other.length), cost)
-    return [*starboard, Landmark(one.deck, other.deck, "deck"), *port]
+    cost = _corner_costs(fore, aft, between)
+    starboard = _same_corners(fore, aft, (0.0, fore.deck), (0.0, aft.deck), cost)
+    port = _same_corners(fore, aft, (fore.deck, fore.length), (aft.deck, aft.length), cost)
+    return [*starboard, Landmark(fore.deck, aft.deck, "deck"), *port]
 
 
-def continuing_round(one: Ring, other: Ring, between: Between) -> list[Landmark]:
+def continuing_round(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
     """Corners that continue all the way round, without regard to keel and deck; ascending on the fore ring, and on the
     aft ring ascending from the first corner round. Every first pair is tried; most corners win, then least cost.
     """
-    cost = _corner_costs(one, other, between)
+    cost = _corner_costs(fore, aft, between)
     best: tuple[int, float, list[Landmark]] = (0, 0.0, [])
-    count = len(other.corners)
+    count = len(aft.corners)
     for turn in range(count):
         order = [(turn + j) % count for j in range(count)]
         chosen, total = _match_in_order(cost[:, order])
         if chosen and (-len(chosen), total) < (-best[0], best[1]):
-            pairs = [(one.corners[i].along, other.corners[order[j]].along) for i, j in chosen]
+            pairs = [(fore.corners[i].along, aft.corners[order[j]].along) for i, j in chosen]
             best = (len(chosen), total, [Landmark(a, b, "corner") for a, b in pairs])
     return best[2]
 
 
-def _corner_costs(one: Ring, other: Ring, between: Between) -> Floats:
-    """(corners of one, corners of other) costs of a pair, inf where two corners do not fit.
+def _corner_costs(fore: Ring, aft: Ring, between: Between) -> Floats:
+    """(fore corners, aft corners) costs of a pair, inf where two corners do not fit.
 
     With sections between the faces it is the distance by which the straight line between the corners misses a corner
     of these sections that turns the same way, as a share of the ring. Without, it is the distance that the corner
     moves along its side.
     """
-    first, second = one.corners, other.corners
+    first, second = fore.corners, aft.corners
     cost = np.full((len(first), len(second)), np.inf)
     if not first or not second:
         return cost
@@ -205,7 +205,7 @@ def _corner_costs(one: Ring, other: Ring, between: Between) -> Floats:
     clear = np.maximum(np.abs(turn_a)[:, None], np.abs(turn_b)) >= CORNER_DEGREES
     alike = clear & (np.sign(turn_a)[:, None] == np.sign(turn_b))
     if not between:
-        cost = np.abs(_shares(one)[:, None] - _shares(other))
+        cost = np.abs(_shares(fore)[:, None] - _shares(aft))
         return np.where(alike & (cost <= CORNER_SHIFT), cost, np.inf)
     missed = np.zeros_like(cost)
     for share, ring in between:
@@ -215,7 +215,7 @@ def _corner_costs(one: Ring, other: Ring, between: Between) -> Floats:
         apart = np.linalg.norm(joined - places, axis=-1)
         apart[np.broadcast_to(np.sign(turns) != np.sign(turn_a)[:, None, None], apart.shape)] = np.inf
         missed += apart.min(axis=-1, initial=np.inf) / len(between)
-    missed /= max(one.length, other.length)
+    missed /= max(fore.length, aft.length)
     return np.where(alike & (missed <= CORNER_STRAY), missed, np.inf)
 
 
@@ -235,14 +235,14 @@ def _shares(ring: Ring) -> Floats:
 
 
 def _same_corners(
-    one: Ring, other: Ring, one_side: tuple[float, float], other_side: tuple[float, float], cost: Floats
+    fore: Ring, aft: Ring, fore_side: tuple[float, float], aft_side: tuple[float, float], cost: Floats
 ) -> list[Landmark]:
-    rows = [n for n, corner in enumerate(one.corners) if one_side[0] < corner.along < one_side[1]]
-    columns = [n for n, corner in enumerate(other.corners) if other_side[0] < corner.along < other_side[1]]
+    rows = [n for n, corner in enumerate(fore.corners) if fore_side[0] < corner.along < fore_side[1]]
+    columns = [n for n, corner in enumerate(aft.corners) if aft_side[0] < corner.along < aft_side[1]]
     if not rows or not columns:
         return []
     chosen, _ = _match_in_order(cost[np.ix_(rows, columns)])
-    return [Landmark(one.corners[rows[i]].along, other.corners[columns[j]].along, "corner") for i, j in chosen]
+    return [Landmark(fore.corners[rows[i]].along, aft.corners[columns[j]].along, "corner") for i, j in chosen]
 
 
 def _match_in_order(cost: Floats) -> tuple[list[tuple[int, int]], float]:

@@ -127,8 +127,8 @@ def move_rings(pair: RingPair, handles: Sequence[Handles], offsets: Sequence[Flo
     """The pair with both rings moved by the offsets (g,) mm at the handles of the fore and the aft ring."""
     before = pair.along_fore, pair.along_aft
     rings = [
-        ring + own.moves(along[:-1], offset)
-        for ring, along, own, offset in zip((pair.fore, pair.aft), before, handles, offsets, strict=True)
+        ring + ring_handles.moves(along[:-1], offset)
+        for ring, along, ring_handles, offset in zip((pair.fore, pair.aft), before, handles, offsets, strict=True)
     ]
     after = [_along(ring) for ring in rings]
 

@@ -233,7 +233,7 @@ def _cheapest(
     shares_fore, shares_aft = (np.stack([grid[face] for grid in grids]) for face in (0, 1))
     fore = np.stack([pair[0].at(grid) for pair, grid in zip(pairs, shares_fore, strict=True)])
     aft = np.stack([pair[1].at(grid) for pair, grid in zip(pairs, shares_aft, strict=True)])
-    size = np.array([(one.length + other.length) / 2 for one, other in pairs])
+    size = np.array([(fore_stretch.length + aft_stretch.length) / 2 for fore_stretch, aft_stretch in pairs])
     off = size[owner] * (shares_fore[owner, column] - shares_aft[owner, partner])
     mean, worst = squared(fore[owner, column], aft[owner, partner], targets)
     cost[allowed] = mean + LEAN * off**2

@@ -58,8 +58,8 @@ def areas(block: RuledBlock, shares: Floats) -> Floats:
     for pair in block.rings:
         ends = _twice_area(pair.fore, pair.fore), _twice_area(pair.aft, pair.aft)
         mixed = _twice_area(pair.fore, pair.aft) + _twice_area(pair.aft, pair.fore)
-        own = (1 - shares) ** 2 * ends[0] + shares * (1 - shares) * mixed + shares**2 * ends[1]
-        total += own * (-0.5 if pair.hollow else 0.5)
+        doubled = (1 - shares) ** 2 * ends[0] + shares * (1 - shares) * mixed + shares**2 * ends[1]
+        total += doubled * (-0.5 if pair.hollow else 0.5)
     return total
 
 
@@ -99,11 +99,11 @@ def _part_mesh(block: RuledBlock, shell: RingPair, hollows: Sequence[RingPair]) 
     for pair in (shell, *hollows):
         numbers = []
         for face, (ring, x) in enumerate(((pair.fore, block.x_fore), (pair.aft, block.x_aft))):
-            own, number = _distinct(ring)
-            vertices.append(_at_x(own, x))
+            points, number = _distinct(ring)
+            vertices.append(_at_x(points, x))
             numbers.append(number + count)
-            ends[face].append(np.arange(count, count + len(own)))
-            count += len(own)
+            ends[face].append(np.arange(count, count + len(points)))
+            count += len(points)
         sides, middles = _sides(pair, numbers[0], numbers[1], count)
         vertices.append(_at_x(middles, (block.x_fore + block.x_aft) / 2))
         count += len(middles)
@@ -144,8 +144,8 @@ def _sides(pair: RingPair, fore: Ints, aft: Ints, first: int) -> tuple[Ints, Flo
     ]
     middle = first + np.arange(int(twisted.sum()))
     around = [side[twisted] for side in (a, b, c, d)]
-    for one, other in zip(around, around[1:] + around[:1], strict=True):
-        cells.append(np.column_stack([one, other, middle]))
+    for start, end in zip(around, around[1:] + around[:1], strict=True):
+        cells.append(np.column_stack([start, end, middle]))
     return np.concatenate(cells), np.asarray(sum(corners) / 4)[twisted]
 
 
@@ -188,8 +188,8 @@ def cap(points: Floats, rings: Sequence[Ints]) -> Ints:
     shell, *hollows = ([*map(tuple, points[ring, 1:].tolist())] for ring in rings)
     number = {
         place: n
-        for ring, own in zip(rings, (shell, *hollows), strict=True)
-        for n, place in zip(ring.tolist(), own, strict=True)
+        for ring, places in zip(rings, (shell, *hollows), strict=True)
+        for n, place in zip(ring.tolist(), places, strict=True)
     }
     triangles = shapely.get_parts(shapely.constrained_delaunay_triangles(Polygon(shell, hollows)))
     places = shapely.get_coordinates(shapely.normalize(triangles)).reshape(-1, 4, 2)[:, :3]

@@ -34,8 +34,8 @@ def silhouette(surface: Surface, x_fore: float, x_aft: float, view: View) -> Mul
     touched = surface.faces[(surface.x_low < x_aft) & (surface.x_high > x_fore)]
     axes = [0, 2] if view is View.SIDE else [0, 1]
     corners = surface.vertices[touched][..., axes]
-    one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    turn = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    turn = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
     seen = touched[turn > 0]
     if len(surface.open_edges):
         seen = np.concatenate([seen, touched[turn < 0, ::-1]])

@@ -1,7 +1,7 @@
 """How well foam is planned: `python tests/bench/cutting_table.py [--jobs 50] [--seed 1]`.
 
 Random jobs of 40 blocks from 6 kinds of boards with counts, one of them offcuts; every second job has one common box,
-the others tight boxes in steps of 5 mm as the program makes them. Told for each: footprints that differ, kinds of
+the others tight boxes in steps of 5 mm as the program makes them. Printed for each: footprints that differ, kinds of
 billets, boards found and proven, gap, how it was proven, glue lines, fence settings, and the time. Goals: each under
 5 s, a gap under 3 %, most proven to be the best.
 """

@@ -101,7 +101,7 @@ def _strip(root: ET.Element, scene_parts: _Scene) -> None:
     The library ignores holes in polygons, misreads <lookat>, reads only the first of several lists of triangles, and
     refuses a geometry that is not a mesh.
     """
-    shapeless = {f"#{each.get('id')}" for each in root.iter() if _name(each) == "geometry" and not _has_mesh(each)}
+    shapeless = {f"#{item.get('id')}" for item in root.iter() if _name(item) == "geometry" and not _has_mesh(item)}
     for element in list(root.iter()):
         kept = _SHAPE.get(_name(element))
         for child in () if kept is None else list(element):
@@ -132,7 +132,7 @@ def _strip_mesh(mesh: ET.Element, scene_parts: _Scene) -> None:
     for child in list(mesh):
         name = _name(child)
         if name == "vertices":
-            child[:] = [each for each in child if each is positions]
+            child[:] = [item for item in child if item is positions]
         elif name in _POLYGONS:
             _strip_polygons(mesh, child, source, scene_parts)
         elif f"#{child.get('id')}" == source:
@@ -145,9 +145,9 @@ def _strip_polygons(mesh: ET.Element, polygons: ET.Element, source: str, scene_p
     """Inputs other than positions keep their offset, but become colours that point to the positions: these are not
     checked.
     """
-    for each in polygons.iterfind("{*}input"):
-        if each.get("semantic") != "VERTEX":
-            each.attrib.update(semantic="COLOR", source=source)
+    for item in polygons.iterfind("{*}input"):
+        if item.get("semantic") != "VERTEX":
+            item.attrib.update(semantic="COLOR", source=source)
     if polygons.find("{*}ph") is not None:
         scene_parts.notes["holes"] = warning("Polygons with holes were left out; triangulate them before export.")
     rows = polygons.findall("{*}p")

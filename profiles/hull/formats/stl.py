@@ -98,9 +98,9 @@ def _text(data: bytes, limits: Limits) -> Content:
     check_triangles(text.count(b"endfacet"), limits)  # in the usual form; others are counted as they are read
     kinds, parts = bytearray(), []
     for piece in split_lines(text):
-        found = _LINE.findall(piece)
-        kinds += b"".join(kind[:1] for kind, _ in found).lower()
-        parts.append(parse_numbers(b"\n".join(rest for kind, rest in found if kind in b"vV"), "the corners of a facet"))
+        lines = _LINE.findall(piece)
+        kinds += b"".join(kind[:1] for kind, _ in lines).lower()
+        parts.append(parse_numbers(b"\n".join(rest for kind, rest in lines if kind in b"vV"), "the corners of a facet"))
         check_triangles(len(kinds) // len(_FACET), limits, "triangles or more")
     count = len(kinds) // len(_FACET)
     if kinds != _FACET * count:
