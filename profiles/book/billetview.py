@@ -112,16 +112,15 @@ def _enlarge_sheet(view: BilletView) -> BilletView:
 
 def cuts_from_above(billet: Billet) -> list[Cut]:
     """The cuts that show as lines, in order: not those of single boards, nor slices, which are flat."""
-    cuts = [cut for cut in billet.cuts if cut.stage not in {Stage.DOWN, Stage.SLICE}]
-    return sorted(cuts, key=lambda cut: cut.number)
+    return [cut for cut in billet.cuts if cut.stage not in {Stage.DOWN, Stage.SLICE}]
 
 
-def _tag_cuts(every: Sequence[Cut], plan: BilletMap, foam: Rect) -> tuple[Drawing, list[Rect], list[int]]:
+def _tag_cuts(from_above: Sequence[Cut], plan: BilletMap, foam: Rect) -> tuple[Drawing, list[Rect], list[int]]:
     """All cuts as lines with their numbers; the rectangles of numbers on the foam; the cuts that have a number."""
     sheet = Drawing(0.0, 0.0)
     taken: list[Rect] = []
     tagged: list[int] = []
-    cuts = [(cut, along_cut(cut), _middle(cut, plan)) for cut in every]
+    cuts = [(cut, along_cut(cut), _middle(cut, plan)) for cut in from_above]
     edges: dict[str, list[tuple[Cut, float]]] = {"x": [], "y": []}
     for cut, way, (start, end) in cuts:
         if cut.stage in {Stage.SQUARE, Stage.STRIP}:

@@ -133,9 +133,9 @@ def make_contents(
     templates: Sequence[BlockTemplate],
     pages: Sequence[Page],
     *,
-    plan: CutPlan | None = None,
-    views: Views | None = None,
-    facts: BookFacts | None = None,
+    plan: CutPlan | None,
+    views: Views,
+    facts: BookFacts,
 ) -> BookContents:
     """The contents of a book: blocks in order from the nose, their templates, and the pages that show these.
 
@@ -149,8 +149,8 @@ def make_contents(
         tuple(block_rows(blocks, templates, plan)),
         tuple(template_places(templates, pages)),
         plan,
-        views or Views(),
-        facts or BookFacts(),
+        views,
+        facts,
     )
 
 

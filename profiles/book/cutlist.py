@@ -71,7 +71,7 @@ def group_alike(billets: Sequence[Billet]) -> list[tuple[Billet, ...]]:
 
 def _pattern(billet: Billet) -> object:
     blocks = [(placed.strip, placed.blank, placed.turned, *_rounded(placed.place)) for placed in ordered_blocks(billet)]
-    cuts = [(cut.stage, round(cut.fence, DECIMALS), *_rounded(cut.piece), *_rounded(cut.slot)) for cut in _cuts(billet)]
+    cuts = [(cut.stage, round(cut.fence, DECIMALS), *_rounded(cut.piece), *_rounded(cut.slot)) for cut in billet.cuts]
     offcuts = [(offcut.layer if offcut.layer is not None else -1, *_rounded(offcut.place)) for offcut in billet.offcuts]
     return billet.kind, billet.boards, tuple(blocks), tuple(cuts), tuple(offcuts)
 
@@ -86,10 +86,6 @@ def ordered_blocks(billet: Billet) -> list[PlacedBlock]:
         billet.blocks,
         key=lambda placed: (placed.strip, placed.blank, -round(placed.place.z, DECIMALS), placed.block),
     )
-
-
-def _cuts(billet: Billet) -> list[Cut]:
-    return sorted(billet.cuts, key=lambda cut: cut.number)
 
 
 def cells_of(billet: Billet) -> list[Cell]:
@@ -131,7 +127,7 @@ def runs_of(billet: Billet) -> list[Run]:
     """The cuts of a billet in order, merged into runs while stage and fence stay the same."""
     groups = [
         tuple(group)
-        for _, group in groupby(_cuts(billet), key=lambda cut: (cut.stage, round(cut.fence, DECIMALS), _edge_of(cut)))
+        for _, group in groupby(billet.cuts, key=lambda cut: (cut.stage, round(cut.fence, DECIMALS), _edge_of(cut)))
     ]
     return [Run(cuts, _where(billet, cuts)) for cuts in groups]
 

@@ -10,7 +10,7 @@ from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph, rows_of, sentence
 from profiles.book.tables import TICK, Column, side_by_side, table_items
 from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, describe_proof, glue_area
+from profiles.foam.figures import boards_used, describe_proof, foam_volumes, glue_area
 from profiles.paper.flow import Item, head
 from profiles.units import number_runs
 
@@ -19,6 +19,15 @@ LAYERS = "Layers"
 
 CM2, LITRE, M2 = 1e2, 1e6, 1e6
 """mm2, mm3 and mm2 in a square centimetre, a litre and a square metre."""
+
+VOLUME_LABELS = {
+    "blocks": "blocks",
+    "offcuts": "offcuts to keep",
+    "kerf": "kerf",
+    "trim": "trimmed off when squaring",
+    "waste": "waste: pieces too small to keep",
+}
+"""What becomes of the boards, by the keys of `foam_volumes`."""
 
 COVERAGE = (
     "Spray both faces of a joint, that is, twice these areas. A 500 ml can gives light coats on 3 to 6 m2. That is "
@@ -118,17 +127,14 @@ def _adhesive(contents: BookContents, width: float) -> list[Item]:
 
 
 def _volumes(plan: CutPlan, width: float) -> list[Item]:
-    boards = sum(use.used * use.board.volume for use in boards_used(plan))
+    volumes = foam_volumes(plan)
+    boards = volumes["boards"]
     if boards <= 0:
         return []
-    parts = [
-        ("blocks", sum(placed.place.volume for billet in plan.billets for placed in billet.blocks)),
-        ("offcuts to keep", sum(offcut.place.volume for billet in plan.billets for offcut in billet.offcuts)),
-        ("kerf", sum(billet.kerf_volume for billet in plan.billets)),
-        ("trimmed off when squaring", sum(billet.trim_volume for billet in plan.billets)),
-        ("waste: pieces too small to keep", sum(billet.waste_volume for billet in plan.billets)),
+    rows = [
+        [label, f"{volumes[key] / LITRE:.2f}", f"{100 * volumes[key] / boards:.1f}"]
+        for key, label in VOLUME_LABELS.items()
     ]
-    rows = [[name, f"{volume / LITRE:.2f}", f"{100 * volume / boards:.1f}"] for name, volume in parts]
     columns = [Column("foam"), Column("litres", "end"), Column("% of the boards", "end")]
     total = ["boards", f"{boards / LITRE:.2f}", "100.0"]
     return [*head("Where the foam goes", width), *table_items(columns, rows, width, total=total)]

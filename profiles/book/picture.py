@@ -42,9 +42,9 @@ def sentence(text: str) -> str:
     return f"{text[0].upper()}{text[1:].rstrip('.')}." if text else ""
 
 
-def paragraph(text: str, width: float, *, bold: bool = False) -> list[Item]:
+def paragraph(text: str, width: float) -> list[Item]:
     """A paragraph `width` mm wide and space below it."""
-    return [*text_items(text, TEXT, width, bold=bold), Item(1.5)]
+    return [*text_items(text, TEXT, width), Item(1.5)]
 
 
 def paragraphs(texts: Iterable[str], width: float) -> list[Item]:

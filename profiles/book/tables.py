@@ -45,33 +45,23 @@ class Column:
 
 
 def table_items(
-    columns: Sequence[Column],
-    rows: Sequence[Sequence[str]],
-    width: float,
-    *,
-    total: Sequence[str] | None = None,
-    size: float = TABLE_TEXT,
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, *, total: Sequence[str] | None = None
 ) -> list[Item]:
     """The table as items, at most `width` mm wide. `total` is a last row in bold. A `TICK` cell is drawn as a box."""
     cells = [*rows, *([total] if total else [])]
-    items = _rows(columns, cells, _widths(columns, cells, width, size), size, total=total is not None)
+    items = _rows(columns, cells, _widths(columns, cells, width), total=total is not None)
     return [*keep_together(items[:-1]), items[-1]] if len(cells) <= WHOLE else items
 
 
 def _rows(
-    columns: Sequence[Column],
-    cells: Sequence[Sequence[str]],
-    widths: Sequence[float],
-    size: float,
-    *,
-    total: bool = False,
+    columns: Sequence[Column], cells: Sequence[Sequence[str]], widths: Sequence[float], *, total: bool = False
 ) -> list[Item]:
     """The head and the rows in columns of given widths; with a total the last row is bold."""
-    head = _head(columns, widths, size)
+    head = _head(columns, widths)
     items = []
     for number, row in enumerate(cells):
         bold = total and number == len(cells) - 1
-        item = _row(columns, row, widths, size, bold=bold)
+        item = _row(columns, row, widths, bold=bold)
         if number % 2 and not bold:
             ground = patch("zebra", ZEBRA, 0.0, 0.0, _reach(widths), item.height)
             item = replace(item, areas=(ground, *item.areas))
@@ -90,31 +80,31 @@ def without_head(items: Sequence[Item]) -> list[Item]:
 
 
 def side_by_side(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, *, most: int = 3, size: float = TABLE_TEXT
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, *, most: int = 3
 ) -> list[Item]:
     """A narrow table set up to `most` times side by side, as often as it fits. It reads across, so that a page may
     break after any row.
     """
-    single = _reach(_widths(columns, rows, width, size))
+    single = _reach(_widths(columns, rows, width))
     times = max(1, min(most, int((width + 2 * GAP) // (single + 2 * GAP)), len(rows)))
     if times == 1:
-        return table_items(columns, rows, width, size=size)
+        return table_items(columns, rows, width)
     pitch = (width + 2 * GAP) / times
-    widths = _widths(columns, rows, width, size)
-    tables = [_rows(columns, rows[k::times], widths, size) for k in range(times)]
+    widths = _widths(columns, rows, width)
+    tables = [_rows(columns, rows[k::times], widths) for k in range(times)]
     return [_beside([table[k] for table in tables if k < len(table)], pitch) for k in range(len(tables[0]))]
 
 
 def in_halves(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, height: float, *, size: float = TABLE_TEXT
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, height: float
 ) -> list[Item] | None:
     """The two halves of a table side by side, each read down, as one item; None if they do not fit in `width` x
     `height` mm.
     """
-    widths = _widths(columns, rows, width, size)
+    widths = _widths(columns, rows, width)
     pitch = _reach(widths) + 3 * GAP
     half = -(-len(rows) // 2)
-    parts = [panel(_rows(columns, part, widths, size), pitch) for part in (rows[:half], rows[half:])]
+    parts = [panel(_rows(columns, part, widths), pitch) for part in (rows[:half], rows[half:])]
     if pitch + _reach(widths) > width or parts[0].height > height:
         return None
     right = parts[1].translate(pitch, 0.0)
@@ -139,10 +129,10 @@ def _reach(widths: Sequence[float]) -> float:
     return sum(widths) + GAP * (len(widths) - 1)
 
 
-def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, size: float) -> tuple[float, ...]:
+def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float) -> tuple[float, ...]:
     """As wide as the cells need; if that is too wide, the columns that wrap share what the others leave."""
     natural = [
-        max([text_width(column.head, size, bold=True), *(_cell_width(row[k], size) for row in rows)]) + 0.01
+        max([text_width(column.head, TABLE_TEXT, bold=True), *(_cell_width(row[k]) for row in rows)]) + 0.01
         for k, column in enumerate(columns)
     ]
     over = _reach(natural) - width
@@ -171,17 +161,17 @@ def _share(wanted: Sequence[float], room: float) -> list[float]:
     return shares
 
 
-def _cell_width(text: str, size: float) -> float:
-    return TICK_SIZE if text == TICK else text_width(text, size, bold=True)
+def _cell_width(text: str) -> float:
+    return TICK_SIZE if text == TICK else text_width(text, TABLE_TEXT, bold=True)
 
 
-def _head(columns: Sequence[Column], widths: Sequence[float], size: float) -> Item:
-    row = _row(columns, [column.head for column in columns], widths, size, bold=True)
+def _head(columns: Sequence[Column], widths: Sequence[float]) -> Item:
+    row = _row(columns, [column.head for column in columns], widths, bold=True)
     rule = line(Role.LABEL, (0.0, row.height - 0.2), (_reach(widths), row.height - 0.2))
     return replace(row, height=row.height + 0.4, strokes=(*row.strokes, rule), keep=True)
 
 
-def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[float], size: float, *, bold: bool) -> Item:
+def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[float], *, bold: bool) -> Item:
     labels: list[Label] = []
     strokes: list[Stroke] = []
     areas: list[Area] = []
@@ -190,12 +180,12 @@ def _row(columns: Sequence[Column], cells: Sequence[str], widths: Sequence[float
         if cell == TICK:
             strokes.append(rectangle(Role.MARK, left, PADDING + (LINE - TICK_SIZE) / 2, TICK_SIZE, TICK_SIZE))
         else:
-            lines = wrap(cell, size, width, bold=bold)
+            lines = wrap(cell, TABLE_TEXT, width, bold=bold)
             most = max(most, len(lines))
             x = left + width if column.anchor == "end" else left
+            base = PADDING + (LINE + CAP_HEIGHT * TABLE_TEXT) / 2
             labels += [
-                Label(text, x, PADDING + k * LINE + (LINE + CAP_HEIGHT * size) / 2, size, column.anchor, bold=bold)
-                for k, text in enumerate(lines)
+                Label(text, x, base + k * LINE, TABLE_TEXT, column.anchor, bold=bold) for k, text in enumerate(lines)
             ]
         left += width + GAP
     return Item(2 * PADDING + most * LINE, tuple(strokes), tuple(labels), areas=tuple(areas))

@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from profiles.errors import JobError
-from profiles.foam.stock import CALIPER_ERROR, Board, thickness_tolerance
+from profiles.foam.stock import Board, thickness_tolerance
 
 SLICING = 0.5
 """mm; possible error of a block that a hot wire slices to its thickness, either way. Common practice."""
@@ -76,19 +76,12 @@ class LengthError:
         return self.stations[-1]
 
 
-def length_error(
-    blocks: Sequence[BlockFoam],
-    *,
-    glue: float = 0.0,
-    joint: float = 0.0,
-    slicing: float = SLICING,
-    caliper: float = CALIPER_ERROR,
-) -> LengthError:
+def length_error(blocks: Sequence[BlockFoam], *, glue: float = 0.0, joint: float = 0.0) -> LengthError:
     """The error of every station, for blocks from the nose.
 
-    `glue` is the thickness of a glue line between layers, `joint` of one between blocks; `slicing` and `caliper` are
-    the errors of a sliced block and of a measured board, mm. The two sides of a tolerance such as -2/+3 are summed
-    separately. Raises JobError if there is no block, or if a block is neither sliced nor made of boards.
+    `glue` is the thickness of a glue line between layers, `joint` of one between blocks, mm. The two sides of a
+    tolerance such as -2/+3 are summed separately. Raises JobError if there is no block, or if a block is neither
+    sliced nor made of boards.
 
     Ten boards of 40 mm (+-2 mm) are off by 20 mm in the worst case, but likely by 2 * sqrt(10) mm:
 
@@ -105,7 +98,7 @@ def length_error(
     stations = []
     x = known = 0.0
     for number, (block, thickness) in enumerate(zip(blocks, thicknesses, strict=True)):
-        for source, sides in _error_sources(number, block, slicing, caliper):
+        for source, sides in _error_sources(number, block):
             for side in (0, 1):
                 errors[source][side] += sides[side]
         x += block.nominal
@@ -116,14 +109,12 @@ def length_error(
     return LengthError(tuple(stations), joint * (len(blocks) - 1))
 
 
-def _error_sources(
-    number: int, block: BlockFoam, slicing: float, caliper: float
-) -> list[tuple[tuple[object, ...], tuple[float, float]]]:
+def _error_sources(number: int, block: BlockFoam) -> list[tuple[tuple[object, ...], tuple[float, float]]]:
     """The sources of error in a block, and how large each is; blocks of the same billet share sources."""
     if block.sliced:
-        return [(("sliced", number), (slicing, slicing))]
+        return [(("sliced", number), (SLICING, SLICING))]
     source = ("block", number) if block.billet is None else ("billet", block.billet)
-    return [((*source, layer), thickness_tolerance(board, caliper)) for layer, board in enumerate(block.layers)]
+    return [((*source, layer), thickness_tolerance(board)) for layer, board in enumerate(block.layers)]
 
 
 def actual_thicknesses(blocks: Sequence[BlockFoam], *, glue: float = 0.0) -> tuple[float, ...]:

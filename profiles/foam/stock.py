@@ -15,8 +15,8 @@ from profiles.setting import LONGEST, Setting, as_length, length_setting
 STANDARD_THICKNESSES = (20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 """mm; extruded polystyrene boards as makers list them, EN 13164."""
 
-STANDARD_SIZES = ((1250.0, 600.0), (1200.0, 600.0), (2400.0, 600.0))
-"""mm; length and width of the same boards, the most common first."""
+STANDARD_SIZE = (1250.0, 600.0)
+"""mm; the most common length and width of these boards."""
 
 CLASS_T1 = ((50.0, (2.0, 2.0)), (math.nextafter(120.0, math.inf), (2.0, 3.0)), (math.inf, (2.0, 6.0)))
 """For nominal thicknesses below each limit, how far the real one may lie below and above it, mm: thickness tolerance
@@ -94,9 +94,9 @@ class Board:
         return self.count is None or self.count >= count
 
 
-def standard_stock(foam: str = "XPS", size: tuple[float, float] = STANDARD_SIZES[0]) -> tuple[Board, ...]:
-    """What can be bought if nothing is at hand: every standard thickness in one size (length, width) mm."""
-    return normalize_stock(Board("", None, *size, thickness, foam=foam) for thickness in STANDARD_THICKNESSES)
+def standard_stock() -> tuple[Board, ...]:
+    """What can be bought if nothing is at hand: every standard thickness of XPS in one size."""
+    return normalize_stock(Board("", None, *STANDARD_SIZE, thickness, foam="XPS") for thickness in STANDARD_THICKNESSES)
 
 
 def normalize_stock(boards: Iterable[Board]) -> tuple[Board, ...]:
@@ -165,7 +165,7 @@ def _with_unique_names(boards: list[Board]) -> Iterator[Board]:
         yield replace(board, name=name)
 
 
-def thickness_tolerance(board: Board, caliper: float = CALIPER_ERROR) -> tuple[float, float]:
+def thickness_tolerance(board: Board) -> tuple[float, float]:
     """How far the real thickness may lie below and above `board.actual_thickness`, mm.
 
     The job's own figure if it gives one; else, for a measured board, the error of the caliper; else EN 13164 class T1
@@ -179,15 +179,15 @@ def thickness_tolerance(board: Board, caliper: float = CALIPER_ERROR) -> tuple[f
     if board.tolerance is not None:
         return board.tolerance
     if board.measured is not None:
-        return caliper, caliper
+        return CALIPER_ERROR, CALIPER_ERROR
     return next(sides for limit, sides in CLASS_T1 if board.thickness < limit)
 
 
-def describe_tolerance(board: Board, caliper: float = CALIPER_ERROR) -> str:
+def describe_tolerance(board: Board) -> str:
     """The source of the figures of `thickness_tolerance`, in words."""
     if board.tolerance is not None:
         return "as the job says"
     if board.measured is not None:
-        return f"measured, give or take {caliper:g} mm"
+        return f"measured, give or take {CALIPER_ERROR:g} mm"
     assumed = "" if board.foam.strip().upper().startswith("XPS") else ", assumed: the standard is for XPS"
     return f"EN 13164 class T1{assumed}"

@@ -11,7 +11,7 @@ import pytest
 
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.cautions import CAUTIONS, WHERE, Hazard
-from profiles.book.contents import BookContents, make_contents
+from profiles.book.contents import BookContents, BookFacts, Views, make_contents
 from profiles.book.cutting import CUTTING, FENCES
 from profiles.book.foam import FOAM, LAYERS
 from profiles.book.front import BEFORE, TITLE
@@ -237,4 +237,4 @@ def test_the_paper_of_the_book() -> None:
 def test_a_book_needs_blocks() -> None:
     """Without a block there is nothing to tell."""
     with pytest.raises(ValueError, match="at least one block"):
-        make_contents(Heading("none", "40 mm", "0000-0000"), (), (), ())
+        make_contents(Heading("none", "40 mm", "0000-0000"), (), (), (), plan=None, views=Views(), facts=BookFacts())

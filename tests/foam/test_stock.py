@@ -23,7 +23,6 @@ def test_standard_stock_is_what_makers_list() -> None:
     assert {(board.length, board.width, board.count, board.foam) for board in stock} == {(1250, 600, None, "XPS")}
     assert stock[3].name == "XPS 1250 x 600 x 40"
     assert len({board.name for board in stock}) == len(STANDARD_THICKNESSES)
-    assert {board.length for board in standard_stock(size=(2400.0, 600.0))} == {2400}
 
 
 @pytest.mark.parametrize(
@@ -43,8 +42,7 @@ def test_said_tolerance_comes_before_measured_and_measured_before_the_standard()
     measured = replace(PLAIN, measured=39.4)
     assert measured.actual_thickness == 39.4
     assert thickness_tolerance(measured) == (0.1, 0.1)
-    assert thickness_tolerance(measured, caliper=0.25) == (0.25, 0.25)
-    assert "0.25" in describe_tolerance(measured, caliper=0.25)
+    assert "0.1 mm" in describe_tolerance(measured)
     assert thickness_tolerance(replace(measured, tolerance=(0.3, 0.0))) == (0.3, 0.0)
 
 
