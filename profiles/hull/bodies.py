@@ -193,7 +193,7 @@ def _containers(vertices: Floats, faces: Ints, patches: _Patches) -> Ints:
         candidates = np.flatnonzero(around)
         for outer in candidates[np.argsort(np.abs(volume[candidates]))]:
             shell = vertices[faces[order[bound[outer] : bound[outer + 1]]]]
-            if (np.abs(_turns_round(points, shell)) > INSIDE).all():
+            if (np.abs(winding_about(points, shell)) > INSIDE).all():
                 result[inner] = outer
                 break
     return result
@@ -205,7 +205,7 @@ def _extreme_points(corners: Floats) -> Floats:
     return np.asarray(middles[np.unique([pick(middles[:, k]) for k in range(3) for pick in (np.argmin, np.argmax)])])
 
 
-def _turns_round(points: Floats, corners: Floats) -> Floats:
+def winding_about(points: Floats, corners: Floats) -> Floats:
     """(n,) how often the triangles (m, 3, 3) go round each point (n, 3): 1 inside a closed shell wound outwards.
 
     Solid angle of a triangle after A. van Oosterom and J. Strackee, IEEE Trans. Biomed. Eng. 30 (1983) 125.

@@ -9,6 +9,7 @@ from profiles.errors import HullError
 from profiles.hull.bodies import refuse_crumbs
 from profiles.hull.frame import Hull, place
 from profiles.hull.loading import load, printable_name
+from profiles.hull.loose import leave_out_loose
 from profiles.hull.repair import choose_bodies, repair_mesh
 from profiles.hull.settings import ReadSettings
 from profiles.setting import check_settings
@@ -36,7 +37,9 @@ def read(path: Path | str, settings: ReadSettings = ReadSettings()) -> Hull:
         raw = replace(raw, vertices=nothing, faces=nothing.astype(np.int64))  # frees what the file held
         surface = choose_bodies(surface, settings.bodies)
         refuse_crumbs(surface)
-        return place(surface, raw, settings, (*raw.notes, *repairs))
+        everything = settings.all_bodies or bool(settings.bodies)
+        surface, left_out = (surface, ()) if everything else leave_out_loose(surface)
+        return place(surface, raw, settings, (*raw.notes, *repairs, *left_out))
     except HullError as fault:
         msg = f"{printable_name(path.name)}: {fault.message}"
         raise HullError(msg, remedy=fault.remedy) from fault

@@ -97,6 +97,10 @@ class ReadSettings:
         tuple[Annotated[int, Setting(minimum=1, maximum=10**6)], ...],
         Setting("Use only this body; repeat it for more.", "--body", "N", lenient=True, max_length=MOST_BODIES),
     ] = ()
+    all_bodies: Annotated[bool, Setting("Keep small bodies that touch nothing else.", "--all-bodies/--main-bodies")] = (
+        False
+    )
+    """False: those under 2 % of the largest body's volume are left out."""
     datum: Annotated[
         float | None,
         length_setting("Height of the datum above the hull's lowest point.", "--datum", minimum=-LONGEST),

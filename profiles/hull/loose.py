@@ -1,0 +1,105 @@
+"""Small loose things in a hull's file, such as fittings, propellers and figures, left out of the body to cut."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from profiles.arrays import Bools, Floats, Ints
+from profiles.hull.bodies import INSIDE, body_count, winding_about
+from profiles.hull.repair import choose_bodies
+from profiles.hull.surface import Surface
+from profiles.notes import Note, assumption
+
+SMALL = 0.02
+"""Of the largest body's volume: what is smaller may be a fitting."""
+
+APART = 0.001
+"""Of the hull's longest side: things this near to each other touch."""
+
+MOST_POINTS = 400
+"""Corners of a small body that are measured, picked evenly."""
+
+MOST_LISTED = 6
+"""Small bodies that the note names one by one."""
+
+
+def leave_out_loose(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
+    """The surface without the bodies that hold under SMALL of the largest one's volume and touch neither it nor any
+    other body that stays; they are listed with number and size. Bodies keep their numbers.
+    """
+    if body_count(surface) == 1:
+        return surface, ()
+    numbers = np.unique(surface.body)
+    volumes = _volumes(surface, numbers)
+    small = [int(n) for n, volume in zip(numbers, volumes, strict=True) if volume < SMALL * volumes.max()]
+    if not small:
+        return surface, ()
+    low, high = surface.bounds
+    near = APART * float((high - low).max())
+    kept = [int(n) for n in numbers if int(n) not in small]
+    corners = {int(n): surface.vertices[surface.faces[surface.body == n]] for n in numbers}
+    waiting, fresh = list(small), list(kept)
+    while fresh and waiting:
+        touching = [n for n in waiting if any(_touch(corners[n], corners[k], near) for k in fresh)]
+        waiting = [n for n in waiting if n not in touching]
+        kept += touching
+        fresh = touching
+    if not waiting:
+        return surface, ()
+    return choose_bodies(surface, tuple(sorted(kept))), (_note(waiting, corners),)
+
+
+def _volumes(surface: Surface, numbers: Ints) -> Floats:
+    """(n,) mm3 of each body, each measured from its own middle; open ones about so."""
+    result = np.empty(len(numbers))
+    for index, number in enumerate(numbers):
+        corners = surface.vertices[surface.faces[surface.body == number]]
+        a, b, c = np.moveaxis(corners - corners.reshape(-1, 3).mean(axis=0), 1, 0)
+        result[index] = abs(float(np.einsum("ij,ij->", a, np.cross(b, c)))) / 6
+    return result
+
+
+def _touch(small: Floats, other: Floats, near: float) -> bool:
+    """Whether triangles (m, 3, 3) of a small body come within `near` mm of others (k, 3, 3), or lie inside them."""
+    low, high = small.min(axis=(0, 1)) - near, small.max(axis=(0, 1)) + near
+    if (other.min(axis=(0, 1)) > high).any() or (other.max(axis=(0, 1)) < low).any():
+        return False
+    points = np.unique(small.reshape(-1, 3), axis=0)
+    points = np.concatenate([points, small.mean(axis=1)])
+    points = points[np.linspace(0, len(points) - 1, min(len(points), MOST_POINTS)).round().astype(np.int64)]
+    beside = other[((other.min(axis=1) <= high) & (other.max(axis=1) >= low)).all(axis=1)]
+    if len(beside) and any(_distance(point, beside) <= near for point in points):
+        return True
+    # A corner of the other may stand in a large face of the small one.
+    inner = np.unique(beside.reshape(-1, 3), axis=0)
+    inner = inner[((inner >= low) & (inner <= high)).all(axis=1)][:MOST_POINTS]
+    if any(_distance(point, small) <= near for point in inner):
+        return True
+    return abs(float(winding_about(points[:1], other)[0])) > INSIDE
+
+
+def _distance(point: Floats, corners: Floats) -> float:
+    """Mm from a point (3,) to the nearest of triangles (m, 3, 3): over their planes where its foot lies inside them,
+    else to their edges.
+    """
+    a, b, c = np.moveaxis(corners - point, 1, 0)
+    normal = np.cross(b - a, c - a)
+    length = np.linalg.norm(normal, axis=1)
+    inside: Bools = length > 0
+    nearest = np.full(len(corners), np.inf)
+    for start, end in ((a, b), (b, c), (c, a)):
+        along = end - start
+        square = np.maximum((along * along).sum(axis=1), np.finfo(float).tiny)
+        share = np.clip(-(start * along).sum(axis=1) / square, 0.0, 1.0)
+        nearest = np.minimum(nearest, np.linalg.norm(start + share[:, None] * along, axis=1))
+        inside &= (np.cross(along, -start) * normal).sum(axis=1) >= 0
+    above = np.abs((a * normal).sum(axis=1)) / np.maximum(length, np.finfo(float).tiny)
+    return float(np.where(inside, np.minimum(above, nearest), nearest).min())
+
+
+def _note(left_out: Sequence[int], corners: dict[int, Floats]) -> Note:
+    sizes = {n: np.ptp(corners[n].reshape(-1, 3), axis=0) for n in left_out[:MOST_LISTED]}
+    words = [f"{n} ({' x '.join(f'{side:.4g}' for side in size)} mm in the file)" for n, size in sizes.items()]
+    more = f" and {len(left_out) - MOST_LISTED} more" if len(left_out) > MOST_LISTED else ""
+    what = "one small body that touches" if len(left_out) == 1 else f"{len(left_out)} small bodies that touch"
+    return assumption(f"left out {what} nothing else: {', '.join(words)}{more}. Keep them with --all-bodies.")
