@@ -9,7 +9,7 @@ pages (`shape`, `supply_job`) is made without them.
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from profiles.blocks.body import Body, cut, divide_to_sand_less
 from profiles.blocks.planning import plan
@@ -80,9 +80,9 @@ def read_job(job: Job) -> Hull:
 
 def plan_job(job: Job, hull: Hull) -> StationPlan:
     """The stations of a job. Raises JobError, also when the job gives no foam thickness."""
-    stations = plan(hull, job.foam, job.template)
     if not job.foam.as_measured:
-        return stations
+        return plan(hull, job.foam, job.template)
+    stations = plan(hull, replace(job.foam, fit=None), job.template)
     return plan(hull, job.foam, job.template, full=measured_thicknesses(hull, stations, foam_settings(job)))
 
 

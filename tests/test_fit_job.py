@@ -85,3 +85,20 @@ def test_fit_to_what_uniform_slicing_leaves_takes_no_more_blocks() -> None:
     _, blocks = planned(fit=limit + 1e-6)
     assert len(blocks) <= len(sliced)
     assert largest(blocks) <= limit + 1e-6
+
+
+def test_hull_whose_pieces_join_is_planned_by_fit_too() -> None:
+    """Tandril, whose floats and wing join: it is not refused. Two blocks at most are carved, the faces at a change of
+    pieces are those just before and just after it, and a warning names the blocks that even the thinnest leave over the
+    limit, with their true deviation.
+    """
+    job = load_job(MODELS / "tandril.toml", {("foam", "fit"): LIMIT})
+    body = shape(job, read_job(job))
+    assert sum(isinstance(block, CarvedBlock) for block in body.blocks) <= 2
+    assert sum(span.fore_inset > 0 for span in body.stations.spans) == 2
+    off = {block.span.number: block.grown.deviation.extra for block in body.cut_blocks}
+    over = [number for number, value in off.items() if value > LIMIT + 1e-9]
+    words = " ".join(note.sentence for note in body.stations.notes if "No plan keeps" in note.sentence)
+    assert bool(words) == bool(over)
+    assert not over or f"up to {max(off.values()):.2f} mm off" in words
+    assert all(body.blocks[number - 1].span.thickness <= 10 + 1e-6 for number in over)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from profiles.bookfacts import book_contents
-from profiles.build import Build, build, foam_settings, plan_job, read_job
+from profiles.build import Build, build, foam_settings, read_job, shape, supply_job
 from profiles.errors import JobError
 from profiles.foam.figures import origins
 from profiles.foam.supply import available_boards, cutting_settings
@@ -101,13 +101,21 @@ def test_measured_boards_move_the_stations(bar: Path) -> None:
     assert named.foam.accuracy.end.known == pytest.approx(-0.6 * full)
 
 
-def test_measured_boards_and_fit_exclude_each_other(bar: Path) -> None:
-    """Blocks planned by fit have no full thickness; asking for both is refused with both names."""
-    job = load_job(
-        job_file(bar, BOARDS_20), {("foam", "thickness"): 40, ("foam", "fit"): 1, ("foam", "as_measured"): True}
-    )
-    with pytest.raises(JobError, match="--fit and --as-measured"):
-        plan_job(job, read_job(job))
+def test_measured_boards_and_fit_go_together(bar: Path) -> None:
+    """With both, full blocks are as thick as two measured boards of 19.7 mm, none is thicker, and the length has no
+    known error.
+    """
+    words = {("foam", "thickness"): 40, ("foam", "fit"): 1, ("foam", "as_measured"): True}
+    job = load_job(job_file(bar, BOARDS_20 + "measured = 19.7\n"), words)
+    hull = read_job(job)
+    body = shape(job, hull)
+    assert max(span.thickness for span in body.stations.spans) == pytest.approx(39.4)
+    assert {span.full for span in body.stations.spans if abs(span.thickness - 39.4) < 1e-6} == {True}
+    assert max(block.grown.deviation.extra for block in body.cut_blocks) <= 1
+    assert any("--most is ignored" in note.sentence for note in body.stations.notes)
+    accuracy = supply_job(job, body).accuracy
+    assert accuracy is not None
+    assert accuracy.end.known == pytest.approx(0, abs=1e-9)
 
 
 def test_boards_alone_get_a_thickness_proposed(bar: Path) -> None:

@@ -2,22 +2,28 @@
 
 import math
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from functools import cache
 
 from shapely import MultiPolygon
 
-from profiles.blocks.blocks import grow_between
-from profiles.blocks.changes import shape_stations, with_shape_stations
+from profiles.blocks.blocks import grow_between, must_carve
+from profiles.blocks.changes import INSET, shape_stations, with_shape_stations
 from profiles.blocks.fit import plan_by_fit
+from profiles.blocks.growth import GrownBlock
 from profiles.blocks.hull_sections import hull_cut
 from profiles.blocks.settings import BlockSettings, StationSettings
-from profiles.blocks.stations import StationPlan, plan_stations
+from profiles.blocks.stations import SAME_PLACE, StationPlan, plan_stations
 from profiles.errors import HullError, JobError
 from profiles.hull.frame import Hull
 from profiles.hull.gaps import refuse_open
 from profiles.hull.sections import Side
+from profiles.notes import Note, assumption
 from profiles.setting import check_settings
+
+NEARLY = 1.3
+"""Times the limit; a block that even growth leaves within this is measured with varying growth too."""
 
 
 def plan(
@@ -43,13 +49,12 @@ def plan(
     if settings.thickness is None:
         message = "the job has no foam thickness"
         raise JobError(message, remedy="Measure the foam and give it as --foam 40, or as thickness under [foam].")
-    if settings.fit is not None and settings.as_measured:
-        message = "blocks planned by fit are sliced to their own thickness; as_measured cannot be had with it"
-        raise JobError(message, remedy="Leave out one of --fit and --as-measured.")
     added = shape_stations(hull, settings.breaks) if settings.shape_stations else ()
     wanted = replace(settings, breaks=(*settings.breaks, *(station.x for station in added)))
     if settings.fit is not None:
-        stations = _fitted(hull, wanted, settings.thickness, settings.fit, template)
+        changes = frozenset(station.x for station in added if not station.is_step)
+        stations = _fitted(hull, wanted, settings.fit, template, min(full, default=settings.thickness), changes)
+        stations = replace(stations, foam=settings.thickness, notes=(*_fit_notes(wanted, full), *stations.notes))
     else:
         stations = plan_stations(
             length=hull.length,
@@ -71,29 +76,52 @@ def _check_gauges(template: BlockSettings, hull: Hull) -> None:
         raise JobError(message, remedy="Give gauges in mm aft of the foremost point.")
 
 
+def _fit_notes(settings: StationSettings, full: Sequence[float]) -> list[Note]:
+    """What `fit` makes of other settings."""
+    notes = []
+    if settings.most is not None:
+        notes.append(assumption("--most is ignored: --fit says how much may be left to sand"))
+    if full and max(full) - min(full) > SAME_PLACE:
+        text = f"Blocks are at most {min(full):g} mm thick, like the thinnest measured board. Override with --as-named"
+        notes.append(assumption(text))
+    return notes
+
+
 def _fitted(
-    hull: Hull, settings: StationSettings, thickness: float, limit: float, template: BlockSettings
+    hull: Hull,
+    settings: StationSettings,
+    limit: float,
+    template: BlockSettings,
+    thickness: float,
+    changes: AbstractSet[float],
 ) -> StationPlan:
-    """The fewest blocks that stay within the limit after growth; blocks with a pointed end are carved and exempt."""
+    """The fewest blocks of at most `thickness` mm that stay within the limit after growth; at `changes`, x in mm, faces
+    are taken on either side, as `with_shape_stations` does afterwards.
+    """
     shape, cut = hull.shape, hull_cut(hull.shape)
-    # Even growth is quicker to find, and a block that stays within the limit with it may have either.
     even = replace(template, growth="block") if template.growth == "varying" else template
 
     @cache
     def face(x: float, side: Side) -> MultiPolygon | None:
+        inset = 0.0 if x not in changes else INSET if side is Side.AFT else -INSET
         try:
-            return shape.section(x, side).region
+            return shape.section(x + inset, side).region
         except HullError:
             return None
 
     def deviation(x_fore: float, x_aft: float) -> float:
         fore, aft = face(x_fore, Side.AFT), face(x_aft, Side.FORE)
-        if fore is None or aft is None or fore.is_empty or aft.is_empty:
+        if fore is None or aft is None:
+            return math.nan
+        if fore.is_empty or aft.is_empty:
             return math.inf
+        # Even growth is quicker to find. A block that is within the limit with it may have either; varying growth,
+        # which enlarges no more than needed, brings some blocks within the limit that are a little over it.
         block = grow_between(shape, cut, x_fore, x_aft, (fore, aft), even)
-        if block.hopeless or block.pairing.unpaired:
-            return math.inf
-        return max(block.deviation.extra, block.deviation.missing)
+        if even is not template and not block.hopeless and limit < _off(block) <= NEARLY * limit:
+            block = grow_between(shape, cut, x_fore, x_aft, (fore, aft), template, limit)
+        carved = must_carve(2, block, block.pairing.unpaired)
+        return math.inf if carved else _off(block)
 
     def is_tip(x_fore: float, x_aft: float) -> bool:
         ends = (face(x_fore, Side.AFT), face(x_aft, Side.FORE))
@@ -103,10 +131,15 @@ def _fitted(
         length=hull.length,
         foam=thickness,
         limit=limit,
-        min_block=settings.min_block,
+        min_block=min(settings.min_block, thickness),
         breaks=settings.breaks,
         steps=hull.steps,
         deviation=deviation,
         tips=is_tip,
         thinner_fits_better=True,
     )
+
+
+def _off(block: GrownBlock) -> float:
+    """How far a block is off the hull, mm: foam to sand or missing."""
+    return max(block.deviation.extra, block.deviation.missing)

@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from profiles.blocks.fit import ALIKE, Deviation, Tips, plan_by_fit
+from profiles.blocks.fit import plan_by_fit
+from profiles.blocks.fit_search import ALIKE, CARVED_UNIT, OVER, WORTH, Deviation, Tips
 from profiles.blocks.stations import SAME_PLACE, StationPlan, plan_stations
 from profiles.errors import JobError
 
-Rank = tuple[int, int, float, float]
+Rank = tuple[int, int, int, float]
 
 
 class Counted:
@@ -51,16 +52,16 @@ def every_tip(_x_fore: float, _x_aft: float) -> bool:
 
 
 def random_table(seed: int, length: int) -> dict[tuple[int, int], float]:
-    """A deviation for each block between whole places, without any order in it; a few cannot be cut."""
+    """A deviation for each block between whole places, without any order in it; a few are carved."""
     dice = random.Random(seed)  # noqa: S311 - a table, not a secret
     values = [0.1, 0.3, 0.7, 0.9, 1.2, 2.0, math.inf]
     return {(fore, aft): dice.choice(values) for fore in range(length) for aft in range(fore + 1, length + 1)}
 
 
 def looked_up(table: dict[tuple[int, int], float]) -> Deviation:
-    """The deviation in a table; blocks that do not lie on whole millimetres cannot be cut."""
+    """The deviation in a table; blocks that do not lie on whole millimetres cannot be made."""
     return lambda x_fore, x_aft: (
-        table[round(x_fore), round(x_aft)] if x_fore.is_integer() and x_aft.is_integer() else math.inf
+        table[round(x_fore), round(x_aft)] if x_fore.is_integer() and x_aft.is_integer() else math.nan
     )
 
 
@@ -74,12 +75,17 @@ def looked_up_tips(seed: int) -> Tips:
 
 
 def rank(stations: tuple[float, ...], foam: float, deviation: Deviation, tips: Tips) -> Rank:
-    """What is less is better: blocks, odd blocks, length of tips, largest deviation of the others."""
+    """What is less is better: blocks, of which a carved one counts as three and one over 1 mm as a thousand and more;
+    lengths of carved blocks; odd blocks; largest deviation of the others.
+    """
     blocks = list(pairwise(stations))
-    tip = [b for b in {blocks[0], blocks[-1]} if tips(*b)]
-    full = sum(abs(aft - fore - foam) < SAME_PLACE for fore, aft in blocks)
-    worst = max((deviation(*b) for b in blocks if b not in tip), default=0.0)
-    return len(blocks), -full, sum(aft - fore for fore, aft in tip), worst
+    values = [math.inf if block in {blocks[0], blocks[-1]} and tips(*block) else deviation(*block) for block in blocks]
+    carved = [block for block, value in zip(blocks, values, strict=True) if math.isinf(value)]
+    others = [value for value in values if math.isfinite(value)]
+    count = 3 * len(carved) + sum(1 if value <= 1 else round(OVER * value**2) for value in others)
+    length = sum(math.ceil((aft - fore) / CARVED_UNIT) for fore, aft in carved)
+    odd = sum(abs(aft - fore - foam) >= SAME_PLACE for fore, aft in blocks)
+    return count, length, odd, max(others, default=0.0)
 
 
 def largest_deviation(plan: StationPlan, deviation: Deviation, *, tips: Tips | None = None) -> float:
@@ -111,24 +117,22 @@ def no_tip(_x_fore: float, _x_aft: float) -> bool:
     tip=st.booleans(),
 )
 def test_plan_equals_brute_force(seed: int, length: int, foam: int, least: int, *, tip: bool) -> None:
-    """Over every plan on the grid and deviations in no order at all, the blocks, full blocks, tips and the largest
-    deviation are the best there are; where none keeps the limit, the refusal names the least deviation.
+    """Over every plan on the grid and deviations in no order at all, the blocks, carved blocks, full blocks and the
+    largest deviation are the best there are; where none keeps the limit, a warning names the largest deviation.
     """
     deviation = looked_up(random_table(seed, length))
     carved: Tips = looked_up_tips(seed) if tip else no_tip
     counted = Counted(deviation)
     ranks = brute_force(length, foam, least, deviation, carved)
-    good = [r for r in ranks if r[3] <= 1]
-    if good:
+    if ranks:
         plan = plan_by_fit(length=float(length), foam=foam, limit=1, min_block=least, deviation=counted, tips=carved)
-        assert rank(plan.stations, foam, deviation, carved) == min(good)
-        assert largest_deviation(plan, deviation, tips=carved) == min(good)[3]
-    elif ranks:
-        with pytest.raises(JobError) as refusal:
-            plan_by_fit(length=float(length), foam=foam, limit=1, min_block=least, deviation=counted, tips=carved)
-        best = min(r[3] for r in ranks)
-        words = "no block" if math.isinf(best) else f"the best is {best:.2f} mm"
-        assert words in refusal.value.message
+        *best, worst = rank(plan.stations, foam, deviation, carved)
+        *wanted, least_worst = min(ranks)
+        assert best == wanted
+        assert worst <= max(least_worst / (1 - WORTH), least_worst + ALIKE) or worst > 1
+        over = [note.sentence for note in plan.notes if "No plan keeps every block within 1 mm" in note.sentence]
+        assert len(over) == (worst > 1)
+        assert not over or f"up to {worst:.2f} mm off" in over[0]
     assert all(times == 1 for times in counted.requests.values())
 
 
@@ -151,20 +155,28 @@ def test_plan_with_the_assumption_equals_brute_force_where_the_assumption_is_tru
             length=float(length), foam=foam, limit=1, min_block=1, deviation=deviation, thinner_fits_better=True
         )
         assert rank(plan.stations, foam, deviation, no_tip)[:3] == min(good)[:3]
-        assert largest_deviation(plan, deviation) <= min(good)[3] + ALIKE
+        worst = rank(plan.stations, foam, deviation, no_tip)[3]
+        assert worst <= max(min(good)[3] / (1 - WORTH), min(good)[3] + ALIKE)
 
 
 @given(seed=st.integers(0, 10**6), length=st.integers(2, 9), foam=st.integers(2, 5))
-def test_plan_with_the_assumption_keeps_the_limit_where_the_assumption_is_false(
+def test_plan_with_the_assumption_keeps_the_limit_where_the_assumption_is_nearly_true(
     seed: int, length: int, foam: int
 ) -> None:
-    """With deviations in no order, a plan is found whenever there is one, and each of its blocks keeps the limit."""
-    deviation = looked_up(random_table(seed, length))
-    if any(r[3] <= 1 for r in brute_force(length, foam, 1, deviation, no_tip)):
-        plan = plan_by_fit(
-            length=float(length), foam=foam, limit=1, min_block=1, deviation=deviation, thinner_fits_better=True
-        )
-        assert largest_deviation(plan, deviation) <= 1
+    """With deviations up to a tenth off the order that is assumed, a plan is found whenever there is one, and each of
+    its blocks keeps the limit.
+    """
+    dice = random.Random(seed)  # noqa: S311 - a table, not a secret
+    table = {
+        (fore, aft): 0.1 * (aft - fore) ** 2 * dice.uniform(0.9, 1.1)
+        for fore in range(length)
+        for aft in range(fore + 1, length + 1)
+    }
+    deviation = looked_up(table)
+    plan = plan_by_fit(
+        length=float(length), foam=foam, limit=0.35, min_block=1, deviation=deviation, thinner_fits_better=True
+    )
+    assert largest_deviation(plan, deviation) <= 0.35
 
 
 def test_closed_form_of_the_tests_is_the_sagitta_on_a_circle() -> None:
@@ -280,21 +292,49 @@ def test_stretch_that_cannot_be_shared_is_halved() -> None:
     assert [span.thickness for span in plan.spans] == [25, 25]
 
 
-def test_tips_are_exempt_but_no_thicker_than_the_foam_or_than_they_may_be() -> None:
-    """Ends without area have no template; carved within 30 mm they leave a plan, and none is longer."""
+def test_tips_are_carved_and_no_longer_than_they_need_be() -> None:
+    """Blocks at pointed ends are carved whatever their length; they count as three, so the plan has no more blocks than
+    one with the thinnest tips, and not more than the last 5 mm of them could be wire-cut instead.
+    """
     within = spheroid_sagitta()
 
     def deviation(x_fore: float, x_aft: float) -> float:
-        return math.nan if x_fore == 0 or x_aft == 570 else within(x_fore, x_aft)
+        return math.inf if x_fore == 0 or x_aft == 570 else within(x_fore, x_aft)
 
-    def tips(x_fore: float, x_aft: float) -> bool:
-        return x_aft - x_fore <= 30
+    plan = plan_by_fit(length=570, foam=40, limit=0.5, deviation=deviation, thinner_fits_better=True)
+    ends = plan.spans[0], plan.spans[-1]
+    assert largest_deviation(plan, deviation, tips=every_tip) <= 0.5
+    inner = plan_by_fit(length=570, foam=40, limit=0.5, breaks=(10, 560), deviation=deviation, thinner_fits_better=True)
+    assert len(plan.spans) <= len(inner.spans)
+    shorter = sum(span.thickness for span in ends) - 20
+    if len(plan.spans) == len(inner.spans):
+        assert shorter < 5
+    known = plan_by_fit(
+        length=570, foam=40, limit=0.5, deviation=deviation, tips=lambda fore, aft: fore == 0 or aft == 570
+    )
+    assert len(known.spans) == len(plan.spans)
 
-    plan = plan_by_fit(length=570, foam=40, limit=0.5, deviation=deviation, tips=tips, thinner_fits_better=True)
-    assert max(plan.spans[0].thickness, plan.spans[-1].thickness) <= 30
-    assert largest_deviation(plan, deviation, tips=tips) <= 0.5
-    with pytest.raises(JobError, match=r"no block that starts at x = 0\.00 mm"):
-        plan_by_fit(length=570, foam=40, limit=0.5, deviation=deviation, thinner_fits_better=True)
+
+def test_carved_block_counts_as_three() -> None:
+    """Where 20 mm in the middle can be carved in one block or cut by wire in two, three or four, it is carved only in
+    place of four.
+    """
+
+    def deviation_of(count: int) -> Deviation:
+        def deviation(x_fore: float, x_aft: float) -> float:
+            if x_aft <= 40 or x_fore >= 60:
+                return 0.0
+            return 0.0 if x_fore >= 40 and x_aft <= 60 and x_aft - x_fore <= 20 / count + 1e-9 else math.inf
+
+        return deviation
+
+    for count, blocks in ((2, 2), (3, 3), (4, 1)):
+        plan = plan_by_fit(
+            length=100, foam=40, limit=1, min_block=5, breaks=(40, 60), grid=1, deviation=deviation_of(count)
+        )
+        middle = [span for span in plan.spans if 40 <= span.x_fore < 60]
+        # Thirds of 20 mm do not lie on the grid of 1 mm, so three blocks are not to be had, and one is carved.
+        assert len(middle) == (1 if count == 3 else blocks)
 
 
 def test_of_equal_plans_the_one_with_short_tips_is_taken() -> None:
@@ -309,7 +349,7 @@ def test_of_equal_plans_the_one_with_short_tips_is_taken() -> None:
     assert [span.thickness for span in plan.spans] == [*[40] * 14, 10]
 
 
-def test_refusal_names_where_what_and_what_helps() -> None:
+def test_warning_names_where_what_and_what_helps() -> None:
     """Without tips a spheroid's blunt end deviates 2.14 mm in the thinnest block of 10 mm; both remedies help."""
     deviation = spheroid_sagitta()
     assert deviation(0, 10) == pytest.approx(2.1389, abs=1e-4)
@@ -317,20 +357,20 @@ def test_refusal_names_where_what_and_what_helps() -> None:
     def plan(limit: float, min_block: float) -> StationPlan:
         return plan_by_fit(length=570, foam=40, limit=limit, min_block=min_block, breaks=(300,), deviation=deviation)
 
-    with pytest.raises(JobError) as refusal:
-        plan(1, 10)
-    words = str(refusal.value)
-    assert "between x = 0.00 and 300.00 mm" in words
-    assert "the best is 2.14 mm, in the block from x = 0.00 to 10.00 mm" in words
+    (note,) = plan(1, 10).notes
+    words = note.sentence
+    assert "No plan keeps every block within 1 mm of the hull" in words
+    assert "up to 2.14 mm off, the most in block 01 from x = 0.00 to 10.00 mm" in words
     found = re.search(r"--fit (\d+\.\d+)", words)
     assert found
     assert len(plan(float(found[1]), 10).spans) == 17
+    assert not plan(float(found[1]), 10).notes
     assert largest_deviation(plan(1, 2), deviation) <= 1
 
 
 @pytest.mark.parametrize(
     ("limit", "thinner_fits_better", "most"),
-    [(1.0, False, 40), (0.5, False, 400), (0.25, False, 1500), (1.0, True, 60), (0.5, True, 200), (0.25, True, 120)],
+    [(1.0, False, 40), (0.5, False, 450), (0.25, False, 1800), (1.0, True, 60), (0.5, True, 200), (0.25, True, 120)],
 )
 def test_few_blocks_are_measured(limit: float, most: int, *, thinner_fits_better: bool) -> None:
     """Of the 16,600 blocks between the places of a spheroid, some hundreds are measured, and each once."""
