@@ -54,8 +54,8 @@ def test_two_boards_of_20_make_the_billet_for_40(bar: Path) -> None:
     (billet,) = result.foam.cut.billets
     assert [board.thickness for board in billet.boards] == [20, 20]
     assert {placed.block for placed in billet.blocks} == {block.span.number for block in result.body.blocks}
-    settings = [(str(one.stage), one.fence) for one in result.foam.cut.fences]
-    assert [one for one in settings if one[0] in {"strip", "across"}] == [("strip", 115.0), ("across", 150.0)]
+    settings = [(str(fence.stage), fence.fence) for fence in result.foam.cut.fences]
+    assert [fence for fence in settings if fence[0] in {"strip", "across"}] == [("strip", 115.0), ("across", 150.0)]
     assert not result.foam.cut.shortages
 
 
@@ -122,11 +122,11 @@ def test_boards_alone_get_a_thickness_proposed(bar: Path) -> None:
     """Without a thickness the boards' own and laminated ones are tried; the fewest joints that fit are proposed."""
     job = load_job(job_file(bar, BOARDS_20 + "[[offcuts]]\nlength = 700\nwidth = 400\nthickness = 30\n"))
     proposal = propose_thickness(job, read_job(job))
-    assert [one.row.foam for one in proposal.tried] == [20, 30, 40, 50, 70]
+    assert [variant.row.foam for variant in proposal.tried] == [20, 30, 40, 50, 70]
     assert proposal.choice.row.lacking == 0
-    fitting = [one.row for one in proposal.tried if not one.row.lacking]
+    fitting = [variant.row for variant in proposal.tried if not variant.row.lacking]
     assert proposal.choice.row.blocks + proposal.choice.row.glue_lines == min(
-        one.blocks + one.glue_lines for one in fitting
+        row.blocks + row.glue_lines for row in fitting
     )
 
 
@@ -140,7 +140,7 @@ def test_thicknesses_mix_no_foams_and_count_boards(bar: Path) -> None:
     assert thicknesses(available_boards(foam_settings(job)), job.cutting, LENGTH) == [20, 30, 60, 90]
 
 
-def test_assumed_boards_are_told(bar: Path) -> None:
+def test_assumed_boards_are_reported(bar: Path) -> None:
     """A job without boards gets a shopping list, and the assumption comes with what overrides it."""
     result = made(bar, "", thickness=40)
     assert any("[[boards]]" in note.sentence for note in result.notes)
@@ -153,7 +153,7 @@ def test_lacking_foam_is_named_with_what_to_buy(bar: Path) -> None:
     assert result.foam.cut.shortages
     assert any("No foam for block" in note.sentence and "Buy" in note.sentence for note in result.notes)
     given = origins(result.foam.cut)
-    lacking = {number for one in result.foam.cut.shortages for number in one.blocks}
+    lacking = {number for shortage in result.foam.cut.shortages for number in shortage.blocks}
     assert given.keys() | lacking == {block.span.number for block in result.body.blocks}
     assert not given.keys() & lacking
 

@@ -21,25 +21,25 @@ def piece_of(box: Box3) -> Piece:
     return box.x, box.y, box.z, box.along, box.across, box.thick
 
 
-def same(one: Piece, other: Piece) -> bool:
-    return all(abs(a - b) < NEAR for a, b in zip(one, other, strict=True))
+def is_same(piece: Piece, other: Piece) -> bool:
+    return all(abs(a - b) < NEAR for a, b in zip(piece, other, strict=True))
 
 
 def volume(piece: Piece) -> float:
     return piece[3] * piece[4] * piece[5]
 
 
-def taken(pieces: list[Piece], wanted: Piece) -> Piece:
-    """The piece, removed from the list; fails where there is none."""
-    found = [piece for piece in pieces if same(piece, wanted)]
-    assert len(found) >= 1, f"no piece {wanted} among {pieces}"
-    pieces.remove(found[0])
-    return found[0]
+def take(pieces: list[Piece], wanted: Piece) -> Piece:
+    """Remove a piece from the list; fails if it is not there."""
+    match = next((piece for piece in pieces if is_same(piece, wanted)), None)
+    assert match is not None, f"no piece {wanted} among {pieces}"
+    pieces.remove(match)
+    return match
 
 
 def cut_through(pieces: list[Piece], cut: Cut, kerf: float) -> None:
     """Split one piece by a slot that goes from edge to edge."""
-    piece, slot = taken(pieces, piece_of(cut.piece)), piece_of(cut.slot)
+    piece, slot = take(pieces, piece_of(cut.piece)), piece_of(cut.slot)
     crossed = [n for n in range(3) if abs(slot[n + 3] - piece[n + 3]) > NEAR or abs(slot[n] - piece[n]) > NEAR]
     axis = {Stage.SLICE: 2, Stage.STRIP: 1, Stage.ACROSS: 0, Stage.TRIM: 1}.get(cut.stage, crossed[0] if crossed else 0)
     assert set(crossed) <= {axis}, f"cut {cut.number} does not go from edge to edge"
@@ -72,7 +72,7 @@ def raw_pieces(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], 
     return boards, glued
 
 
-def replayed(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], float]:
+def replay_cuts(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], float]:
     """All pieces after all cuts, and the volume of the slivers that squaring took off."""
     pieces, glued = raw_pieces(billet, settings)
     kind = billet.kind
@@ -80,7 +80,7 @@ def replayed(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], fl
         if cut.stage == Stage.DOWN:
             cut_through(pieces, cut, settings.effective_kerf)
     for layer in glued:
-        taken(pieces, layer)
+        take(pieces, layer)
     pieces.append((0.0, 0.0, 0.0, kind.length, kind.width, kind.thickness))
     slivers = 0.0
     for cut in billet.cuts:
@@ -89,8 +89,8 @@ def replayed(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], fl
         before = list(pieces)
         cut_through(pieces, cut, settings.effective_kerf)
         if cut.stage == Stage.SQUARE and settings.trim > settings.effective_kerf + NEAR:
-            new = [one for one in pieces if one not in before and min(one[3], one[4]) < settings.trim + NEAR]
-            slivers += volume(taken(pieces, new[0]))
+            new = [left for left in pieces if left not in before and min(left[3], left[4]) < settings.trim + NEAR]
+            slivers += volume(take(pieces, new[0]))
     return pieces, slivers
 
 
@@ -101,12 +101,12 @@ def check_billet(billet: Billet, settings: CuttingSettings) -> None:
     assert len({board.foam for board in billet.boards}) == 1
     numbers = [cut.number for cut in billet.cuts]
     assert numbers == sorted(numbers)
-    pieces, slivers = replayed(billet, settings)
+    pieces, slivers = replay_cuts(billet, settings)
     for placed in billet.blocks:
-        taken(pieces, piece_of(placed.place))
+        take(pieces, piece_of(placed.place))
     for offcut in billet.offcuts:
         assert min(offcut.place.along, offcut.place.across) >= settings.smallest_offcut
-        taken(pieces, piece_of(offcut.place))
+        take(pieces, piece_of(offcut.place))
     for left in pieces:
         assert min(left[3], left[4]) < settings.smallest_offcut + NEAR or left[5] < 10, "foam worth keeping is wasted"
     check_volumes(billet, sum(map(volume, pieces)), slivers)
@@ -128,34 +128,34 @@ def check_fences(plan: CutPlan) -> None:
     """Each setting is made once, in the order of the stages, and every cut belongs to one."""
     cuts = sorted((cut for billet in plan.billets for cut in billet.cuts), key=lambda cut: cut.number)
     assert [cut.number for cut in cuts] == list(range(1, len(cuts) + 1))
-    assert len({(one.stage, one.fence) for one in plan.fences}) == len(plan.fences)
+    assert len({(fence.stage, fence.fence) for fence in plan.fences}) == len(plan.fences)
     at = 0
-    for one in plan.fences:
-        for cut in cuts[at : at + one.cuts]:
-            assert cut.stage == one.stage
-            assert abs(cut.fence - one.fence) < NEAR
-        at += one.cuts
+    for fence in plan.fences:
+        for cut in cuts[at : at + fence.cuts]:
+            assert cut.stage == fence.stage
+            assert abs(cut.fence - fence.fence) < NEAR
+        at += fence.cuts
     assert at == len(cuts)
-    stages = [ORDER.index(one.stage) for one in plan.fences]
+    stages = [ORDER.index(fence.stage) for fence in plan.fences]
     assert stages == sorted(stages)
 
 
 def check_plan(plan: CutPlan, wanted: Sequence[WantedBlock]) -> None:
     """Everything that a plan claims."""
     asked = {block.number: block for block in wanted}
-    placed = [one for billet in plan.billets for one in billet.blocks]
-    lacking = [number for one in plan.shortages for number in one.blocks]
-    assert sorted([one.block for one in placed] + lacking) == sorted(asked)
-    for one in placed:
-        block, place = asked[one.block], one.place
-        along, across = (block.width, block.height) if one.turned else (block.height, block.width)
+    placed = [block for billet in plan.billets for block in billet.blocks]
+    missing = [number for shortage in plan.shortages for number in shortage.blocks]
+    assert sorted([block.block for block in placed] + missing) == sorted(asked)
+    for placed_block in placed:
+        block, place = asked[placed_block.block], placed_block.place
+        along, across = (block.width, block.height) if placed_block.turned else (block.height, block.width)
         assert abs(place.along - along) < NEAR
         assert abs(place.across - across) < NEAR
         assert abs(place.thick - block.thickness) < 0.011
     use = Counter(layer for billet in plan.billets for layer in billet.kind.layers)
-    for number, many in use.items():
+    for number, used in use.items():
         count = plan.stock[number].count
-        assert count is None or many <= count
+        assert count is None or used <= count
     for billet in plan.billets:
         assert billet.blocks, "a billet without blocks"
         assert len(billet.kind.layers) <= plan.settings.max_layers

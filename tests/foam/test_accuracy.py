@@ -26,11 +26,11 @@ def test_twenty_one_boards_of_class_t1() -> None:
 
 
 def test_blocks_of_one_billet_share_its_error() -> None:
-    """Out of one board nothing averages out: the usual error is the worst one; two boards of 11 and 10 blocks give
-    2 sqrt(11^2 + 10^2) (closed form).
+    """From a single board nothing averages out: the likely error is the worst error; two boards of 11 and 10 blocks
+    give 2 sqrt(11^2 + 10^2) (closed form).
     """
-    one = length_error([BlockFoam(40.0, (FORTY,), billet=1)] * 21).end
-    assert one.likely == pytest.approx(one.worst)
+    end = length_error([BlockFoam(40.0, (FORTY,), billet=1)] * 21).end
+    assert end.likely == pytest.approx(end.worst)
     blocks = [BlockFoam(40.0, (FORTY,), billet=k % 2) for k in range(21)]
     two = length_error(blocks).end
     assert two.worst == pytest.approx((42, 42))
@@ -38,7 +38,7 @@ def test_blocks_of_one_billet_share_its_error() -> None:
 
 
 def test_layers_vary_by_themselves() -> None:
-    """2 x 20 mm to a block: 4 mm at worst, 2 sqrt(2) usually, a glue line thicker; n blocks: sqrt(2 n) * 2."""
+    """2 x 20 mm to a block: 4 mm at worst, likely 2 sqrt(2), a glue line thicker; n blocks: sqrt(2 n) * 2."""
     blocks = [BlockFoam(40.0, (TWENTY, TWENTY))] * 13
     error = length_error(blocks, glue=0.2)
     assert error.stations[0].worst == pytest.approx((4, 4))
@@ -85,7 +85,7 @@ def test_sliced_blocks_are_as_good_as_the_fence() -> None:
 @given(
     st.lists(st.tuples(st.sampled_from([20.0, 40.0, 50.0]), st.integers(0, 3), st.booleans()), min_size=1, max_size=12)
 )
-def test_errors_only_grow_and_the_usual_is_never_over_the_worst(parts: list[tuple[float, int, bool]]) -> None:
+def test_errors_only_grow_and_the_likely_is_never_over_the_worst(parts: list[tuple[float, int, bool]]) -> None:
     """From station to station both sums grow, and the root sum of squares lies between worst / sqrt(n) and worst."""
     boards = {20.0: TWENTY, 40.0: FORTY, 50.0: FIFTY}
     blocks = [
@@ -94,14 +94,14 @@ def test_errors_only_grow_and_the_usual_is_never_over_the_worst(parts: list[tupl
     stations = length_error(blocks).stations
     for side in (0, 1):
         worst = np.array([station.worst[side] for station in stations])
-        usual = np.array([station.likely[side] for station in stations])
+        likely = np.array([station.likely[side] for station in stations])
         assert np.all(np.diff(worst) > 0)
-        assert np.all(np.diff(usual) > 0)
-        assert np.all(usual <= worst * (1 + 1e-12))
-        assert np.all(usual >= worst / np.sqrt(np.arange(1, len(worst) + 1)) * (1 - 1e-12))
+        assert np.all(np.diff(likely) > 0)
+        assert np.all(likely <= worst * (1 + 1e-12))
+        assert np.all(likely >= worst / np.sqrt(np.arange(1, len(worst) + 1)) * (1 - 1e-12))
 
 
-def test_usual_error_is_the_spread_of_many_bodies() -> None:
+def test_likely_error_is_the_spread_of_many_bodies() -> None:
     """Boards drawn at random with a standard deviation of a third of the tolerance, shared by billet: the spread of
     the length over 20,000 bodies is a third of the root sum of squares within 3 %.
     """

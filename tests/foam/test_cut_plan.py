@@ -25,7 +25,7 @@ BODY = [WantedBlock(n, thick, 115.0, 150.0) for n, thick in enumerate([20.0, 30.
 
 
 def fences(plan: CutPlan) -> list[tuple[Stage, float, int]]:
-    return [(one.stage, one.fence, one.cuts) for one in plan.fences]
+    return [(fence.stage, fence.fence, fence.cuts) for fence in plan.fences]
 
 
 def test_a_body_is_cut_as_a_builder_would() -> None:
@@ -141,11 +141,9 @@ def fewest_boards(board: Board, wanted: Sequence[WantedBlock], cutting: CuttingS
             layers = 2 if any(wanted[n].thickness > board.thickness for n in strip) else 1
             narrow.append((widths[0] if widths else 1e9, layers))
         for billets in partitions(range(len(strips))):
-            if all(
-                sum(narrow[n][0] + cutting.effective_kerf for n in one) <= width + cutting.effective_kerf + 1e-9
-                for one in billets
-            ):
-                best = min(best, sum(max(narrow[n][1] for n in one) for one in billets))
+            used = [sum(narrow[n][0] + cutting.effective_kerf for n in billet) for billet in billets]
+            if all(across <= width + cutting.effective_kerf + 1e-9 for across in used):
+                best = min(best, sum(max(narrow[n][1] for n in billet) for billet in billets))
     return best
 
 
@@ -197,7 +195,7 @@ def test_published_two_stage_examples(
     S. Martello and D. Vigo, Journal of Combinatorial Optimization 8 (2004), packing in levels, from memory.
     """
     first = sheet[0] == 10
-    sizes = [(float(h), float(w)) if first else (float(w), float(h)) for w, h, many in items for _ in range(many)]
+    sizes = [(float(h), float(w)) if first else (float(w), float(h)) for w, h, count in items for _ in range(count)]
     wanted = [WantedBlock(n, 10.0, *size) for n, size in enumerate(sizes, start=1)]
     cutting = CuttingSettings(kerf=0.0, trim=0.0, grain=Grain.HEIGHT_ALONG, smallest_offcut=5.0)
     layout, proof = solve(make_task([Board("sheet", 60, *sheet, 10.0)], wanted, cutting))
@@ -228,7 +226,7 @@ def test_foam_is_bought_only_where_that_at_hand_does_not_do() -> None:
 
 
 def test_a_blank_may_hold_several_blocks() -> None:
-    """One 100 mm board gives two 40 mm blocks of each blank, and what is left of it goes to a thin one."""
+    """One 100 mm board gives two 40 mm blocks of each blank, and what is left gives a thin block."""
     wanted = [WantedBlock(n, thick, 115.0, 150.0) for n, thick in enumerate([40.0, 40.0, 15.0], start=1)]
     plan = cut_plan([Board("thick", 1, 160.0, 120.0, 100.0)], wanted, CuttingSettings())
     check_plan(plan, wanted)
@@ -242,14 +240,16 @@ def test_boards_of_different_size_are_cut_down() -> None:
     plan = cut_plan(boards, BODY[2:5], CuttingSettings())
     check_plan(plan, BODY[2:5])
     assert fences(plan)[0] == (Stage.DOWN, 500.0, 1)
-    assert [(one.place.along, one.layer) for one in plan.billets[0].offcuts if one.layer is not None] == [(499.0, 0)]
+    assert [(offcut.place.along, offcut.layer) for offcut in plan.billets[0].offcuts if offcut.layer is not None] == [
+        (499.0, 0)
+    ]
 
 
-def test_what_is_lacking_is_named_with_what_to_buy() -> None:
+def test_what_is_missing_is_named_with_what_to_buy() -> None:
     """Used up, too thick, too large and no foam at all are different reasons."""
     wanted = [*BODY[2:14], WantedBlock(50, 130.0, 115.0, 150.0), WantedBlock(51, 20.0, 700.0, 700.0)]
     plan = cut_plan([Board("foam", 1, 400.0, 300.0, 40.0)], wanted, CuttingSettings())
-    reasons = {one.reason: (one.blocks, one.buy) for one in plan.shortages}
+    reasons = {shortage.reason: (shortage.blocks, shortage.buy) for shortage in plan.shortages}
     assert reasons["no foam is 130 mm thick"] == ((50,), "1 piece of 155 x 120 x 130 mm at least")
     assert reasons["the block is larger than every board"] == ((51,), "1 piece of 705 x 705 x 20 mm at least")
     assert len(reasons["the boards are used up"][0]) == 7

@@ -16,16 +16,16 @@ def layers(kinds: tuple[BilletKind, ...]) -> list[tuple[int, ...]]:
 
 def test_two_boards_make_the_thickness() -> None:
     """40 mm comes from 20 + 20, and three layers give nothing more (common practice)."""
-    found = billet_kinds([board(20.0, 6)], [40.0] * 13, max_layers=3, kerf=1.0)
-    assert layers(found.kinds) == [(0, 0)]
-    assert found.complete
-    assert (found.kinds[0].thickness, found.kinds[0].glue_lines) == (40, 1)
+    useful = billet_kinds([board(20.0, 6)], [40.0] * 13, max_layers=3, kerf=1.0)
+    assert layers(useful.kinds) == [(0, 0)]
+    assert useful.complete
+    assert (useful.kinds[0].thickness, useful.kinds[0].glue_lines) == (40, 1)
 
 
 def test_a_board_as_thick_as_the_block_needs_no_glue() -> None:
     """A single board comes first, and is not glued to others that give nothing more."""
-    found = billet_kinds([board(20.0), board(40.0)], [40.0], max_layers=2, kerf=1.0)
-    assert layers(found.kinds) == [(1,), (0, 0)]
+    useful = billet_kinds([board(20.0), board(40.0)], [40.0], max_layers=2, kerf=1.0)
+    assert layers(useful.kinds) == [(1,), (0, 0)]
 
 
 def test_boards_are_not_glued_more_often_than_they_are_there() -> None:
@@ -77,25 +77,24 @@ def test_what_is_left_out_gives_nothing_new() -> None:
     kept = {kind.layers for kind in billet_kinds(boards, wanted, max_layers=3, kerf=kerf).kinds}
 
     def stacks(thickness: float) -> set[tuple[float, ...]]:
-        every: list[tuple[float, ...]] = [(one,) for one in wanted if one == thickness]
+        possible: list[tuple[float, ...]] = [(size,) for size in wanted if size == thickness]
         for mask in range(1, 2 ** len(wanted)):
-            own = tuple(one for n, one in enumerate(wanted) if mask >> n & 1)
-            if sum(own) + kerf * (len(own) - 1) <= thickness:
-                every.append(own)
-        return set(every)
+            chosen = tuple(size for n, size in enumerate(wanted) if mask >> n & 1)
+            if sum(chosen) + kerf * (len(chosen) - 1) <= thickness:
+                possible.append(chosen)
+        return set(possible)
 
-    for many in (1, 2, 3):
-        for mixture in combinations_with_replacement((2, 1, 0), many):
+    for layer_count in (1, 2, 3):
+        for mixture in combinations_with_replacement((2, 1, 0), layer_count):
             gives = stacks(sum(boards[n].thickness for n in mixture))
             if mixture not in kept and gives:
-                smaller = [
-                    sorted(one, reverse=True) for one in _parts(mixture) if tuple(sorted(one, reverse=True)) in kept
-                ]
-                assert any(stacks(sum(boards[n].thickness for n in one)) == gives for one in smaller), mixture
+                smaller = [part for part in _parts(mixture) if tuple(sorted(part, reverse=True)) in kept]
+                assert any(stacks(sum(boards[n].thickness for n in part)) == gives for part in smaller), mixture
 
 
 def _parts(mixture: tuple[int, ...]) -> set[tuple[int, ...]]:
+    """The mixture, and every mixture of some of its layers."""
     parts = {mixture}
     for _ in mixture:
-        parts |= {one[:n] + one[n + 1 :] for one in parts for n in range(len(one)) if len(one) > 1}
+        parts |= {part[:n] + part[n + 1 :] for part in parts for n in range(len(part)) if len(part) > 1}
     return parts

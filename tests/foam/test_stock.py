@@ -37,8 +37,8 @@ def test_tolerance_by_class_t1(thickness: float, sides: tuple[float, float]) -> 
     assert "assumed" in describe_tolerance(replace(board, foam="EPS"))
 
 
-def test_said_tolerance_comes_before_measured_and_measured_before_the_standard() -> None:
-    """A measured board has the caliper's error; a tolerance that is said holds for both."""
+def test_a_given_tolerance_comes_before_measured_and_measured_before_the_standard() -> None:
+    """A measured board has the caliper's error; a tolerance in the job holds for both."""
     measured = replace(PLAIN, measured=39.4)
     assert measured.actual_thickness == 39.4
     assert thickness_tolerance(measured) == (0.1, 0.1)

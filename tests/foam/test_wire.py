@@ -234,8 +234,8 @@ def test_a_supply_above_the_touch_limit_gets_a_warning() -> None:
     longer = wire_figures(replace(settings, span_mm=1000.0))
     assert longer.supply_volts == 36
     assert any("36 V is above 25 V" in note.text and note.kind is NoteKind.WARNING for note in longer.notes)
-    own = wire_figures(replace(settings, supply_volts=30.0))
-    assert any("30 V is above 25 V" in note.text for note in own.notes)
+    owned = wire_figures(replace(settings, supply_volts=30.0))
+    assert any("30 V is above 25 V" in note.text for note in owned.notes)
 
 
 WAYS = re.compile(r"take AWG (\d+) \(|keep the span to (\d+) mm")
