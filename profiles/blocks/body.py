@@ -1,17 +1,17 @@
 """A hull cut into blocks, as one value."""
 
 import math
+from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from profiles.blocks.blocks import Block, CutBlock, make_blocks
 from profiles.blocks.missing import missing_foam
 from profiles.blocks.settings import BlockSettings
-from profiles.blocks.stations import StationPlan, divide_spans
+from profiles.blocks.stations import SAME_PLACE, StationPlan, divide_spans
 from profiles.hull.frame import Hull
 from profiles.notes import Note, assumption
 from profiles.setting import check_settings
-from profiles.units import number_runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,18 +55,35 @@ def divide_to_sand_less(body: Body, most: float, executor: Executor | None = Non
 
     Raises what `cut` raises.
     """
+    undivided = body.stations
+    stretches: list[tuple[float, float]] = []
     for _ in range(ROUNDS):
         parts = {block.span.number: _pieces(block, most) for block in body.cut_blocks}
         wanted = {number: count for number, count in parts.items() if count > 1}
         if not wanted:
             break
-        blocks = "Block" if len(wanted) == 1 else "Blocks"
+        spans = (block.span for block in body.cut_blocks if block.span.number in wanted)
+        stretches = _join_stretches([*stretches, *((span.x_fore, span.x_aft) for span in spans)])
+        # By place, since the numbers of the blocks change with each division.
+        places = ", ".join(f"{fore:.0f} to {aft:.0f}" for fore, aft in stretches)
         text = (
-            f"{blocks} {number_runs([*wanted])} would leave more than {most:g} mm to sand: divided into thinner ones. "
+            f"Blocks would leave more than {most:g} mm to sand at x = {places} mm: divided into thinner ones. "
             "Override with --most none"
         )
-        body = cut(body.hull, divide_spans(body.stations, wanted, assumption(text)), body.settings, executor)
+        plan = replace(body.stations, notes=undivided.notes)
+        body = cut(body.hull, divide_spans(plan, wanted, assumption(text)), body.settings, executor)
     return body
+
+
+def _join_stretches(stretches: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Stretches (from, to) mm, ascending, those that meet or overlap as one."""
+    joined: list[tuple[float, float]] = []
+    for fore, aft in sorted(stretches):
+        if joined and fore <= joined[-1][1] + SAME_PLACE:
+            joined[-1] = joined[-1][0], max(aft, joined[-1][1])
+        else:
+            joined.append((fore, aft))
+    return joined
 
 
 def _pieces(block: CutBlock, most: float) -> int:
