@@ -5,6 +5,7 @@ A settings class is a frozen dataclass whose fields are `Annotated[type, Setting
 """
 
 import dataclasses
+import numbers
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -83,7 +84,13 @@ def reported_values(settings: Any) -> dict[str, Any]:  # noqa: ANN401 - any sett
 
 
 def check_settings(*settings: Any) -> None:  # noqa: ANN401 - any settings classes
-    """Raise JobError naming every value outside its range, for settings that do not come from a job file."""
+    """Raise JobError naming every value of a wrong type or outside its range, for settings not from a job file.
+
+    >>> from profiles import BlockSettings
+    >>> check_settings(BlockSettings(pin=0.1))
+    Traceback (most recent call last):
+    profiles.errors.JobError: pin: expected a value of 0.5 or more, found 0.1.
+    """
     faults = [fault for group in settings for field in setting_fields(type(group)) for fault in _faults(group, field)]
     if faults:
         raise JobError("; ".join(faults) + ".")
@@ -94,7 +101,9 @@ def _faults(settings: Any, field: SettingField) -> Iterator[str]:  # noqa: ANN40
     choices = choices_of(field.type)
     if choices and value is not None and value not in choices:
         yield f"{field.key}: expected one of {', '.join(choices)}, found {value!r}"
-    if isinstance(value, int | float) and not isinstance(value, bool):
+    elif not _has_type(value, field.type):
+        yield f"{field.key}: expected {_type_words(field.type)}, found {value!r}"
+    elif isinstance(value, int | float) and not isinstance(value, bool):
         for valid, limit in (
             (setting.above is None or value > setting.above, f"above {setting.above}"),
             (setting.minimum is None or value >= setting.minimum, f"of {setting.minimum} or more"),
@@ -103,6 +112,39 @@ def _faults(settings: Any, field: SettingField) -> Iterator[str]:  # noqa: ANN40
             if not valid:
                 yield f"{field.key}: expected a value {limit}, found {value:g}"
                 return
+
+
+def _has_type(value: object, hint: Any) -> bool:  # noqa: ANN401 - a type
+    """Whether a value has the type of a settings field; a list will do for a tuple, and any number for a float."""
+    origin, inner = get_origin(hint), get_args(hint)
+    if origin in UNIONS:
+        return any(_has_type(value, option) for option in inner)
+    if origin is Annotated:
+        return _has_type(value, inner[0])
+    if origin is Literal:
+        return value in inner
+    if origin is tuple:
+        return isinstance(value, tuple | list) and all(_has_type(item, inner[0]) for item in value)
+    if hint in NUMBERS:
+        return isinstance(value, NUMBERS[hint]) and not isinstance(value, bool)
+    return isinstance(value, hint)
+
+
+NUMBERS: dict[type, type] = {float: numbers.Real, int: numbers.Integral}
+"""What counts as a number of each type, those of numpy too."""
+
+
+def _type_words(hint: Any) -> str:  # noqa: ANN401 - a type
+    """A type in words for a message: "float or None"."""
+    if get_origin(hint) in UNIONS:
+        return " or ".join(_type_words(inner) for inner in get_args(hint))
+    if get_origin(hint) is Annotated:
+        return _type_words(get_args(hint)[0])
+    if get_origin(hint) is Literal:
+        return " or ".join(get_args(hint))
+    if get_origin(hint) is tuple:
+        return f"a tuple of {_type_words(get_args(hint)[0])}"
+    return "None" if hint is NoneType else str(hint.__name__)
 
 
 def choices_of(hint: Any) -> tuple[str, ...]:  # noqa: ANN401 - a type
@@ -121,13 +163,7 @@ UNIONS = (Union, UnionType)
 
 
 def as_length(value: object) -> object:
-    """A number in mm, or text with a unit -> mm. Raises ValueError.
-
-    >>> from profiles import BlockSettings
-    >>> check_settings(BlockSettings(pin=0.1))
-    Traceback (most recent call last):
-    profiles.errors.JobError: pin: expected a value of 0.5 or more, found 0.1.
-    """
+    """A number in mm, or text with a unit -> mm. Raises ValueError."""
     if isinstance(value, str | int | float):
         return length_mm(value)
     msg = f"expected a length such as 40 or '1.5in', found {value!r}"

@@ -5,6 +5,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import profiles
@@ -82,3 +83,18 @@ def test_stages_refuse_settings_out_of_range_by_name() -> None:
         plan(hull, StationSettings())
     with pytest.raises(JobError, match=r"pin: expected a value of 0\.5 or more"):
         cut(hull, plan(hull, StationSettings(thickness=400)), BlockSettings(pin=0.1))
+
+
+def test_stages_refuse_settings_of_a_wrong_type_by_name() -> None:
+    """Text is for job files and the command line; numbers of numpy, and lists, are taken."""
+    hull = read(SKERRYWING)
+    with pytest.raises(JobError, match="thickness: expected float or None, found '40'"):
+        plan(hull, StationSettings(thickness="40"))  # type: ignore[arg-type]
+    with pytest.raises(JobError, match="size: expected Paper, found 'A4'"):
+        lay_out(cut(hull, plan(hull, StationSettings(thickness=400))), PageSettings(paper="A4"))  # type: ignore[arg-type]
+    with pytest.raises(JobError, match="breaks: expected a tuple of float, found 100"):
+        plan(hull, StationSettings(thickness=40, breaks=100))  # type: ignore[arg-type]
+    with pytest.raises(JobError, match="growth: expected float or varying or block, found 'much'"):
+        cut(hull, plan(hull, StationSettings(thickness=400)), BlockSettings(growth="much"))  # type: ignore[arg-type]
+    stations = plan(hull, StationSettings(thickness=np.float32(40), breaks=[np.int64(100)]))  # type: ignore[arg-type]
+    assert 100 in stations.stations
