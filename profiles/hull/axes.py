@@ -4,7 +4,7 @@ Nothing in a mesh file says so; each answer is read off the shape, reported with
 
 centre plane   the plane of symmetry comes first: wings make a hull wider than long, but not lopsided
 length         of the two axes in the centre plane, the one along which more skin is spread
-up             the other; an open deck is on top, else the file's declaration or z counts
+up             the other; what the standard of the format says, else an open deck is on top, else z counts
 nose           away from an end cut off square; else the fuller end, as on fish and fuselages
 """
 
@@ -158,22 +158,40 @@ def role_notes(axis_roles: Roles) -> list[Note]:
     return notes
 
 
+STANDARDS = ("glTF", "COLLADA")
+"""Formats whose standard says which axis points up: glTF 2.0, section 3.4 (Y), and up_axis of COLLADA 1.4. That of 3MF
+is the printer's and only a hint."""
+
+
 def up_sign(
-    axis_roles: Roles, samples: Samples, rims: Sequence[Rim], *, up: str | None, up_hint: str | None
+    axis_roles: Roles, samples: Samples, rims: Sequence[Rim], *, up: str | None, up_hint: str | None, form: str
 ) -> tuple[int, str]:
-    """+1 or -1 along the upright axis, and the reason."""
+    """+1 or -1 along the upright axis, and the reason: what the standard of the format says, then an open deck, then
+    habit.
+    """
     axis = axis_roles.upright
     name = AXES[axis]
     if up is not None:
         return (-1 if up.startswith("-") else 1), "given"
-    upwards = max(rims, key=lambda rim: abs(rim.normal[axis]), default=None)
-    low, high = samples.points.min(axis=0), samples.points.max(axis=0)
-    plan = float((high - low)[axis_roles.length] * (high - low)[axis_roles.across])
-    if upwards is not None and abs(upwards.normal[axis]) > max(FACING_AFT * upwards.area, DECK * plan):
-        return (1 if upwards.normal[axis] > 0 else -1), "the open deck is on top"
+    deck = deck_sign(axis_roles, samples, rims)
+    if form in STANDARDS and name == up_hint:
+        return 1, f"the standard of {form} says so"
+    if deck:
+        return deck, "the open deck is on top"
     if name == up_hint or name != "x":
         return 1, "the file says so" if name == up_hint else f"{name} is usually up"
     return _wider_end(axis_roles, samples)
+
+
+def deck_sign(axis_roles: Roles, samples: Samples, rims: Sequence[Rim]) -> int:
+    """+1 or -1: the end of the upright axis where the body is open as under a missing deck; 0 where it is not."""
+    axis = axis_roles.upright
+    upwards = max(rims, key=lambda rim: abs(rim.normal[axis]), default=None)
+    low, high = samples.points.min(axis=0), samples.points.max(axis=0)
+    plan = float((high - low)[axis_roles.length] * (high - low)[axis_roles.across])
+    if upwards is None or abs(upwards.normal[axis]) <= max(FACING_AFT * upwards.area, DECK * plan):
+        return 0
+    return 1 if upwards.normal[axis] > 0 else -1
 
 
 def _wider_end(axis_roles: Roles, samples: Samples) -> tuple[int, str]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from profiles.errors import HullError
-from profiles.hull.axes import AXES, END_FACES, Axes, Roles, find_roles, nose_end, role_notes, up_sign
+from profiles.hull.axes import AXES, END_FACES, Axes, Roles, deck_sign, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
 from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.gaps import Opening, bridge_all, find_openings, move_openings, opening_notes, remedy_for
@@ -111,10 +111,13 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     )
     all_notes += role_notes(roles)
     open_rims = () if surface.whole else find_rims(surface)
-    sign, up_reason = up_sign(roles, samples, open_rims, up=options.up, up_hint=raw.up_hint)
+    sign, up_reason = up_sign(roles, samples, open_rims, up=options.up, up_hint=raw.up_hint, form=raw.format)
     up = ("-" if sign < 0 else "") + AXES[roles.upright]
     if options.up is None:
         all_notes.append(assumption(f"up is {up}: {up_reason}. Override with --up {_opposite(up)}."))
+        if sign * deck_sign(roles, samples, open_rims) < 0:
+            text = f"up is {up} because {up_reason}, but the body is open on the other side, as without a deck"
+            all_notes.append(warning(f"{text}. If it lies upside down, give --up {_opposite(up)}."))
     plane = half.plane if half is not None else _centre_plane(surface, roles, all_notes)
     surface = _turn_to_frame(surface, roles, sign, plane, options)
     surface, opened = (surface, ()) if surface.whole else mark_openings(surface)

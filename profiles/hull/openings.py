@@ -30,6 +30,9 @@ FACED = 0.5
 ALIKE = 2.0
 """Areas of two such rims: neither is more than this times the other."""
 
+BOTTOM = 0.25
+"""Of length times breadth: a body that is open below by so much, as cut off at its waterline, has no bottom there."""
+
 LOW = 0.25
 """Of the depth: a rim that lies lower than this and does not lie across an end is not a deck."""
 
@@ -162,16 +165,19 @@ def mark_openings(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
 
 
 def has_open_deck(surface: Surface) -> bool:
-    """Whether a surface in the hull frame with its openings listed is open on top, not only at an end."""
+    """Whether a surface in the hull frame with its openings listed is open on top or below, not only at an end."""
     if not len(surface.open_edges):
         return False
     low, high = surface.bounds
-    return any(_place(rim, low, high) == "deck" for rim in find_rims(surface))
+    return any(_place(rim, low, high) in {"deck", "bottom"} for rim in find_rims(surface))
 
 
 def _place(rim: Rim, low: Floats, high: Floats) -> str:
-    """Deck or end, or nothing for a hole that may not be closed."""
+    """Deck, end or bottom, or nothing for a hole that may not be closed."""
     aft, across, up = rim.normal / rim.area
+    plan = float((high - low)[0] * (high - low)[1])
+    if up < -UPWARD and rim.area > BOTTOM * plan:
+        return "bottom"
     if abs(across) > UPWARD or up < -UPWARD:
         return ""
     if abs(aft) > abs(up):

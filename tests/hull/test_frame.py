@@ -1,5 +1,6 @@
 """The hull frame: axes, halves, openings, size, datum and volume, found from the shape and overridden by the user."""
 
+import dataclasses
 from functools import cache
 from itertools import permutations, product
 
@@ -201,6 +202,23 @@ def test_up_hint_decides_where_the_shape_does_not() -> None:
     assert placed(upright, "x").axes.up == "x"
     assert placed(upright).axes.up == "y"
     assert placed(upright).axes.length_axis == "z"
+
+
+@pytest.mark.parametrize("form", ["glTF", "COLLADA"])
+def test_standard_of_the_format_goes_before_the_shape_and_a_contradiction_is_reported(form: str) -> None:
+    """A boat open towards -z whose file says that z is up: it stays as the file has it, closed below, with a warning
+    that names both ways; of another format the open deck decides.
+    """
+    vertices, faces = boat(decked=False)
+    mesh = vertices * (1, -1, -1), faces
+    declared = dataclasses.replace(raw(mesh, "z"), format=form)
+    surface, _ = repair_mesh(declared)
+    hull = place(surface, declared, ReadSettings())
+    assert hull.axes.up == "z"
+    assert "open bottom closed straight" in notes_of(hull, NoteKind.REPAIR)
+    assert "--up -z" in notes_of(hull, NoteKind.WARNING)
+    assert hull.volume == pytest.approx(placed(mesh).volume, rel=1e-6)
+    assert placed(mesh, "z").axes.up == "-z"
 
 
 def test_wings_do_not_pass_for_the_hull() -> None:
