@@ -47,6 +47,7 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
     hull, plan, layout = build.body.hull, build.body.stations, build.layout
     grown = [block.grown for block in build.body.blocks if isinstance(block, CutBlock)]
     billets = build.foam.cut.billets
+    used = build.body.settings.allowances
     squared = sum(block.box.width * block.box.height * block.span.thickness for block in build.body.blocks)
     rows = [
         FigureRow("length x breadth x depth", f"{hull.length:.1f} x {hull.breadth:.1f} x {hull.depth:.1f} mm"),
@@ -54,6 +55,7 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
         FigureRow("foam", f"{plan.foam:g} mm", "nominal thickness" if build.job.foam.as_measured else ""),
         FigureRow("blocks", f"{len(plan.spans)}", _describe_blocks(build)),
         FigureRow("templates", f"{len(layout.templates)}", f"on {len(layout.pages)} pages of templates.pdf"),
+        FigureRow("skin, kerf, wire", f"{used.skin:g}, {round(used.kerf, 2):g}, {used.wire:g} mm", "as used"),
         FigureRow("squared blocks", f"{squared / LITRE:.2f} litres"),
     ]
     if grown:

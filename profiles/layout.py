@@ -12,8 +12,9 @@ from functools import partial
 
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
+from profiles.blocks.settings import BlockSettings
 from profiles.hull.frame import Hull
-from profiles.notes import Note, NoteKind, merge_notes
+from profiles.notes import Note, NoteKind, assumption, merge_notes
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing
 from profiles.paper.facesheet import TemplateTitle
@@ -49,7 +50,7 @@ class Layout:
     pictures: dict[str, Picture]
     """By name (body, sections): each draws itself for a given room."""
     notes: tuple[Note, ...]
-    """Notes about the paper."""
+    """Notes about the templates and the paper."""
     extents: Extents | None
     """The outlines of the hull from the side and from above; None if no section along it can be closed."""
 
@@ -81,15 +82,25 @@ def lay_out(
     hull = body.hull
     pending = start(executor, extents_along, hull.shape, hull.length, hull.steps)
     heading = heading_of(body)
-    title = TemplateTitle(hull.name, heading.fingerprint, body.settings.skin, hull.later)
+    title = TemplateTitle(hull.name, heading.fingerprint, body.settings.allowances, hull.later)
     templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), body.blocks))
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
     extents = pending.result()
     pictures = pictures_of(body, extents)
     notes = [datum_sentence(hull), *warnings]
     pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=list(pictures.values()))
-    paper_notes = sheet_notes(template_sizes(body.blocks), paper, len(pages))
+    paper_notes = (*allowance_notes(body.settings), *sheet_notes(template_sizes(body.blocks), paper, len(pages)))
     return Layout(templates, tuple(pages), heading, pictures, paper_notes, extents)
+
+
+def allowance_notes(settings: BlockSettings) -> tuple[Note, ...]:
+    """What is assumed about skin, kerf and wire because the job does not give them."""
+    used = settings.allowances
+    unset = [name for name, size in (("skin", used.skin), ("kerf", used.kerf), ("wire", used.wire)) if not size]
+    if not unset:
+        return ()
+    options = ", ".join(f"--{name}" for name in unset)
+    return (assumption(f"{', '.join(f'{name} 0' for name in unset)} mm. Override with {options}"),)
 
 
 def heading_of(body: Body) -> Heading:

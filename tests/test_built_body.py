@@ -272,7 +272,7 @@ def test_without_growth_a_convex_hull_lacks_foam_in_every_block() -> None:
         assert block["deviation"] == block["before_growth"]
         assert block["deviation"]["missing"] > 0.5
     finished = [stroke for template in made.layout.templates for stroke in template.drawing.strokes]
-    assert not any(stroke.role is Role.FINISHED for stroke in finished)
+    assert not any(stroke.role is Role.FOAM for stroke in finished)
     assert not any(
         "dashed line" in label.text for template in made.layout.templates for label in template.drawing.labels
     )
@@ -320,7 +320,7 @@ def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> Non
         enlarged = block.growth[template.source.kind is Kind.AFT]
         reported = f"up to {enlarged:.2f} mm oversize: sand to the dashed line"
         assert any(reported in label.text for label in template.drawing.labels)
-        assert any(stroke.role is Role.FINISHED for stroke in template.drawing.strokes)
+        assert any(stroke.role is Role.FOAM for stroke in template.drawing.strokes)
 
 
 def test_built_glb_is_read_back_the_same_by_our_own_reader(tmp_path: Path) -> None:

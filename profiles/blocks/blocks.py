@@ -19,7 +19,7 @@ from shapely import MultiPolygon
 
 from profiles.blocks.growth import GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
-from profiles.blocks.outlines import BlockBox, Outline, Pin, box_around, outline_of, pins_for
+from profiles.blocks.outlines import BlockBox, Outline, Pin, box_around, foam_surface, outline_of, pins_for
 from profiles.blocks.pairing import Mark, Pairing, pair_faces
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.settings import Allowances, BlockSettings
@@ -188,7 +188,7 @@ def _make_block(shape: Shape, cut: Cut, span: Span, settings: BlockSettings, mos
         grown = grow_between(shape, cut, span.x_fore, span.x_aft, finished, settings, most)
     foam = (grown.fore, grown.aft) if grown else finished
     outlines = [
-        Outline(region, outline_of(shape, settings.allowances).cut)
+        Outline(region, foam_surface(region, settings.skin), outline_of(shape, settings.allowances).cut)
         for region, shape in zip(finished, foam, strict=True)
     ]
     fore, aft = outlines

@@ -1,4 +1,4 @@
-"""Section -> finished and cut outline; also the block's box and its pin holes.
+"""Section -> finished surface, foam surface and cut line; also the block's box and its pin holes.
 
 From the hull inwards: finished surface, skin (sheeting, cloth, filler), foam surface, kerf. The centre of the hot wire
 runs outside the template by the wire's radius, and the wire melts half the kerf on either side of its centre. So the
@@ -34,10 +34,12 @@ MITRE_LIMIT = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """The outline of one block face, (y, z) mm."""
+    """The three outlines of one block face, (y, z) mm. Without skin, kerf and growth they are the same."""
 
     finished: MultiPolygon
-    """The hull's surface."""
+    """The hull's surface, over the skin."""
+    foam: MultiPolygon
+    """The foam's surface under the skin: what is sanded to."""
     cut: MultiPolygon
     """The line on which the template is cut."""
 
@@ -71,19 +73,24 @@ class Pin:
 
 
 def outline_of(finished: MultiPolygon, allowances: Allowances) -> Outline:
-    """The finished outline (y, z) mm with its cut outline. Skin is on the outside only; kerf and wire change hollows,
-    too. The cut outline is empty where the skin uses up all of it.
+    """The finished outline (y, z) mm with foam surface and cut line. Skin is on the outside only; kerf and wire change
+    hollows, too. Foam surface and cut line are empty where the skin uses up all of the outline.
 
     >>> square = MultiPolygon([shapely.box(-50, -50, 50, 50)])
     >>> outline_of(square, Allowances(skin=1.5, kerf=1.2, wire=0.4)).cut.bounds  # 1.5 inwards, (1.2 - 0.4) / 2 outwards
     (-48.9, -48.9, 48.9, 48.9)
     """
-    foam: shapely.Geometry = finished
-    if allowances.skin:
-        shells = MultiPolygon([Polygon(part.exterior) for part in finished.geoms])
-        hollows = [Polygon(ring) for part in finished.geoms for ring in part.interiors]
-        foam = offset_outline(shells, -allowances.skin).difference(shapely.unary_union(hollows))
-    return Outline(finished, offset_outline(as_multi(foam), allowances.edge))
+    foam = foam_surface(finished, allowances.skin)
+    return Outline(finished, foam, offset_outline(foam, allowances.edge))
+
+
+def foam_surface(finished: MultiPolygon, skin: float) -> MultiPolygon:
+    """The foam (y, z) mm under `skin` mm on the outside of a finished outline."""
+    if not skin:
+        return finished
+    shells = MultiPolygon([Polygon(part.exterior) for part in finished.geoms])
+    hollows = [Polygon(ring) for part in finished.geoms for ring in part.interiors]
+    return as_multi(offset_outline(shells, -skin).difference(shapely.unary_union(hollows)))
 
 
 def offset_outline(outline: MultiPolygon, offset: float) -> MultiPolygon:

@@ -151,9 +151,7 @@ def tip_of(
     made, notes = _gauges(shape, span, inside or _propose_gauges(shape, span, ends), allowed)
     notes += _profile_notes(span, (side, plan))
     under = Allowances(skin=allowed.skin)
-    wired = left_by_profiles(
-        *(_apply_allowances(profile.outline.finished, ends, profile.view, under) for profile in (side, plan))
-    )
+    wired = left_by_profiles(side.outline.foam, plan.outline.foam)
     by_fore = ends[0].region.area > ends[1].region.area
     return Tip(span, by_fore, side, plan, made, wired, _solid(shape, span, under), tuple(notes))
 
@@ -183,7 +181,7 @@ def _gauges(
         try:
             outline = outline_of(shape.section(x, Side.AFT).region, Allowances(skin=allowances.skin))
         except HullError as error:
-            outline, fault = Outline(MultiPolygon(), MultiPolygon()), error.message
+            outline, fault = Outline(MultiPolygon(), MultiPolygon(), MultiPolygon()), error.message
         if outline.cut.is_empty:
             notes.append(warning(f"no gauge at x = {x:g} mm: {fault}", x, f"block {span.number:02d}"))
         else:
@@ -214,8 +212,10 @@ def _profile(
 ) -> Profile:
     finished = shape.silhouette(span.x_fore, span.x_aft, view)
     cut = _apply_allowances(finished, ends, view, allowances)
+    skin = Allowances(skin=allowances.skin)
+    foam = cut if allowances == skin else _apply_allowances(finished, ends, view, skin)
     closed = tuple(end.x for end in ends if not end.region.is_empty)
-    return Profile(view, Outline(finished, cut), profile_marks(cut, closed, spacing))
+    return Profile(view, Outline(finished, foam, cut), profile_marks(cut, closed, spacing))
 
 
 def _apply_allowances(

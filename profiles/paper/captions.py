@@ -8,7 +8,7 @@ import shapely
 
 from profiles.blocks.blocks import Which
 from profiles.paper.drawing import UPWARDS, Label, Role
-from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle
+from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle, line_names
 from profiles.paper.lettering import ASCENT, text_width
 from profiles.paper.placing import Occupied, Rect, room_for
 from profiles.paper.template import Source
@@ -67,30 +67,29 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: 
         seen + (f"; {pieces} pieces" if pieces > 1 else ""),
         f"x {face.x:.2f} mm, block {block.span.thickness:.2f} mm thick",
         f"box {block.box.width:g} wide x {block.box.height:g} high",
+        *line_names(sheet, title, block.growth[face.which is Which.AFT]),
         f"{title.hull}, {title.fingerprint}",
     ]
-    growth = block.growth[face.which is Which.AFT]
-    if round(growth, 2):
-        facts.insert(3, _oversize(sheet, title, growth))
     tall = [[(source.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]
-    first = [(source.id, 5.0, True), (facts[0], TEXT, False)]
-    flat = [first, *([("; ".join(facts[n : n + 2]), TEXT, False)] for n in range(1, len(facts), 2))]
-    half = [first, *([(fact, TEXT, False)] for fact in facts[1:])]
-    two: Lines = [[*first, (facts[1], TEXT, False)], [("; ".join(facts[2:]), TEXT, False)]]
-    small = [[(text, LEAST_TEXT if size == TEXT else size, bold) for text, size, bold in texts] for texts in flat]
-    write_paragraph(sheet, occupied, tall, [two, small, flat, half])
+    left, _, right, _ = sheet.box
+    write_paragraph(sheet, occupied, tall, [_fill(source.id, facts, size, right - left) for size in (TEXT, LEAST_TEXT)])
 
 
-def _oversize(sheet: FaceSheet, title: TemplateTitle, offset: float) -> str:
-    """How much the outline is enlarged at most, and what to sand to: the dashed line is the surface of the skin."""
-    dashed = any(stroke.role is Role.FINISHED for stroke in sheet.strokes)
-    if title.skin or not dashed:
-        return f"up to {offset:.2f} mm oversize{': sand before the skin goes on' if title.skin else ''}"
-    return f"up to {offset:.2f} mm oversize: sand to the dashed line"
+def _fill(name: str, facts: Sequence[str], size: float, width: float) -> Lines:
+    """The name and the facts in lines filled up to `width` mm; a fact that is too long for a line stays whole."""
+    lines: Lines = [[(name, 5.0, True)]]
+    for fact in facts:
+        *before, (text, *_) = lines[-1]
+        joined = [*lines[-1], (fact, size, False)] if text == name else [*before, (f"{text}; {fact}", size, False)]
+        if _paragraph_size([joined])[0] <= width:
+            lines[-1] = joined
+        else:
+            lines.append([(fact, size, False)])
+    return lines
 
 
 def write_paragraph(sheet: Sheet, occupied: Occupied, tall: Lines, flat: Sequence[Lines]) -> None:
-    """Write the lines `tall` inside the box round the outline, or, if they do not fit, the first of `flat` below the
+    """Write the lines `tall` inside the box round the outline, or, if they do not fit, the lowest of `flat` below the
     box that is no wider than the box, or `tall` there.
     """
     left, top, right, bottom = sheet.box
@@ -104,7 +103,8 @@ def write_paragraph(sheet: Sheet, occupied: Occupied, tall: Lines, flat: Sequenc
             occupied.take(place)
             return
     fits = [lines for lines in flat if _paragraph_size(lines)[0] <= right - left]
-    sheet.labels += _paragraph(fits[0] if fits else tall, left, _below_box(sheet))
+    lowest = min(fits, key=lambda lines: _paragraph_size(lines)[1], default=tall)
+    sheet.labels += _paragraph(lowest, left, _below_box(sheet))
 
 
 _SIDE_GAP = 3.0

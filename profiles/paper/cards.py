@@ -58,7 +58,9 @@ class Card:
 def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> list[Card]:
     """What a piece can carry, fullest first."""
     nose = with_symbol(TOWARDS, "NOSE to you") if face.which is Which.FORE else with_symbol(AWAY, "NOSE away")
-    facts = ((f"x {face.x:.2f}", TEXT, False), (f"thick {thickness:.2f}", TEXT, False))
+    facts = [(f"x {face.x:.2f}", TEXT, False), (f"thick {thickness:.2f}", TEXT, False)]
+    if title.allowance_words:
+        facts.append((title.allowance_words, LEAST_TEXT, False))
     mark = (title.fingerprint, TEXT, False)
     small = (title.fingerprint, LEAST_TEXT, False)
     return [

@@ -26,6 +26,7 @@ class Role(StrEnum):
     """What a stroke is for; also its class in SVG."""
 
     CUT = "cut"
+    FOAM = "foam"
     FINISHED = "finished"
     BOX = "box"
     DATUM = "datum"
@@ -50,7 +51,8 @@ class Style:
 
 STYLES: dict[Role, Style] = {
     Role.CUT: Style("#000000", 0.35),
-    Role.FINISHED: Style("#4d4d4d", 0.18, (2.0, 1.2)),
+    Role.FOAM: Style("#4d4d4d", 0.18, (2.0, 1.2)),
+    Role.FINISHED: Style("#5e5e5e", 0.25, (0.4, 1.1)),
     Role.BOX: Style("#0b5394", 0.25),
     Role.DATUM: Style("#b45f06", 0.18, (6.0, 1.2, 1.2, 1.2)),
     Role.PIN: Style("#7a0177", 0.25),

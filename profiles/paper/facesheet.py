@@ -8,6 +8,7 @@ u runs to the right and v down, both mm from the datum cross. The face is seen f
 shows starboard on the left, the aft face on the right.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -17,6 +18,8 @@ from shapely import MultiPolygon
 
 from profiles.blocks.blocks import Block, Face, Which
 from profiles.blocks.boundary import rings_of
+from profiles.blocks.outlines import Outline
+from profiles.blocks.settings import Allowances
 from profiles.hull.later import Later
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
 from profiles.paper.placing import Rect
@@ -28,6 +31,11 @@ TEXT = 3.2
 LEAST_TEXT = 2.6
 """mm; the smallest text on a template."""
 
+UNSEEN = 0.01
+"""mm; an outline is drawn through as few points as keep it within this of all the others: a thirtieth of the width of
+the line, and the tolerance of the finished page. A hull of a million triangles has eight times the points that show on
+paper."""
+
 PAD = 0.5
 """mm of empty sheet round everything drawn."""
 
@@ -38,10 +46,17 @@ class TemplateTitle:
 
     hull: str
     fingerprint: str
-    skin: float = 0.0
-    """mm of skin that goes over the foam, so that the sanded foam is inside the dashed line."""
+    allowances: Allowances = field(default_factory=Allowances)
     later: tuple[Later, ...] = ()
     """Holes and slits of the hull that are made by hand later."""
+
+    @property
+    def allowance_words(self) -> str:
+        """Skin, kerf and wire as used, like "skin 1.5, kerf 1.2, wire 0.4 mm"; empty if all are zero."""
+        used = self.allowances
+        sizes = {"skin": used.skin, "kerf": used.kerf, "wire": used.wire}
+        words = [f"{name} {round(size, 2):g}" for name, size in sizes.items() if size]
+        return f"{', '.join(words)} mm" if words else ""
 
 
 def face_points(points: Points, which: Which) -> Points:
@@ -96,6 +111,42 @@ class FaceSheet:
 def outline_strokes(shape: MultiPolygon, role: Role) -> list[Stroke]:
     """The closed lines of a shape, hollows included."""
     return [Stroke(role, freeze(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings_of(shape)]
+
+
+def surface_strokes(sheet: Sheet, outline: Outline, simplify: Callable[[MultiPolygon], MultiPolygon]) -> list[Stroke]:
+    """The surface of the foam, dashed, where it is not the cut line; the finished surface, dotted, where a skin parts
+    it from that of the foam.
+    """
+    strokes = []
+    for role, shape, other in (
+        (Role.FOAM, outline.foam, outline.cut),
+        (Role.FINISHED, outline.finished, outline.foam),
+    ):
+        if not _look_alike(shape, other):
+            strokes += outline_strokes(shapely.transform(simplify(shape), sheet.to_sheet), role)
+    return strokes
+
+
+def _look_alike(shape: MultiPolygon, other: MultiPolygon) -> bool:
+    """Whether the two are the same line on paper."""
+    if shape is other or shape.equals_exact(other, 1e-9):
+        return True
+    return bool(shape.symmetric_difference(other).area <= UNSEEN * shape.length / 2)
+
+
+def line_names(sheet: Sheet, title: TemplateTitle, oversize: float = 0.0) -> list[str]:
+    """What the dashed and the dotted line are, if they are drawn, and by how much the cut line is too large; the
+    allowances that part the lines.
+    """
+    roles = {stroke.role for stroke in sheet.strokes}
+    names = []
+    if round(oversize, 2):
+        names.append(f"up to {oversize:.2f} mm oversize{': sand to the dashed line' if Role.FOAM in roles else ''}")
+    elif Role.FOAM in roles:
+        names.append("dashed line: surface of the foam")
+    if Role.FINISHED in roles:
+        names.append("dotted line: finished surface")
+    return [*names, *([title.allowance_words] if title.allowance_words else [])]
 
 
 def extents_of(sheet: Sheet) -> Rect:

@@ -14,22 +14,19 @@ from profiles.paper.captions import label_box
 from profiles.paper.cards import label_pieces
 from profiles.paper.drawing import Role, line, pin_hole, rectangle
 from profiles.paper.facesheet import (
+    UNSEEN,
     FaceSheet,
     TemplateTitle,
     face_points,
     face_shape,
     finished_template,
     outline_strokes,
+    surface_strokes,
 )
 from profiles.paper.later import draw_crosses, label_crosses, later_on
 from profiles.paper.placing import Occupied
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import draw_marks, ticks_of
-
-UNSEEN = 0.01
-"""mm; an outline is drawn through as few points as keep it within this of all the others: a thirtieth of the width of
-the line, and the tolerance of the finished page. A hull of a million triangles has eight times the points that show on
-paper."""
 
 
 def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> BlockTemplate:
@@ -65,13 +62,6 @@ def _shows(ring: LinearRing) -> bool:
     return bool(max(right - left, bottom - top) >= UNSEEN)
 
 
-def _look_alike(finished: MultiPolygon, cut: MultiPolygon) -> bool:
-    """Whether the two are the same line on paper."""
-    if finished.equals_exact(cut, 1e-9):
-        return True
-    return bool(finished.symmetric_difference(cut).area <= UNSEEN * finished.length / 2)
-
-
 def _draw_lines(sheet: FaceSheet, pin: float) -> None:
     left, top, right, bottom = sheet.box
     sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
@@ -79,9 +69,7 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
         line(Role.DATUM, (min(left, 0.0), 0.0), (max(right, 0.0), 0.0)),
         line(Role.DATUM, (0.0, min(top, 0.0)), (0.0, max(bottom, 0.0))),
     ]
-    outline = sheet.face.outline
-    if not _look_alike(outline.finished, outline.cut):
-        sheet.strokes += outline_strokes(face_shape(_simplify(outline.finished), sheet.face.which), Role.FINISHED)
+    sheet.strokes += surface_strokes(sheet, sheet.face.outline, _simplify)
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()

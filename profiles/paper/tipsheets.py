@@ -39,7 +39,9 @@ from profiles.paper.facesheet import (
     TemplateTitle,
     face_points,
     finished_template,
+    line_names,
     outline_strokes,
+    surface_strokes,
 )
 from profiles.paper.lettering import AWAY, TOWARDS, with_symbol
 from profiles.paper.placing import Occupied, Rect
@@ -93,8 +95,7 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     left, top, right, bottom = sheet.box
     sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
     sheet.strokes.append(line(Role.DATUM, (left, 0.0), (right, 0.0)))
-    if not profile.outline.finished.equals_exact(profile.outline.cut, 1e-9):
-        sheet.strokes += outline_strokes(_to_sheet(profile.outline.finished, sheet), Role.FINISHED)
+    sheet.strokes += surface_strokes(sheet, profile.outline, lambda shape: shape)
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
     unplaced = draw_gauges(sheet, gauges, TICK)
@@ -184,6 +185,7 @@ def _write_profile(
         f"{source.kind} profile, seen {seen}",
         f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f} mm",
         f"box {tip.span.thickness:.2f} thick x {across}",
+        *line_names(sheet, title),
         f"{title.hull}, {title.fingerprint}",
     ]
     order = [("Order of work", TEXT, True), *((text, TEXT, False) for text in order_of_work(tip))]

@@ -13,8 +13,8 @@ from profiles.blocks.stations import plan_stations
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.surface import surface_of
 from profiles.paper.drawing import Role, Stroke
-from profiles.paper.facesheet import LEAST_TEXT, TemplateTitle, face_points
-from profiles.paper.facetemplates import UNSEEN, template_of
+from profiles.paper.facesheet import LEAST_TEXT, UNSEEN, TemplateTitle, face_points
+from profiles.paper.facetemplates import template_of
 from profiles.paper.template import BlockTemplate
 from tests import closed_forms as zoo
 
@@ -145,21 +145,38 @@ def test_marks_of_a_block_carry_the_same_numbers_on_both_templates() -> None:
     assert numbers[0] == numbers[1]
 
 
-def test_finished_outline_is_drawn_beside_the_cut_one_when_they_differ() -> None:
-    """With a skin the hull's own surface is there too, dashed, outside the cut line."""
-    with_skin = made("skinned")[1][2]
-    assert with_skin.drawing.of_role(Role.FINISHED)
-    assert not made("spheroid")[1][0].drawing.of_role(Role.FINISHED)
+@pytest.mark.parametrize("growth", ["block", 0.0, 0.8])
+@pytest.mark.parametrize(("skin", "kerf"), [(0.0, 0.0), (1.5, 0.0), (0.0, 1.0), (1.5, 1.0)])
+def test_the_three_lines_are_where_they_differ(skin: float, kerf: float, growth: float | str) -> None:
+    """On a prism 60 x 40 mm the lines are squares: finished, less the skin, and with growth and half the kerf on it."""
+    settings = BlockSettings(skin=skin, kerf=kerf, growth=growth)  # type: ignore[arg-type]
+    template = all_templates(blocks_of(zoo.box(80, 60, 40), 40.0, settings))[0]
+    added = kerf / 2 + (growth if isinstance(growth, float) else 0.0)  # a prism needs no growth
+
+    def sizes(role: Role) -> list[float]:
+        return sorted(
+            float(size)
+            for stroke in template.drawing.of_role(role)
+            if stroke.closed
+            for size in np.ptp(stroke.points, 0)
+        )
+
+    assert sizes(Role.CUT) == pytest.approx([40 - 2 * skin + 2 * added, 60 - 2 * skin + 2 * added], abs=0.02)
+    assert sizes(Role.FOAM) == pytest.approx([40 - 2 * skin, 60 - 2 * skin] if added else [], abs=0.02)
+    assert sizes(Role.FINISHED) == pytest.approx([40, 60] if skin else [], abs=0.02)
 
 
-@pytest.mark.parametrize(("skin", "words"), [(0.0, "sand to the dashed line"), (1.5, "sand before the skin goes on")])
-def test_caption_says_how_far_to_sand(skin: float, words: str) -> None:
-    """With a skin the dashed line is the surface after the skin, so that no text asks to sand the foam to it."""
-    blocks = blocks_of(zoo.spheroid(), 40.0, BlockSettings(skin=skin))
+@pytest.mark.parametrize("skin", [0.0, 1.5])
+def test_caption_says_how_far_to_sand(skin: float) -> None:
+    """The dashed line is the surface of the foam, with a skin too; the dotted line is named where it is drawn."""
+    settings = BlockSettings(skin=skin)
+    blocks = blocks_of(zoo.spheroid(), 40.0, settings)
     grown = [block for block in blocks if block.growth[1] > 0.01]
     assert grown
-    title = TemplateTitle("stonefly", "AB12-CD34", skin)
+    title = TemplateTitle("stonefly", "AB12-CD34", settings.allowances)
     for block in grown:
         offset = f"{block.growth[1]:.2f} mm oversize"
         texts = [label.text for label in template_of(block, block.aft, 3.0, title).drawing.labels]
-        assert any(f"{offset}: {words}" in text for text in texts)
+        assert any(f"{offset}: sand to the dashed line" in text for text in texts)
+        assert any("dotted line: finished surface" in text for text in texts) == bool(skin)
+        assert any("skin 1.5 mm" in text for text in texts) == bool(skin)

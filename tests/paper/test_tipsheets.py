@@ -251,10 +251,11 @@ def test_gauge_is_seen_from_the_small_end() -> None:
         assert any(words in label.text for label in named(name, "gauge 1").drawing.labels)
 
 
-def test_finished_profile_is_drawn_beside_the_cut_one_when_they_differ() -> None:
-    """With a skin the hull's own silhouette is there too, dashed."""
-    assert named("skinned", "side").drawing.of_role(Role.FINISHED)
-    assert not named("spheroid", "side").drawing.of_role(Role.FINISHED)
+def test_surfaces_are_drawn_beside_the_cut_line_of_a_profile_when_they_differ() -> None:
+    """With a skin the hull's own silhouette is there too, and with a kerf the surface of the foam."""
+    for role in (Role.FOAM, Role.FINISHED):
+        assert named("skinned", "side").drawing.of_role(role)
+        assert not named("spheroid", "side").drawing.of_role(role)
 
 
 def test_the_finished_pages_measure_true() -> None:
