@@ -35,7 +35,7 @@ def book_pages(contents: BookContents, settings: BookSettings | None = None) -> 
     )
     chapters = [chapter for chapter in optional if chapter]
     unknown = dict.fromkeys([chapter.title for chapter in chapters], 0)
-    picture = front_picture(contents, room)
+    picture = front_picture(contents, room, unknown)
     # The front page lists page numbers, which depend on its own height; that is the same whatever the numbers are.
     numbers = chapter_pages([front_chapter(contents, room, picture, unknown), *chapters], settings)
     first = front_chapter(contents, room, picture, {title: numbers[title] for title in unknown})

@@ -20,6 +20,9 @@ BEFORE = "Before you start"
 TITLE_SIZE = 7.0
 """Font size in mm."""
 
+GAP = 2.0
+"""mm above and below the picture."""
+
 PICTURE = 0.42
 """Largest share of the page's height for the picture of the body."""
 
@@ -43,10 +46,10 @@ def front_chapter(contents: BookContents, room: Room, picture: Drawing | None, p
     items = [
         *keep_together(text_items(f"{TITLE}: {contents.heading.hull}", TITLE_SIZE, width, bold=True)),
         *text_items(f"Plan {contents.heading.fingerprint}. Foam {contents.heading.foam}.", TEXT, width),
-        Item(2.0),
+        Item(GAP),
     ]
     if picture:
-        items += [drawing_item(picture), Item(2.0)]
+        items += [drawing_item(picture), Item(GAP)]
     if contents.facts.key:
         items += head("Figures", width)
         notes = any(row.note for row in contents.facts.key)
@@ -60,13 +63,14 @@ def front_chapter(contents: BookContents, room: Room, picture: Drawing | None, p
     return Chapter(TITLE, (Leaf(tuple(items)),))
 
 
-def front_picture(contents: BookContents, room: Room) -> Drawing | None:
-    """The picture of the body for the front page; None if there is none, or if it does not fit."""
+def front_picture(contents: BookContents, room: Room, pages: Mapping[str, int]) -> Drawing | None:
+    """The picture of the body, as large as the text of the front page allows; None if there is none, or no room."""
     width, height = room.upright
     if contents.views.body is None:
         return None
+    text = sum(item.height for item in front_chapter(contents, room, None, pages).leaves[0].items)
     with contextlib.suppress(PaperError):
-        return contents.views.body((width, height * PICTURE))
+        return contents.views.body((width, min(height * PICTURE, height - text - GAP)))
     return None
 
 

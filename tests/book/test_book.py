@@ -4,6 +4,7 @@ import io
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import pikepdf
 import pypdfium2
@@ -11,7 +12,7 @@ import pytest
 
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.cautions import CAUTIONS, WHERE, Hazard
-from profiles.book.contents import BookContents, BookFacts, Views, make_contents
+from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, make_contents
 from profiles.book.cutting import CUTTING, FENCES
 from profiles.book.foam import FOAM, LAYERS
 from profiles.book.front import BEFORE, TITLE
@@ -95,6 +96,14 @@ def test_no_page_is_nearly_empty(books: dict[str, tuple[BookPage, ...]], name: s
         top, bottom = 12.0 + HEADER, page.paper.height - 12.0 - FOOTER
         lowest = max(label.y for label in page.drawing.labels if label.y < bottom)
         assert lowest - top >= (bottom - top) / 4, page.chapters
+
+
+@pytest.mark.parametrize("rows", [3, 14])
+def test_the_front_page_is_one_page(tiny: BookContents, rows: int) -> None:
+    """However many figures there are, the picture leaves room for them and for the list of chapters."""
+    facts = replace(tiny.facts, key=(FigureRow("length", "320.0 mm", "as planned"),) * rows)
+    pages = book_pages(replace(tiny, facts=facts))
+    assert [page.number for page in pages if TITLE in page.chapters] == [1]
 
 
 def test_chapters_follow_the_work(books: dict[str, tuple[BookPage, ...]]) -> None:
