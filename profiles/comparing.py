@@ -1,21 +1,26 @@
 """One hull built in several ways, with other foams and other limits, as rows of figures; no pages are drawn."""
 
+import math
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
 
-from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
-from profiles.blocks.body import Body
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock, grow_between, must_carve
+from profiles.blocks.body import THINNEST, Body
+from profiles.blocks.hull_sections import Cut, hull_cut
 from profiles.build import shape, supply_job
 from profiles.foam.figures import boards_used, waste_share
 from profiles.foam.supply import FoamPlan
 from profiles.hull.frame import Hull
+from profiles.hull.sections import Side
 from profiles.job import Job
 from profiles.layout import fingerprint_of
 from profiles.pictures.deviationplot import PlotRow
+from profiles.sharing import shared
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +38,10 @@ class Row:
     """Largest depth of missing foam after growth, without carved blocks."""
     extra: float
     """Largest depth to sand off, without carved blocks."""
+    more_blocks: int
+    """How many blocks more would lower that: so many of the worst blocks halved; 0 where it is not worth it."""
+    more_extra: float
+    """Largest depth to sand off with those."""
     growth: float
     """Largest growth of an outline."""
     foam_volume: float
@@ -73,14 +82,63 @@ def compare(
 
     Raises any StationerError, for the first foam that does not work.
     """
-    variants = []
-    for foam in foams:
-        for fit in fits:
-            changed = replace(job, foam=replace(job.foam, thickness=foam, fit=fit))
-            body = shape(changed, hull, executor)
-            row = _row(body, supply_job(changed, body), foam, fit)
-            variants.append(Variant(changed, body, row, _plot_row(body, foam, fit)))
-    return variants
+    jobs = [replace(job, foam=replace(job.foam, thickness=foam, fit=fit)) for foam in foams for fit in fits]
+    if len(jobs) == 1:
+        return [_variant(hull, jobs[0], executor)]
+    return shared(executor, partial(_variants, hull), jobs)
+
+
+def _variants(hull: Hull, jobs: Sequence[Job]) -> list[Variant]:
+    return [_variant(hull, job) for job in jobs]
+
+
+def _variant(hull: Hull, job: Job, executor: Executor | None = None) -> Variant:
+    body = shape(job, hull, executor)
+    foam = job.foam.thickness or body.stations.foam
+    return Variant(
+        job, body, _row(body, supply_job(job, body), foam, job.foam.fit), _plot_row(body, foam, job.foam.fit)
+    )
+
+
+MORE_BLOCKS = 3
+"""Blocks that are halved at most: what a few more blocks bring, not what another foam would."""
+
+GAIN = 0.1
+"""mm; a smaller gain is not worth a joint: nobody sands finer."""
+
+WORTH = 0.25
+"""Share by which the most to sand must fall for more blocks to be worth their templates and joints."""
+
+
+def more_blocks(body: Body) -> tuple[int, float]:
+    """How many of the blocks that leave most to sand are worth halving, and the most that is left to sand then, mm.
+
+    Of one, two or three it is the number that by the square law (half as thick, a quarter left) lowers the most by the
+    largest amount for each block; these are then measured.
+    """
+    blocks = sorted(body.cut_blocks, key=lambda block: -block.grown.sanding)[: MORE_BLOCKS + 1]
+    thick = [block.span.thickness >= 2 * THINNEST for block in blocks[:MORE_BLOCKS]]
+    counts = [n for n in range(1, len(thick) + 1) if all(thick[:n])]
+    sanding = [*(block.grown.sanding for block in blocks), 0.0]
+    most = sanding[0]
+    if not counts:
+        return 0, most
+    count = max(counts, key=lambda n: ((most - max(most / 4, sanding[n])) / n, -n))
+    cut = hull_cut(body.hull.shape)
+    left = max([*(_sanding_in_halves(body, block, cut) for block in blocks[:count]), sanding[count]])
+    return (count, left) if left <= min((1 - WORTH) * most, most - GAIN) else (0, most)
+
+
+def _sanding_in_halves(body: Body, block: CutBlock, cut: Cut) -> float:
+    """The most to sand in mm if a block is divided in the middle."""
+    shape, span = body.hull.shape, block.span
+    middle = (span.x_fore + span.x_aft) / 2
+    before, after = (shape.section(middle, side).region for side in (Side.FORE, Side.AFT))
+    halves = (
+        grow_between(shape, cut, span.x_fore, middle, (block.fore.outline.finished, before), body.settings),
+        grow_between(shape, cut, middle, span.x_aft, (after, block.aft.outline.finished), body.settings),
+    )
+    return max(math.inf if must_carve(2, half, half.pairing.unpaired) else half.sanding for half in halves)
 
 
 def _label(foam: float, fit: float | None) -> str:
@@ -97,6 +155,7 @@ def _row(body: Body, plan: FoamPlan, foam: float, fit: float | None) -> Row:
     grown = [block.grown for block in body.blocks if isinstance(block, CutBlock)]
     joints = [fore.aft.outline.cut.intersection(aft.fore.outline.cut).area for fore, aft in pairwise(body.blocks)]
     used = boards_used(plan.cut)
+    more, more_extra = more_blocks(body)
     return Row(
         label=_label(foam, fit),
         foam=foam,
@@ -107,6 +166,8 @@ def _row(body: Body, plan: FoamPlan, foam: float, fit: float | None) -> Row:
         templates=sum(_count_templates(block) for block in body.blocks),
         missing=max((block.deviation.missing for block in grown), default=0.0),
         extra=max((block.deviation.extra for block in grown), default=0.0),
+        more_blocks=more,
+        more_extra=more_extra,
         growth=max((block.offset for block in grown), default=0.0),
         foam_volume=sum(block.box.width * block.box.height * block.span.thickness for block in body.blocks),
         sanding_volume=sum(block.sanding_volume for block in body.cut_blocks),

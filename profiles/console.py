@@ -422,9 +422,13 @@ _COLUMNS: list[tuple[str, list[tuple[str, Callable[[Row], str]]]]] = [
 
 
 def comparison(rows: Sequence[Row]) -> None:
-    """Three tables with a row for each way to build the hull."""
+    """Three tables with a row for each way to build the hull, and what a few more blocks would bring."""
     for title, columns in _COLUMNS:
         table = _table(title, "", *(heading for heading, _ in columns), left=[""])
         for row in rows:
             table.add_row(escape(row.label), *(figure(row) for _, figure in columns))
         _OUT.print(table)
+    for row in rows:
+        if row.more_blocks:
+            more = f"{row.more_blocks} more block{'' if row.more_blocks == 1 else 's'}"
+            say(f"{row.label}: {more}: at most {row.more_extra:.1f} mm to sand instead of {row.extra:.1f}.")

@@ -10,18 +10,31 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from profiles.comparing import Row
+from profiles.blocks.body import Body, cut
+from profiles.blocks.planning import plan
+from profiles.blocks.settings import StationSettings
+from profiles.blocks.stations import divide_spans
+from profiles.comparing import Row, more_blocks
+from profiles.hull.reading import read
+from profiles.hull.settings import ReadSettings
+from profiles.notes import assumption
 from tests import closed_forms as zoo
 
 ROOT = Path(__file__).resolve().parents[1]
 
 
-def write_hull(folder: Path) -> None:
-    """A Wigley hull 400 mm long as a binary STL."""
-    mesh = zoo.wigley(stations=20, rows=8)
+def write_hull(folder: Path, mesh: zoo.Mesh | None = None) -> None:
+    """A mesh, or a Wigley hull 400 mm long, as a binary STL."""
+    mesh = mesh or zoo.wigley(stations=20, rows=8)
     record = np.zeros(len(mesh[1]), dtype=np.dtype([("normal", "<3f4"), ("corners", "<9f4"), ("more", "<u2")]))
     record["corners"] = mesh[0][mesh[1]].reshape(-1, 9)
     (folder / "hull.stl").write_bytes(b" " * 80 + len(record).to_bytes(4, "little") + record.tobytes())
+
+
+def body_of(folder: Path, mesh: zoo.Mesh, **settings: float | None) -> Body:
+    write_hull(folder, mesh)
+    hull = read(folder / "hull.stl", ReadSettings(length_axis="x", up="z", nose="low", unit="mm"))
+    return cut(hull, plan(hull, StationSettings(**settings)))  # type: ignore[arg-type]
 
 
 def run_in(folder: Path, *words: str, code: int = 0) -> subprocess.CompletedProcess[str]:
@@ -51,6 +64,9 @@ def test_each_foam_and_limit_gets_a_row_and_the_picture_is_written(tmp_path: Pat
         assert row["templates"] >= 2 * (row["blocks"] - 1)
         assert row["foam_volume"] > zoo.wigley_volume() > row["sanding_volume"] > 0
         assert row["glue_area"] > 0
+        assert row["carving_volume"] > 0
+        assert row["more_extra"] <= row["extra"]
+        assert (row["more_blocks"] == 0) == (row["more_extra"] == row["extra"])
     assert len({row["fingerprint"] for row in rows}) > 1
     picture = (tmp_path / "plot/side.svg").read_text(encoding="utf-8")
     assert picture.startswith("<")
@@ -85,3 +101,26 @@ def test_wrong_words_get_one_message_and_leave_nothing(tmp_path: Path, words: tu
     assert message in done.stderr
     assert done.stdout == ""
     assert [item.name for item in tmp_path.iterdir()] == ["hull.stl"]
+
+
+def test_what_more_blocks_bring_is_what_they_bring(tmp_path: Path) -> None:
+    """The blocks of a Wigley hull that leave most to sand, divided and made again: as much is left as was announced,
+    and halves leave less than half (a quarter by the square law, h^2 / 8R).
+    """
+    body = body_of(tmp_path, zoo.wigley(stations=40, rows=12), thickness=80, most=None)
+    count, left = more_blocks(body)
+    assert 1 <= count <= 3
+    worst = sorted(body.cut_blocks, key=lambda block: -block.grown.sanding)
+    parts = {block.span.number: 2 for block in worst[:count]}
+    divided = cut(body.hull, divide_spans(body.stations, parts, assumption("halved")))
+    assert max(block.grown.sanding for block in divided.cut_blocks) == pytest.approx(left, rel=1e-6)
+    assert left <= 0.75 * worst[0].grown.sanding
+    halves = [block for block in divided.cut_blocks if block.span.thickness < 79]
+    assert max(block.grown.sanding for block in halves) < 0.5 * worst[0].grown.sanding
+
+
+def test_nothing_is_announced_where_more_blocks_bring_nothing(tmp_path: Path) -> None:
+    """A straight-sided prism leaves nothing to sand; and blocks under 10 mm are not halved."""
+    assert more_blocks(body_of(tmp_path, zoo.box(200.0), thickness=50))[0] == 0
+    thin = body_of(tmp_path, zoo.wigley(length=60.0, stations=12, rows=8), thickness=9, min_block=5, most=None)
+    assert more_blocks(thin)[0] == 0
