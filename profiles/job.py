@@ -1,7 +1,7 @@
 """A job as values: the settings of every stage, and the file that the hull is read from. Lengths in mm."""
 
 from dataclasses import dataclass, replace
-from typing import Annotated
+from typing import Annotated, get_args, get_origin, get_type_hints
 
 from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.foam.cutting import CuttingSettings
@@ -28,20 +28,6 @@ class OutputSettings:
     ] = None
 
 
-PARTS: dict[str, type] = {
-    "hull": HullSource,
-    "foam": StationSettings,
-    "boards": Board,
-    "offcuts": Board,
-    "cutting": CuttingSettings,
-    "wire": WireSettings,
-    "template": BlockSettings,
-    "paper": PageSettings,
-    "output": OutputSettings,
-}
-"""The parts of a job file, and the settings class of each."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """A whole job: the settings of every stage. Lengths in mm."""
@@ -60,3 +46,9 @@ class Job:
     def stock(self) -> tuple[Board, ...]:
         """Boards and offcuts; an offcut without a count is a single piece."""
         return (*self.boards, *(replace(board, offcut=True, count=board.count or 1) for board in self.offcuts))
+
+
+PARTS: dict[str, type] = {
+    part: get_args(hint)[0] if get_origin(hint) is tuple else hint for part, hint in get_type_hints(Job).items()
+}
+"""The parts of a job file, and the settings class of each; of boards and offcuts there may be several."""

@@ -26,25 +26,20 @@ MM_PER_UNIT = {
 """Length units by their short name, in mm."""
 
 UNIT_ALIASES = {
-    "micron": "um",
-    "micrometer": "um",
-    "micrometre": "um",
-    "millimeter": "mm",
-    "millimetre": "mm",
-    "centimeter": "cm",
-    "centimetre": "cm",
-    "decimeter": "dm",
-    "decimetre": "dm",
-    "meter": "m",
-    "metre": "m",
-    "inch": "in",
-    "inches": "in",
-    '"': "in",
-    "foot": "ft",
-    "feet": "ft",
-    "'": "ft",
-    "yard": "yd",
+    alias: unit
+    for unit, aliases in (
+        ("um", "micron micrometer micrometre"),
+        ("mm", "millimeter millimetre"),
+        ("cm", "centimeter centimetre"),
+        ("dm", "decimeter decimetre"),
+        ("m", "meter metre"),
+        ("in", 'inch inches "'),
+        ("ft", "foot feet '"),
+        ("yd", "yard"),
+    )
+    for alias in aliases.split()
 }
+"""Other names of the units -> their short name."""
 
 
 def unit_name(text: str) -> str:
