@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from profiles.errors import HullError
+from profiles.hull.askew import straighten_sampled, turn
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, deck_sign, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
 from profiles.hull.edges import CLEAN, edge_table, label_groups
@@ -93,8 +94,14 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     first. Raises HullError where no section closes.
     """
     all_notes = list(notes)
+    if options.turn is not None:
+        surface, turned = turn(surface, options.turn)
+        all_notes += turned
     samples = sample_surface(surface)
     skew = asymmetry(samples, surface.bounds)
+    if options.turn is None:
+        surface, samples, skew, turned = straighten_sampled(surface, samples, skew)
+        all_notes += turned
     half = mirror_half(surface, samples, skew, options.mirror, raw.up_hint)
     if half is not None:
         surface = half.surface

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 from profiles.errors import JobError
 from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES, Limits
+from profiles.hull.turns import as_turn
 from profiles.setting import LONGEST, Setting, as_scale, as_unit, length_setting
 
 CRACK = 0.5
@@ -52,6 +53,13 @@ class ReadSettings:
     nose: Annotated[
         Literal["low", "high"] | None, Setting("The end of the length axis where the nose is.", "--nose")
     ] = None
+    turn: Annotated[
+        str | None,
+        Setting(
+            "Turn the body about the file's axes, degrees; none: leave it askew.", "--turn", "z=10,y=-2", parse=as_turn
+        ),
+    ] = None
+    """None: a body that stands askew is turned straight by its plane of symmetry."""
     mirror: Annotated[
         Literal["auto", "none", "x", "y", "z"],
         Setting("Mirror a half hull across this axis of the file.", "--mirror"),
