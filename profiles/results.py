@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
-from profiles.blocks.blocks import CarvedBlock, CutBlock
-from profiles.blocks.bodyfile import built_glb, built_stl
+from profiles.blocks.bodyfile import built_files
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.contents import BookContents
 from profiles.book.pages import BookSettings
@@ -55,14 +54,10 @@ def render_build(build: Build, progress: Progress = lambda _stage: None, executo
     }
     if "body" in layout.pictures:
         pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
-    solids = any(isinstance(block, CutBlock | CarvedBlock) for block in build.body.blocks)
-    if solids:
-        pending["built.glb"] = start(executor, built_glb, build.body.blocks)
-        pending["built.stl"] = start(executor, built_stl, build.body.blocks)
+    built = start(executor, built_files, build.body.blocks)
     files = _svgs(name, layout)
     load_reader()
-    if solids:
-        files["built.stl"] = pending.pop("built.stl").here()
+    files |= built.here()
     files["templates.pdf"] = pending.pop("templates.pdf").result()
     progress("measuring the finished pages")
     checks = measure(files["templates.pdf"], layout.pages, layout.templates)

@@ -21,7 +21,7 @@ from scipy.spatial import cKDTree
 from shapely import Polygon
 
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
-from profiles.blocks.bodyfile import built_glb, built_stl, solid_of, stl_bytes, volume_of
+from profiles.blocks.bodyfile import built_files, solid_of, stl_bytes, volume_of
 from profiles.build import Build, build, read_job, shape
 from profiles.hull.frame import Hull
 from profiles.hull.loading import load
@@ -85,7 +85,7 @@ class Body:
     @property
     def stl(self) -> bytes:
         """What built.stl holds."""
-        return built_stl(self.blocks)
+        return built_files(self.blocks)["built.stl"]
 
 
 def body_of(source: Path, words: Overrides) -> Body:
@@ -326,7 +326,7 @@ def test_grown_templates_say_so_and_show_the_line_to_sand_to(growth: str) -> Non
 def test_built_glb_is_read_back_the_same_by_our_own_reader(tmp_path: Path) -> None:
     """In metres, y up, the nose along +z (glTF 2.0 specification, 3.4): each corner comes back to a 32-bit number."""
     made = demo("tandril")
-    (tmp_path / "built.glb").write_bytes(built_glb(made.blocks))
+    (tmp_path / "built.glb").write_bytes(built_files(made.blocks)["built.glb"])
     raw = load(tmp_path / "built.glb")
     vertices, faces = join_meshes([solid for block in made.blocks if (solid := solid_of(block))])
     assert raw.unit == "m"
@@ -341,7 +341,7 @@ def test_built_glb_is_read_back_the_same_by_our_own_reader(tmp_path: Path) -> No
 def test_built_glb_has_a_closed_solid_and_a_colour_for_each_block() -> None:
     """By trimesh: a mesh for each block under its name, of its volume in m3, and no colour twice."""
     made = demo("pelloway")
-    scene = trimesh.load_scene(io.BytesIO(built_glb(made.blocks)), file_type="glb")
+    scene = trimesh.load_scene(io.BytesIO(built_files(made.blocks)["built.glb"]), file_type="glb")
     assert list(scene.geometry) == [f"block {block.span.number:02d}" for block in made.blocks]
     assert all(mesh.is_watertight for mesh in scene.geometry.values())
     volumes = [mesh.volume * 1e9 for mesh in scene.geometry.values()]
@@ -353,8 +353,7 @@ def test_built_glb_has_a_closed_solid_and_a_colour_for_each_block() -> None:
 def test_built_files_are_the_same_bytes_every_time() -> None:
     """Nothing in them depends on the run."""
     made = demo("pelloway")
-    assert built_glb(made.blocks) == built_glb(made.blocks)
-    assert built_stl(made.blocks) == built_stl(made.blocks)
+    assert built_files(made.blocks) == built_files(made.blocks)
 
 
 def solid(vertices: Floats, faces: npt.NDArray[np.int64]) -> Manifold:

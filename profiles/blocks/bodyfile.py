@@ -34,14 +34,14 @@ def volume_of(block: Block) -> float | None:
     return block.tip.volume if isinstance(block, CarvedBlock) else None
 
 
-def built_stl(blocks: Sequence[Block]) -> bytes:
-    """Blocks one behind the other, as a binary STL file in mm."""
-    return stl_bytes(*join_meshes([solid for block in blocks if (solid := solid_of(block))]))
-
-
-def built_glb(blocks: Sequence[Block]) -> bytes:
-    """Blocks as a GLB file, in which each is a mesh "block 07" with a colour of its own."""
-    return glb_bytes({f"block {block.span.number:02d}": solid for block in blocks if (solid := solid_of(block))})
+def built_files(blocks: Sequence[Block]) -> dict[str, bytes]:
+    """Blocks one behind the other, by file name: a binary STL file in mm, and a GLB file in which each is a mesh "block
+    07" with a colour of its own. Empty where no foam is left of any block.
+    """
+    solids = {f"block {block.span.number:02d}": solid for block in blocks if (solid := solid_of(block))}
+    if not solids:
+        return {}
+    return {"built.stl": stl_bytes(*join_meshes([*solids.values()])), "built.glb": glb_bytes(solids)}
 
 
 def stl_bytes(vertices: Floats, faces: Ints) -> bytes:

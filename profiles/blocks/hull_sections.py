@@ -130,9 +130,7 @@ def add_section(inside: Inside, cut: Cut, share: float) -> Inside:
 
 
 def control_points(inside: Inside, cut: Cut) -> Floats:
-    """Points (k, 3) mm that confirm growth: the vertices of all sections and the middles between vertices, and the same
-    for OTHERS more sections, half-way in the widest gaps.
-    """
+    """Points (k, 3) mm that confirm growth: round all sections and round OTHERS more, half-way in the widest gaps."""
     shares = np.array([section.share for section in inside.sections])
     widest = np.argsort(-np.diff(shares), kind="stable")[:OTHERS]
     regions = [(section.share, section.region) for section in inside.sections]
@@ -143,10 +141,18 @@ def control_points(inside: Inside, cut: Cut) -> Floats:
     points = [np.zeros((0, 3))]
     for share, region in regions:
         for ring in rings_of(region):
-            places = shapely.get_coordinates(ring)
-            places = np.concatenate([places[1:], (places[1:] + places[:-1]) / 2])
+            places = _confirming_places(shapely.get_coordinates(ring))
             points.append(np.column_stack([np.full(len(places), inside.x_fore + share * inside.thickness), places]))
     return np.concatenate(points)
+
+
+def _confirming_places(ring: Floats) -> Floats:
+    """Places (k, 2) mm round a ring (n + 1, 2): its vertices and the middles between them; of more than 2 x ROUND
+    vertices only some, and those that turn more than KINK_DEGREES.
+    """
+    if len(ring) <= 2 * ROUND:
+        return np.concatenate([ring[1:], (ring[1:] + ring[:-1]) / 2])
+    return np.concatenate([ring[1 :: len(ring) // ROUND], ring[find_kinks(ring[:-1])]])
 
 
 @cache

@@ -20,6 +20,14 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
 
     A character outside the table counts as a full em, which is wider than any Latin letter.
     """
+    words = text.split(" ")
+    # Lines are tried word by word, so the same words come again and again.
+    units = sum(_word_units(word, bold) for word in words) + (len(words) - 1) * _word_units(" ", bold)
+    return units * size / font_in_use().units_per_em
+
+
+@functools.lru_cache(maxsize=4096)
+def _word_units(word: str, bold: bool) -> int:  # noqa: FBT001 - kept by both
     font = font_in_use()
     table = font.advances[bold]
-    return sum(table.get(character, font.units_per_em) for character in text) * size / font.units_per_em
+    return sum(table.get(character, font.units_per_em) for character in word)
