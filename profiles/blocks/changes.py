@@ -5,6 +5,7 @@ critical places of the shape, so sections are taken only beside these. Where the
 taken in even steps.
 """
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -14,7 +15,10 @@ import numpy as np
 from profiles.arrays import Floats
 from profiles.blocks.splits import TO, split_x
 from profiles.blocks.stations import StationPlan
+from profiles.errors import HullError
 from profiles.hull.frame import Hull
+from profiles.hull.sections import Side
+from profiles.hull.shape import Shape
 from profiles.notes import assumption
 
 BESIDE = 1.0
@@ -28,6 +32,9 @@ EVEN_STEP = 5.0
 
 CLOSEST = 3.0
 """mm; stations nearer to each other would leave a slice that no hot wire cuts true (common practice)."""
+
+SLIGHT = 0.02
+"""Share of the larger change; a smaller change beside it is not worth a thin block of its own."""
 
 INSET = TO
 """mm; how far before and after a change of pieces the two outlines of such a station are taken."""
@@ -43,19 +50,37 @@ class ShapeStation:
     """A wall across the hull, where the two limits differ; otherwise the pieces or hollows change there."""
 
 
-def shape_stations(hull: Hull, breaks: Sequence[float]) -> tuple[ShapeStation, ...]:
+def shape_stations(hull: Hull, breaks: Sequence[float], min_block: float = 0.0) -> tuple[ShapeStation, ...]:
     """The stations that the shape asks for, from the nose; none within CLOSEST of an end, of one of `breaks` (mm) or of
-    another, where steps win over other changes.
+    another.
+
+    Places nearer together than `min_block` mm are weighed by how much of the section changes there, mm2: the larger
+    change goes first, and of the others those go too that leave CLOSEST and are no less than SLIGHT of it. So blocks
+    between them may be thinner than `min_block`.
     """
     wanted = [ShapeStation(x, is_step=True) for x in hull.steps]
     wanted += [ShapeStation(x, is_step=False) for x in change_places(hull)]
-    taken = [0.0, hull.length, *breaks]
-    kept: list[ShapeStation] = []
-    for station in wanted:
-        if all(abs(station.x - x) >= CLOSEST for x in taken):
+    fixed = (0.0, hull.length, *breaks)
+    free = [station for station in wanted if all(abs(station.x - x) >= CLOSEST for x in fixed)]
+    reach = max(min_block, CLOSEST)
+    crowded = [one for one in free if any(one is not other and abs(one.x - other.x) < reach for other in free)]
+    sizes = {station.x: _size_of_change(hull.shape, station.x) for station in crowded}
+    kept = [station for station in free if station.x not in sizes]
+    for station in sorted(crowded, key=lambda station: (-sizes[station.x], not station.is_step)):
+        near = [other for other in kept if abs(other.x - station.x) < reach]
+        slight = any(sizes[station.x] < SLIGHT * sizes[other.x] for other in near)
+        if not slight and all(abs(other.x - station.x) >= CLOSEST for other in near):
             kept.append(station)
-            taken.append(station.x)
     return tuple(sorted(kept, key=lambda station: station.x))
+
+
+def _size_of_change(shape: Shape, x: float) -> float:
+    """How much of the section changes from BESIDE before a place to BESIDE after, mm2; infinite where one is open."""
+    try:
+        before, after = shape.section(x - BESIDE, Side.AFT).region, shape.section(x + BESIDE, Side.FORE).region
+    except HullError:
+        return math.inf
+    return float(before.symmetric_difference(after).area)
 
 
 def with_shape_stations(plan: StationPlan, added: Sequence[ShapeStation]) -> StationPlan:

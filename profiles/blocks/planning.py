@@ -49,7 +49,7 @@ def plan(
     if settings.thickness is None:
         message = "the job has no foam thickness"
         raise JobError(message, remedy="Measure the foam and give it as --foam 40, or as thickness under [foam].")
-    added = shape_stations(hull, settings.breaks) if settings.shape_stations else ()
+    added = shape_stations(hull, settings.breaks, settings.min_block) if settings.shape_stations else ()
     wanted = replace(settings, breaks=(*settings.breaks, *(station.x for station in added)))
     if settings.fit is not None:
         changes = frozenset(station.x for station in added if not station.is_step)

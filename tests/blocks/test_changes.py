@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from profiles.blocks import changes
 from profiles.blocks.body import THINNEST, Body, cut, divide_to_sand_less
 from profiles.blocks.changes import CLOSEST, change_places, shape_stations
 from profiles.blocks.planning import plan
@@ -86,6 +87,50 @@ def test_stations_keep_clear_of_breaks_and_ends() -> None:
     (step,) = hull.steps
     assert [station.x for station in shape_stations(hull, ())] == [step]
     assert shape_stations(hull, (step + CLOSEST / 2,)) == ()
+
+
+def stepped(folder: Path, *steps: tuple[float, float]) -> Hull:
+    """A round bar of 120 mm, 20 mm thick at first; from each x mm on it is thicker, up to a diameter in mm."""
+    x, radius = [0.0], [10.0]
+    for place, diameter in steps:
+        x += [place, place]
+        radius += [radius[-1], diameter / 2]
+    file = folder / "stepped.stl"
+    bar = zoo.revolved(np.array([*x, 120.0]), np.array([*radius, radius[-1]]), 48)
+    file.write_bytes(mesh_files.stl_binary(*bar))
+    return read(file, KNOWN)
+
+
+@pytest.mark.parametrize(
+    ("steps", "wanted"),
+    [
+        (((40.0, 30.0), (42.0, 60.0)), [42.0]),  # 2 mm apart: the larger step, an area of 2121 mm2 against 393
+        (((40.0, 60.0), (42.0, 70.0)), [40.0]),  # likewise: 2513 mm2 against 1021
+        (((40.0, 30.0), (45.0, 60.0)), [40.0, 45.0]),  # 5 mm apart: both, with a block of 5 mm between them
+        (((40.0, 30.0), (80.0, 60.0)), [40.0, 80.0]),  # 40 mm apart nothing is weighed
+    ],
+)
+def test_places_near_to_each_other_are_weighed(
+    tmp_path: Path, steps: tuple[tuple[float, float], ...], wanted: list[float]
+) -> None:
+    """By the area of the step, pi (D^2 - d^2) / 4; no block is thinner than 3 mm."""
+    hull = stepped(tmp_path, *steps)
+    assert len(hull.steps) == len(steps)
+    assert [station.x for station in shape_stations(hull, (), 10.0)] == pytest.approx(wanted, abs=0.01)
+    spans = plan(hull, StationSettings(thickness=50.0)).spans
+    assert min(span.thickness for span in spans) >= CLOSEST
+
+
+@pytest.mark.parametrize(("x", "wanted"), [(45.0, [40.0]), (80.0, [40.0, 80.0])])
+def test_slight_change_beside_a_large_one_gets_no_block_of_its_own(
+    x: float, wanted: list[float], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A change of pieces that takes no area, 5 mm behind a step of 2513 mm2: a block of 5 mm for it alone is not worth
+    its templates. 40 mm behind the step it has its station.
+    """
+    hull = stepped(tmp_path, (40.0, 60.0))
+    monkeypatch.setattr(changes, "change_places", lambda _: (x,))
+    assert [station.x for station in shape_stations(hull, (), 10.0)] == pytest.approx(wanted, abs=0.01)
 
 
 def test_a_step_as_station_leaves_less_to_sand_than_a_block_across_it() -> None:
