@@ -27,7 +27,7 @@ from profiles.comparing import Row
 from profiles.demos import Demo
 from profiles.foam.accuracy import LengthError
 from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, describe_proof, wire_rows
+from profiles.foam.figures import boards_used, cuts_by_fence, describe_proof, wire_rows
 from profiles.foam.supply import FoamPlan
 from profiles.foam.wire import WireFigures
 from profiles.hull.frame import Hull
@@ -339,14 +339,12 @@ def cuts(plan: CutPlan) -> None:
     """Every cut in the order to make them, by fence setting."""
     numbers = "billet: numbers of its cuts"
     table = _table("Cuts in their order", "stage", "fence mm", "cuts", numbers, left=["stage", numbers])
-    for setting in plan.fences:
-        stage = (setting.stage, setting.fence)
-        by_billet = {
-            billet.number: [cut.number for cut in billet.cuts if (cut.stage, cut.fence) == stage]
-            for billet in plan.billets
-        }
-        where = "; ".join(f"{billet}: {number_runs(made, digits=1)}" for billet, made in by_billet.items() if made)
-        table.add_row(str(setting.stage), f"{setting.fence:.1f}", str(setting.cuts), where)
+    for fence, fence_cuts in cuts_by_fence(plan):
+        by_billet: dict[int, list[int]] = {}
+        for billet, cut in fence_cuts:
+            by_billet.setdefault(billet.number, []).append(cut.number)
+        where = "; ".join(f"{billet}: {number_runs(made, digits=1)}" for billet, made in sorted(by_billet.items()))
+        table.add_row(str(fence.stage), f"{fence.fence:.1f}", str(fence.cuts), where)
     _OUT.print(table)
 
 

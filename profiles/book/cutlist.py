@@ -13,9 +13,6 @@ from profiles.units import number_runs
 TOGETHER = 4
 """Largest number of billets that share a drawing: with more, the block numbers in a rectangle are easily misread."""
 
-SAME = 1e-6
-"""mm; sizes that differ by no more than this are equal."""
-
 DECIMALS = 4
 """Decimals of a mm to which the sizes of two billets that are alike agree."""
 

@@ -10,13 +10,14 @@ from profiles.book.billetparts import slice_views
 from profiles.book.billetview import BilletView, billet_view, ratios_for
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import SAME, billet_word, billets_text, boards_text, cuts_text, group_alike, mm, runs_of
+from profiles.book.cutlist import billet_word, billets_text, boards_text, cuts_text, group_alike, mm, runs_of
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, paragraph, paragraphs, rows_of
 from profiles.book.scales import RATIOS, scale_words
 from profiles.book.tables import TICK, Column, in_halves, table_items
 from profiles.errors import PaperError
 from profiles.foam.cutting import Billet, Cut, CutPlan, FenceSetting, Grain, Stage
+from profiles.foam.figures import cuts_by_fence
 from profiles.paper.drawing import Drawing, Label, Role, line, patch, rectangle
 from profiles.paper.flow import Item, deal, head, keep_together, panel
 from profiles.paper.lettering import CAP_HEIGHT, text_width
@@ -257,7 +258,7 @@ def fence_chapter(contents: BookContents, room: Room) -> Chapter | None:
             number_runs(sorted({billet.number for billet, _ in cuts}), digits=1),
             TICK,
         ]
-        for number, (setting, cuts) in enumerate(by_setting(plan), start=1)
+        for number, (setting, cuts) in enumerate(cuts_by_fence(plan), start=1)
     ]
     total = ["", "", "", str(sum(len(billet.cuts) for billet in plan.billets)), "all cuts", "", ""]
     lead = (
@@ -267,21 +268,3 @@ def fence_chapter(contents: BookContents, room: Room) -> Chapter | None:
     )
     items = [*head(FENCES, width), *paragraph(lead, width), *table_items(columns, rows, width, total=total), Item(2.0)]
     return Chapter(FENCES, (Leaf((*items, *caution_items(WHERE["fences"], width))),))
-
-
-def by_setting(plan: CutPlan) -> list[tuple[FenceSetting, list[tuple[Billet, Cut]]]]:
-    """Each fence setting with the cuts that use it, in order."""
-    numbered = sorted(
-        ((billet, cut) for billet in plan.billets for cut in billet.cuts), key=lambda pair: pair[1].number
-    )
-    return [
-        (
-            setting,
-            [
-                (billet, cut)
-                for billet, cut in numbered
-                if cut.stage is setting.stage and abs(cut.fence - setting.fence) <= SAME
-            ],
-        )
-        for setting in plan.fences
-    ]

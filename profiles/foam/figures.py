@@ -2,9 +2,10 @@
 
 from collections import Counter
 from dataclasses import asdict, dataclass
+from itertools import accumulate
 
 from profiles.foam.accuracy import LengthError
-from profiles.foam.cutting import Billet, CutPlan
+from profiles.foam.cutting import Billet, Cut, CutPlan, FenceSetting
 from profiles.foam.stock import Board
 from profiles.foam.wire import MAX_VOLTS, WireFigures
 from profiles.units import Figures, round_figures
@@ -68,6 +69,15 @@ def boards_used(plan: CutPlan) -> tuple[BoardUse, ...]:
 def glue_area(plan: CutPlan) -> float:
     """Area of the joints between the layers of all billets, mm2."""
     return sum(billet.kind.length * billet.kind.width * billet.kind.glue_lines for billet in plan.billets)
+
+
+def cuts_by_fence(plan: CutPlan) -> list[tuple[FenceSetting, list[tuple[Billet, Cut]]]]:
+    """Each fence setting with its cuts in order, and the billet of each."""
+    numbered = sorted(
+        ((billet, cut) for billet in plan.billets for cut in billet.cuts), key=lambda entry: entry[1].number
+    )
+    ends = accumulate(fence.cuts for fence in plan.fences)
+    return [(fence, numbered[end - fence.cuts : end]) for fence, end in zip(plan.fences, ends, strict=True)]
 
 
 def foam_volumes(plan: CutPlan) -> dict[str, float]:

@@ -16,10 +16,11 @@ from profiles.book.billetview import billet_view
 from profiles.book.book import book_pages
 from profiles.book.contents import BookContents
 from profiles.book.cutlist import group_alike, runs_of
-from profiles.book.cutting import CUTTING, FENCES, by_setting
+from profiles.book.cutting import CUTTING, FENCES
 from profiles.book.foam import LAYERS
 from profiles.foam.cut_plan import cut_plan
 from profiles.foam.cutting import Billet, Box3, CuttingSettings, Stage, WantedBlock
+from profiles.foam.figures import cuts_by_fence
 from profiles.foam.stock import Board
 from profiles.paper.drawing import Drawing, Role
 from profiles.units import number_runs
@@ -137,7 +138,7 @@ def test_the_fence_list_holds_all_cuts(large: BookContents, hand: Hand) -> None:
     for contents in (large, hand(3)):
         plan = contents.plan
         assert plan
-        settings = by_setting(plan)
+        settings = cuts_by_fence(plan)
         assert [len(own) for _, own in settings] == [one.cuts for one in plan.fences]
         every = Counter(cut.number for _, own in settings for _, cut in own)
         assert every == Counter(cut.number for billet in plan.billets for cut in billet.cuts)

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from profiles.errors import JobError
 from profiles.foam.cut_plan import cut_plan
 from profiles.foam.cutting import CutPlan, CuttingSettings, Grain, Stage, WantedBlock
+from profiles.foam.figures import cuts_by_fence
 from profiles.foam.solving import solve
 from profiles.foam.stock import Board
 from profiles.foam.supply import FoamSettings, cutting_settings
@@ -243,6 +244,17 @@ def test_boards_of_different_size_are_cut_down() -> None:
     assert [(offcut.place.along, offcut.layer) for offcut in plan.billets[0].offcuts if offcut.layer is not None] == [
         (499.0, 0)
     ]
+
+
+def test_every_cut_belongs_to_a_fence_setting() -> None:
+    """Thicknesses that differ by rounding are one setting, and no cut of it is left out."""
+    wanted = [WantedBlock(n, 38.1 + n * 1e-9, 115.0, 150.0) for n in range(1, 5)]
+    plan = cut_plan([Board("thick", None, 400.0, 300.0, 50.0)], wanted, CuttingSettings())
+    by_fence = cuts_by_fence(plan)
+    assert [(fence.stage, fence.cuts) for fence, _ in by_fence][-1] == (Stage.SLICE, 4)
+    assert all(cut.stage == fence.stage for fence, cuts in by_fence for _, cut in cuts)
+    assert [len(cuts) for _, cuts in by_fence] == [fence.cuts for fence in plan.fences]
+    assert sum(fence.cuts for fence in plan.fences) == sum(len(billet.cuts) for billet in plan.billets)
 
 
 def test_what_is_missing_is_named_with_what_to_buy() -> None:
