@@ -1,6 +1,6 @@
 """The fixed parts of every page: margins, the two bars, the title block, and the room left for templates.
 
-The bar across lies in a band at the bottom with the title block beside or above it, the bar up the page in a band at
+The bar across is in a band at the bottom with the title block beside or above it, the bar up the page in a band at
 the left. On a low, wide sheet the left band goes all the way down and the bottom band starts beside it.
 """
 

@@ -91,7 +91,7 @@ class Stroke:
 
 
 ANCHORS = {"start": 0.0, "middle": 0.5, "end": 1.0}
-"""The share of a text's width that lies left of its anchor."""
+"""The share of a text's width that is left of its anchor."""
 
 UPWARDS = -90.0
 """The angle in degrees of text that reads up the page."""

@@ -61,7 +61,7 @@ class Template:
     """A drawing at full size.
 
     `drawing` has its own sheet, just large enough for everything drawn; `datum` is where the datum cross (y = 0 and the
-    datum height) lies on that sheet, mm.
+    datum height) is on that sheet, mm.
     """
 
     id: str

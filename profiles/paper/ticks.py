@@ -1,7 +1,7 @@
 """The numbered marks of a template: a tick in from the edge, and its number at the tick or at the end of a leader.
 
-A number stands where nobody can take it for the number of another mark: clear of all lines and labels, and further from
-every other tick and leader than from its own. It stays on the card if the card has room for it and its leader.
+A number is placed where nobody can take it for the number of another mark: clear of all lines and labels, and further
+from every other tick and leader than from its own. It stays on the card if the card has room for it and its leader.
 """
 
 import math
@@ -46,7 +46,7 @@ TURN_COST = 4.0
 """mm of leader that a turn of a radian is worth: straight leaders look tidier than short ones."""
 
 NUMBER_CLEAR = 1.3
-"""mm between a number and the ticks and leaders of other marks: twice what it stands off its own."""
+"""mm between a number and the ticks and leaders of other marks: twice its distance from its own."""
 
 LEADER_CLEAR = 0.8
 """mm between a leader and the numbers of other marks, and between two leaders once they have parted."""

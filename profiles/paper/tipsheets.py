@@ -62,7 +62,7 @@ SPLIT = 1e-6
 
 @dataclass(slots=True)
 class _TipSheet:
-    """A template while it is drawn: (points - origin) x flip lies on it."""
+    """A template while it is drawn: (points - origin) x flip is on it."""
 
     cut: MultiPolygon
     """The material of the card, or what the wire leaves, in the frame of the sheet."""

@@ -36,7 +36,9 @@ def test_both_squares_fit_back_to_back() -> None:
     """The one seen from behind is the other: cross and pin holes are the same when right and left change places."""
     first, second = (template.drawing for template in _squares())
     for role in (Role.CUT, Role.DATUM, Role.PIN):
-        lines = [shapely.MultiLineString([stroke.points for stroke in one.of_role(role)]) for one in (first, second)]
+        lines = [
+            shapely.MultiLineString([stroke.points for stroke in square.of_role(role)]) for square in (first, second)
+        ]
         mirrored = shapely.transform(lines[1], lambda points: points * (-1, 1) + (second.width, 0))
         assert lines[0].hausdorff_distance(mirrored) < 1e-9
 
@@ -53,7 +55,7 @@ def test_words_are_clear_of_lines_and_stay_on_their_sheet(width: float) -> None:
         lines = [shapely.LineString(stroke.points) for stroke in drawing.strokes]
         assert all(room.buffer(1e-6).covers(word) for word in words)
         assert not any(word.intersects(stroke) for word in words for stroke in lines)
-        assert not any(one.intersection(other).area > 0.05 for one, other in combinations(words, 2))
+        assert not any(word.intersection(other).area > 0.05 for word, other in combinations(words, 2))
 
 
 @pytest.mark.parametrize(
@@ -69,10 +71,10 @@ def test_finished_pages_measure_what_they_should(paper: str, count: int, correct
     assert len(pages) == count
     checks = measure(pages_pdf(pages), pages, kerf_templates())
     refuse_if_off(checks)
-    found = {check.name: check.measured for check in checks}
+    measured = {check.name: check.measured for check in checks}
     for name in ("kerf test 1", "kerf test 2"):
-        assert found[f"{name} width"] == pytest.approx(100 * correction[0], abs=0.003)
-        assert found[f"{name} height"] == pytest.approx(100 * correction[1], abs=0.003)
+        assert measured[f"{name} width"] == pytest.approx(100 * correction[0], abs=0.003)
+        assert measured[f"{name} height"] == pytest.approx(100 * correction[1], abs=0.003)
 
 
 def test_the_measurement_can_fail() -> None:

@@ -4,7 +4,7 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from profiles.errors import PaperError
@@ -106,13 +106,13 @@ def test_every_template_is_there_once(mixed: tuple[Template, ...], heading: Head
     """Each template has all of its tiles, each once, and pages come in the order of their first template."""
     pages = _pages(mixed, heading, paper)
     order = {template.id: k for k, template in enumerate(mixed)}
-    found: dict[str, list[tuple[int, int]]] = {}
+    cells_of: dict[str, list[tuple[int, int]]] = {}
     for page in pages:
         for piece in page.pieces:
-            found.setdefault(piece.template_id, []).append((piece.row, piece.column))
+            cells_of.setdefault(piece.template_id, []).append((piece.row, piece.column))
             assert piece.rows * piece.columns == 1 or len(page.pieces) == 1
-    assert set(found) == set(order)
-    for cells in found.values():
+    assert set(cells_of) == set(order)
+    for cells in cells_of.values():
         assert cells == sorted(set(cells))
         assert len(cells) == cells[-1][0] * cells[-1][1]
     firsts = [min(order[piece.template_id] for piece in page.pieces) for page in pages if page.pieces]
@@ -128,7 +128,7 @@ def test_cover_says_where_everything_is(mixed: tuple[Template, ...], heading: He
         numbers = [page.number for page in pages if any(piece.template_id == template.id for piece in page.pieces)]
         words = f"page {numbers[0]}" if len(numbers) == 1 else f"pages {numbers[0]} to {numbers[-1]}"
         row = [label for label in pages[0].drawing.labels if label.text == template.id]
-        beside = [label.text for label in pages[0].drawing.labels if any(abs(label.y - one.y) < 0.01 for one in row)]
+        beside = [label.text for label in pages[0].drawing.labels if any(abs(label.y - name.y) < 0.01 for name in row)]
         assert words in beside
         if len(numbers) > 1:
             assert all(str(number) in texts for number in numbers)
@@ -159,7 +159,7 @@ def test_some_pages_lie_across_where_that_takes_fewer(template: Maker, heading: 
     assert all(piece.rows * piece.columns == 1 for page in pages for piece in page.pieces)
     lies = {piece.template_id: page.paper.width > page.paper.height for page in pages for piece in page.pieces}
     assert lies == {"01 fore": True, "02 fore": True, "03 fore": False}
-    assert list(lies) == [one.id for one in job]
+    assert list(lies) == [face.id for face in job]
     assert pages[0].drawing.labels
     assert not pages[0].pieces
     if not missing_requirements():
@@ -206,10 +206,10 @@ def test_pictures_share_a_page_where_they_say_as_much(heading: Heading, least: f
 
 def test_up_stays_up(template: Maker, heading: Heading) -> None:
     """A template is moved to its place and never turned."""
-    one = template(1, "fore", 100.0, 60.0)
-    for page in _pages((one,), heading, "A4", orientation="landscape"):
+    face = template(1, "fore", 100.0, 60.0)
+    for page in _pages((face,), heading, "A4", orientation="landscape"):
         for piece in page.pieces:
-            moved = one.drawing.translate(*piece.at)
+            moved = face.drawing.translate(*piece.at)
             shown = {stroke.points.tobytes() for stroke in page.drawing.strokes}
             assert all(stroke.points.tobytes() in shown for stroke in moved.strokes)
 
@@ -253,13 +253,14 @@ def test_packing_puts_small_beside_large_in_order() -> None:
 def _optimum(sizes: list[int], room: int) -> int:
     """The fewest bins of all ways to deal the sizes to them."""
     best = len(sizes)
-    for dealt in product(range(len(sizes)), repeat=len(sizes)):
-        bins = [sum(size for size, own in zip(sizes, dealt, strict=True) if own == k) for k in set(dealt)]
+    for sheets in product(range(len(sizes)), repeat=len(sizes)):
+        bins = [sum(size for size, sheet in zip(sizes, sheets, strict=True) if sheet == k) for k in set(sheets)]
         if max(bins) <= room:
             best = min(best, len(bins))
     return best
 
 
+@settings(deadline=None)
 @given(st.lists(st.integers(1, 20), min_size=1, max_size=5))
 def test_no_packing_does_with_fewer_piles_than_the_bound(sizes: list[int]) -> None:
     """The bound never exceeds what trying every way finds."""

@@ -37,8 +37,10 @@ def _texts(pages: Sequence[Page]) -> list[str]:
 
 def _windows(page: Page) -> list[shapely.Polygon]:
     return [
-        shapely.box(*one.at, one.at[0] + one.window[2] - one.window[0], one.at[1] + one.window[3] - one.window[1])
-        for one in page.pieces
+        shapely.box(
+            *piece.at, piece.at[0] + piece.window[2] - piece.window[0], piece.at[1] + piece.window[3] - piece.window[1]
+        )
+        for piece in page.pieces
     ]
 
 
@@ -92,8 +94,8 @@ def test_small_sheets_go_beside_either_large_one(sheet: Maker, heading: Heading)
         pages = lay_out(order, PageSettings(paper_named("A4")), heading, cover=False)
         assert _whole(pages)
         assert sorted(len(page.pieces) for page in pages) == [2, 3]
-        found = sorted(piece.template_id for page in pages for piece in page.pieces)
-        assert found == sorted(one.id for one in job)
+        ids = sorted(piece.template_id for page in pages for piece in page.pieces)
+        assert ids == sorted(template.id for template in job)
         for page in pages:
             assert page.paper.height > page.paper.width or "01 fore" in {piece.template_id for piece in page.pieces}
 
@@ -121,13 +123,13 @@ def test_orientation_is_that_of_the_page_whichever_way_the_paper_is_named(headin
 
 def test_a_single_sheet_stands_in_the_corner_of_the_room(sheet: Maker, heading: Heading) -> None:
     """It begins where the bands end, and all it draws is there, moved and no more."""
-    one = sheet(1, 100.0, 70.0)
+    small = sheet(1, 100.0, 70.0)
     settings = PageSettings(paper_named("A4"), orientation="portrait")
-    (page,) = lay_out((one,), settings, heading, cover=False)
+    (page,) = lay_out((small,), settings, heading, cover=False)
     corner = bands(page.paper, settings).room[:2]
     assert page.pieces[0].at == pytest.approx(corner)
     assert page.pieces[0].name == "01 fore"
-    moved = one.drawing.translate(*corner)
+    moved = small.drawing.translate(*corner)
     drawn = {(stroke.role, stroke.points.tobytes()) for stroke in page.content.strokes}
     assert {(stroke.role, stroke.points.tobytes()) for stroke in moved.strokes} <= drawn
     assert set(moved.labels) <= set(page.content.labels)
@@ -136,13 +138,13 @@ def test_a_single_sheet_stands_in_the_corner_of_the_room(sheet: Maker, heading: 
 def test_every_stroke_of_every_sheet_is_on_its_page(mixed: tuple[Template, ...], heading: Heading) -> None:
     """Sheets that share a page have all their strokes and labels there, beside the rule of the title block."""
     settings = PageSettings(paper_named("A3"))
-    parts = {one.id: one.drawing for one in mixed}
+    drawings = {template.id: template.drawing for template in mixed}
     for page in lay_out(mixed, settings, heading, cover=False):
         if any(piece.rows * piece.columns > 1 for piece in page.pieces):
             continue
-        own = [parts[piece.template_id] for piece in page.pieces]
-        assert len(page.content.strokes) == 1 + sum(len(drawing.strokes) for drawing in own)
-        for piece, drawing in zip(page.pieces, own, strict=True):
+        shown = [drawings[piece.template_id] for piece in page.pieces]
+        assert len(page.content.strokes) == 1 + sum(len(drawing.strokes) for drawing in shown)
+        for piece, drawing in zip(page.pieces, shown, strict=True):
             moved = drawing.translate(*piece.at)
             assert set(moved.labels) <= set(page.content.labels)
 
@@ -182,12 +184,12 @@ def test_large_sheet_holds_pictures_cover_and_templates(sheet: Maker, heading: H
     cover = {label.text for panel in cover_panels(heading, "A0", [], [], (175.0, 1000.0)) for label in panel.labels}
     footprints = [label.footprint() for label in page.content.labels if label.text in cover]
     assert len(footprints) >= len(cover)
-    things = [*_shown(page), *_windows(page)]
-    assert len(things) == 6
-    assert all(_room(page, settings).covers(thing) for thing in things)
-    assert all(a.distance(b) >= GAP - ROUNDING for k, a in enumerate(things) for b in things[k + 1 :])
-    panel = shapely.unary_union([one for one in footprints if _room(page, settings).covers(one)]).envelope
-    assert all(panel.distance(thing) >= GAP - ROUNDING for thing in things)
+    shapes = [*_shown(page), *_windows(page)]
+    assert len(shapes) == 6
+    assert all(_room(page, settings).covers(shape) for shape in shapes)
+    assert all(a.distance(b) >= GAP - ROUNDING for k, a in enumerate(shapes) for b in shapes[k + 1 :])
+    panel = shapely.unary_union([text for text in footprints if _room(page, settings).covers(text)]).envelope
+    assert all(panel.distance(shape) >= GAP - ROUNDING for shape in shapes)
 
 
 def test_large_sheet_without_templates_holds_pictures_and_cover(heading: Heading) -> None:
@@ -260,15 +262,15 @@ def test_pictures_abreast_share_the_width_in_whole_millimetres(heading: Heading)
     settings = PageSettings(paper_named("A4"), orientation="landscape")
     pages = lay_out((), settings, heading, cover=False, pictures=[_picture(name, 400.0, 100.0) for name in "ab"])
     assert len(pages) == 1
-    shown = sorted(_shown(pages[0]), key=lambda one: one.bounds[0])
-    widths = [one.bounds[2] - one.bounds[0] for one in shown]
+    shown = sorted(_shown(pages[0]), key=lambda picture: picture.bounds[0])
+    widths = [picture.bounds[2] - picture.bounds[0] for picture in shown]
     whole = bands(pages[0].paper, settings).room[2]
     assert widths == pytest.approx([round(width) for width in widths])
     assert widths[0] == pytest.approx(FIRST_SHARE * whole, abs=0.02 * whole)
     assert whole - 1.0 - GAP < sum(widths) <= whole - GAP
     assert widths[0] <= FIRST_SHARE * (whole - GAP)
     assert shown[0].distance(shown[1]) >= GAP - ROUNDING
-    assert all(_room(pages[0], settings).covers(one) for one in shown)
+    assert all(_room(pages[0], settings).covers(picture) for picture in shown)
 
 
 def test_pictures_one_over_the_other_keep_the_gap(heading: Heading) -> None:
@@ -279,7 +281,7 @@ def test_pictures_one_over_the_other_keep_the_gap(heading: Heading) -> None:
     shown = _shown(pages[0])
     assert len(shown) == 2
     assert shown[0].distance(shown[1]) >= GAP - ROUNDING
-    assert all(_room(pages[0], settings).covers(one) for one in shown)
+    assert all(_room(pages[0], settings).covers(picture) for picture in shown)
 
 
 def test_cover_in_columns_tells_everything_once(heading: Heading) -> None:
@@ -297,7 +299,7 @@ def test_cover_in_columns_tells_everything_once(heading: Heading) -> None:
         tree = shapely.STRtree(prints)
         assert all(a == b for a, b in tree.query(prints, predicate="intersects").T)
     assert sorted(name for name, *_ in places) == [note[:7] for note in notes]
-    assert [name for name, *_ in sorted(places, key=lambda one: one[1:])] == [note[:7] for note in notes]
+    assert [name for name, *_ in sorted(places, key=lambda place: place[1:])] == [note[:7] for note in notes]
     assert len({x for _, number, x, _ in places if number == 1}) > 1
 
 

@@ -65,8 +65,8 @@ def test_no_label_stands_on_another_or_on_an_outline(name: str) -> None:
         high = np.minimum(rects[:, None, 2:], rects[None, :, 2:])
         shared = np.prod(np.clip(high - low, 0, None), axis=-1)
         np.fill_diagonal(shared, 0)
-        one, other = np.unravel_index(np.argmax(shared), shared.shape)
-        assert shared.max() < 1e-6, f"{template.id}: {texts[one]} on {texts[other]}"
+        first, second = np.unravel_index(np.argmax(shared), shared.shape)
+        assert shared.max() < 1e-6, f"{template.id}: {texts[first]} on {texts[second]}"
         lines = [s for s in template.drawing.strokes if s.role in {Role.CUT, Role.FINISHED, Role.BOX, Role.PIN}]
         shrunk = shapely.box(*(rects + (0.05, 0.05, -0.05, -0.05)).T)
         for stroke in lines:
@@ -111,11 +111,11 @@ def test_two_faces_of_a_block_lie_on_each_other_when_put_back_to_back() -> None:
     block = blocks_of(zoo.wigley(), 100.0)[1]
     fore, aft = (template_of(block, face, 3.0, TITLE) for face in block.faces)
     for role in (Role.PIN, Role.BOX):
-        one = np.vstack([s.points for s in fore.drawing.of_role(role)]) - fore.datum
-        other = np.vstack([s.points for s in aft.drawing.of_role(role)]) - aft.datum
-        turned = one * (-1.0, 1.0)
-        assert np.allclose(turned.min(axis=0), other.min(axis=0))
-        assert np.allclose(turned.max(axis=0), other.max(axis=0))
+        first = np.vstack([s.points for s in fore.drawing.of_role(role)]) - fore.datum
+        second = np.vstack([s.points for s in aft.drawing.of_role(role)]) - aft.datum
+        turned = first * (-1.0, 1.0)
+        assert np.allclose(turned.min(axis=0), second.min(axis=0))
+        assert np.allclose(turned.max(axis=0), second.max(axis=0))
 
 
 @pytest.mark.parametrize("name", sorted(HULLS))

@@ -26,7 +26,7 @@ def _cells(tiling: Tiling) -> list[tuple[int, int]]:
 @pytest.fixture(name="large")
 def fixture_large(mixed: tuple[Template, ...]) -> Drawing:
     """A drawing that takes several sheets both ways."""
-    return next(one.drawing for one in mixed if one.drawing.width > 2 * ROOM[0])
+    return next(template.drawing for template in mixed if template.drawing.width > 2 * ROOM[0])
 
 
 def test_windows_fit_overlap_and_cover(large: Drawing) -> None:
@@ -36,7 +36,7 @@ def test_windows_fit_overlap_and_cover(large: Drawing) -> None:
         assert spans[0][0] == 0.0
         assert spans[-1][1] == length
         assert all(last - first <= room + 1e-6 for first, last in spans)
-        assert all(one[1] - two[0] == pytest.approx(OVERLAP, abs=1e-9) for one, two in pairwise(spans))
+        assert all(first[1] - second[0] == pytest.approx(OVERLAP, abs=1e-9) for first, second in pairwise(spans))
 
 
 def test_what_fits_is_not_cut() -> None:
@@ -95,7 +95,7 @@ def test_a_clipped_ring_has_no_seam() -> None:
 
 
 def test_every_label_is_whole_on_one_sheet_and_only_one(large: Drawing) -> None:
-    """Each label is dealt once, unmoved, to a tile whose window holds all of it."""
+    """Each label is shown once, unmoved, to a tile whose window holds all of it."""
     tiling = choose_tiling(large, ROOM, OVERLAP)
     tiles = tile_drawings(large, tiling)
     for label in large.labels:
@@ -145,7 +145,7 @@ def test_join_marks_meet(large: Drawing) -> None:
 
 
 def test_marks_and_labels_keep_apart(large: Drawing) -> None:
-    """On no tile does one text touch another, or a join mark touch a text that is not its own."""
+    """On no tile does one text touch another, or a join mark touch any text but its name."""
     for tile in tile_drawings(large, choose_tiling(large, ROOM, OVERLAP)).values():
         prints = [label.footprint() for label in tile.labels]
         assert not any(a.intersects(b) for k, a in enumerate(prints) for b in prints[k + 1 :])

@@ -83,8 +83,8 @@ def test_no_label_stands_on_another_or_on_a_line(name: str) -> None:
         high = np.minimum(rects[:, None, 2:], rects[None, :, 2:])
         shared = np.prod(np.clip(high - low, 0, None), axis=-1)
         np.fill_diagonal(shared, 0)
-        one, other = np.unravel_index(np.argmax(shared), shared.shape)
-        assert shared.max() < 1e-6, f"{template.id}: {texts[one]} on {texts[other]}"
+        first, second = np.unravel_index(np.argmax(shared), shared.shape)
+        assert shared.max() < 1e-6, f"{template.id}: {texts[first]} on {texts[second]}"
         lines = shapely.box(*(rects + (0.05, 0.05, -0.05, -0.05)).T)
         figures = shapely.box(*(rects + (0.05, 0.75, -0.05, -0.75)).T)  # marks are placed by the height of figures
         for stroke in template.drawing.strokes:

@@ -184,7 +184,7 @@ def test_fills_have_the_colours_of_their_figures() -> None:
     """In both views the block's colour is that of its figure, and a block without one is white and hatched."""
     drawing = body_view("spindle", _spindle(), STATIONS, FIGURES)
     scale = scale_to(1.3)
-    wanted = [scale.tint(one.missing, one.extra).colour if one else "#ffffff" for one in FIGURES]
+    wanted = [scale.tint(block.missing, block.extra).colour if block else "#ffffff" for block in FIGURES]
     assert [area.colour for area in _fills(drawing)] == wanted * 2
     tips = [_shape(area) for area in _fills(drawing) if area.kind == "carved"]
     hatches = [_shape(area) for area in drawing.areas if area.kind == "hatch"]
@@ -270,7 +270,7 @@ def test_a_lopsided_body_is_drawn_whole_twice() -> None:
     assert _off_sheet(drawing) == []
 
 
-def test_sections_are_drawn_to_the_ratio_that_is_told() -> None:
+def test_sections_are_drawn_to_the_stated_scale() -> None:
     """At 1:2 the half breadth of the largest section measures half of it."""
     faces = _faces(7)
     drawing = nested_sections("a", faces)

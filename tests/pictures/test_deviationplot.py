@@ -85,16 +85,16 @@ def test_what_is_not_known_is_hatched() -> None:
     assert (x.min(), x.max()) == pytest.approx((lines[0], lines[2]), abs=0.5)
 
 
-def test_what_is_larger_than_most_is_cut_off_and_told() -> None:
+def test_what_is_larger_than_most_is_cut_off_and_reported() -> None:
     """The axis ends at `most`, the curve with it, and the figure is stated in full."""
     free, cut = deviation_plot([_row(size=7.3)]), deviation_plot([_row(size=7.3)], most=1.0)
     heights = [np.ptp(_curves(drawing, MISS)[0].rings[0][:, 1]) for drawing in (free, cut)]
     numbers = {label.text: label.y for label in cut.labels if label.anchor == "end"}
     assert heights[1] == pytest.approx(numbers["-1"] - numbers["0"])
-    for drawing, said in ((free, False), (cut, True)):
+    for drawing, reported in ((free, False), (cut, True)):
         texts = [label.text for label in drawing.labels]
         assert any("missing up to 7.3 mm" in text for text in texts)
-        assert any("cut off" in text for text in texts) is said
+        assert any("cut off" in text for text in texts) is reported
 
 
 @pytest.mark.parametrize("size", [0.0, 0.003, 0.42, 9.7, 123.0])
