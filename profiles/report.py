@@ -26,6 +26,7 @@ from profiles.notes import Note, NoteKind, note_figures
 from profiles.paper.fonts import font_in_use
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
+from profiles.paper.sheets import page_numbers
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.setting import reported_values
 from profiles.units import Figures, figure, round_figures
@@ -104,7 +105,11 @@ def report_figures(build: Build, checks: Sequence[Check]) -> Figures:
     figures = plan_figures(build.job, build.body.hull, build.body.stations, build.notes)
     figures["fingerprint"] = build.fingerprint
     figures["font"] = font_in_use().family
-    figures["templates"] = [_template_figures(template, build) for template in build.layout.templates]
+    pages = page_numbers(page.pieces for page in build.layout.pages)
+    figures["templates"] = [
+        _template_figures(template, build.body.blocks, pages.get(template.id, ()))
+        for template in build.layout.templates
+    ]
     ids: dict[int, list[str]] = defaultdict(list)
     for template in build.layout.templates:
         ids[template.source.block].append(template.id)
@@ -200,8 +205,8 @@ def _deviation_figures(deviation: Deviation) -> Figures:
     }
 
 
-def _template_figures(template: BlockTemplate, build: Build) -> Figures:
-    outline, marks = _outline_and_marks(build.body.blocks, template.source)
+def _template_figures(template: BlockTemplate, blocks: Sequence[Block], pages: Sequence[int]) -> Figures:
+    outline, marks = _outline_and_marks(blocks, template.source)
     cut = outline.cut
     return {
         "id": template.id,
@@ -214,9 +219,7 @@ def _template_figures(template: BlockTemplate, build: Build) -> Figures:
         "holes": sum(len(part.interiors) for part in cut.geoms),
         "marks": len(marks),
         "file": template_file(template),
-        "pages": [
-            page.number for page in build.layout.pages if any(piece.template_id == template.id for piece in page.pieces)
-        ],
+        "pages": list(pages),
     }
 
 

@@ -17,7 +17,7 @@ from profiles.foam.figures import Origin, origins
 from profiles.notes import Note
 from profiles.paper.cover import Heading
 from profiles.paper.pages import Page
-from profiles.paper.sheets import Picture
+from profiles.paper.sheets import Picture, page_numbers
 from profiles.paper.template import BlockTemplate
 from profiles.pictures.views import Extents
 
@@ -156,18 +156,8 @@ def make_contents(
 
 def template_places(templates: Sequence[BlockTemplate], pages: Sequence[Page]) -> list[TemplatePlace]:
     """Each template with its pages, in the order of the templates."""
-    numbers: dict[str, list[int]] = {}
-    for page in pages:
-        for piece in page.pieces:
-            numbers.setdefault(piece.template_id, []).append(page.number)
-    return [
-        TemplatePlace(
-            template.id,
-            template.source.x,
-            tuple(dict.fromkeys(numbers.get(template.id, ()))),
-        )
-        for template in templates
-    ]
+    numbers = page_numbers(page.pieces for page in pages)
+    return [TemplatePlace(template.id, template.source.x, numbers.get(template.id, ())) for template in templates]
 
 
 def block_rows(blocks: Sequence[Block], templates: Sequence[BlockTemplate], plan: CutPlan | None) -> list[BlockRow]:

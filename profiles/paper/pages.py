@@ -9,7 +9,7 @@ from profiles.paper.correction import Correction
 from profiles.paper.cover import EVENLY, TITLE, Heading
 from profiles.paper.drawing import Drawing, Role
 from profiles.paper.settings import PageSettings
-from profiles.paper.sheets import Arrangement, Contents, Picture, Piece, Sheet, arrange, draw_cover
+from profiles.paper.sheets import Contents, Picture, Piece, Sheet, arrange, draw_cover, page_numbers
 from profiles.paper.template import Template
 from profiles.paper.tiling import tile_drawings
 from profiles.units import Paper
@@ -68,9 +68,8 @@ def lay_out(
     """
     contents = Contents(tuple(templates), heading, tuple(notes), cover)
     arrangement = arrange(contents, settings, pictures)
-    panels = draw_cover(
-        contents, arrangement.orientations, arrangement.front, arrangement.column, _page_numbers(arrangement)
-    )
+    numbers = page_numbers(sheet.pieces for sheet in arrangement.sheets)
+    panels = draw_cover(contents, arrangement.orientations, arrangement.front, arrangement.column, numbers)
     tiles = {
         template.id: tile_drawings(template.drawing, tiling) if tiling.sheets > 1 else {(0, 0): template.drawing}
         for template, tiling in zip(templates, arrangement.tilings, strict=True)
@@ -80,15 +79,6 @@ def lay_out(
         _draw_page(sheet, number, count, heading, panels, tiles)
         for number, sheet in enumerate(arrangement.sheets, start=1)
     )
-
-
-def _page_numbers(arrangement: Arrangement) -> dict[str, list[int]]:
-    """The pages of each template, by its id."""
-    pages: dict[str, list[int]] = {}
-    for number, sheet in enumerate(arrangement.sheets, start=1):
-        for piece in sheet.pieces:
-            pages.setdefault(piece.template_id, []).append(number)
-    return pages
 
 
 def _draw_page(

@@ -45,6 +45,16 @@ class PageSettings:
     ] = MOST_SHEETS
 
     @property
+    def orientations(self) -> tuple[Paper, ...]:
+        """The paper as it may be used: portrait, landscape, or both."""
+        paper = self.paper
+        upright = paper if paper.width <= paper.height else paper.turned()
+        both = {"portrait": (upright,), "landscape": (upright.turned(),)}.get(
+            self.orientation, (upright, upright.turned())
+        )
+        return both[:1] if upright.width == upright.height else both
+
+    @property
     def correct_x(self) -> float:
         """The scale factor across the page."""
         return 100.0 / self.bar_across

@@ -29,18 +29,16 @@ def estimate_sheets(sizes: Sequence[Size], settings: PageSettings) -> int:
 
     Raises PaperError if the paper cannot hold the bars.
     """
-    papers = {"portrait": [False], "landscape": [True]}.get(settings.orientation, [False, True])
-    upright = settings.paper if settings.paper.width <= settings.paper.height else settings.paper.turned()
-    counts, refused = [], []
-    for across in papers:
+    counts, refusals = [], []
+    for paper in settings.orientations:
         try:
-            room = bands(upright.turned() if across else upright, settings).room[2:]
+            room = bands(paper, settings).room[2:]
         except PaperError as error:
-            refused.append(error)
+            refusals.append(error)
             continue
         counts.append(count_sheets(sizes, room, settings.overlap))
     if not counts:
-        raise refused[0]
+        raise refusals[0]
     return min(counts)
 
 

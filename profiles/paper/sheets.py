@@ -9,7 +9,7 @@ or together with templates.
 """
 
 import contextlib
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 from itertools import permutations
@@ -22,7 +22,6 @@ from profiles.paper.packing import pack
 from profiles.paper.settings import PageSettings
 from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, Window, choose_tiling
-from profiles.units import Paper
 
 GAP = 4.0
 """mm between two templates on a page: space for a blade."""
@@ -148,6 +147,15 @@ class Contents:
     """Whether there is a cover."""
 
 
+def page_numbers(pages: Iterable[Sequence[Piece]]) -> dict[str, tuple[int, ...]]:
+    """Template id -> the numbers of the pages that show it; `pages` are the pieces on each page, from the first."""
+    numbers: dict[str, dict[int, None]] = {}
+    for number, pieces in enumerate(pages, start=1):
+        for piece in pieces:
+            numbers.setdefault(piece.template_id, {})[number] = None
+    return {template_id: tuple(shown) for template_id, shown in numbers.items()}
+
+
 def arrange(contents: Contents, settings: PageSettings, pictures: Sequence[Picture]) -> Arrangement:
     """The arrangement of the lowest cost. Raises PaperError if the paper cannot hold the bars."""
     orientations = _orientations(contents.templates, settings, pictures)
@@ -195,7 +203,7 @@ def _orientations(
 ) -> list[Orientation]:
     orientations: list[Orientation] = []
     refusals: list[PaperError] = []
-    for paper in _papers(settings):
+    for paper in settings.orientations:
         try:
             frame = bands(paper, settings)
             room = frame.room[2:]
@@ -207,15 +215,6 @@ def _orientations(
     if not orientations:
         raise refusals[0]
     return orientations
-
-
-def _papers(settings: PageSettings) -> list[Paper]:
-    """The papers to try: portrait, landscape, or both."""
-    paper = settings.paper
-    upright = paper if paper.width <= paper.height else paper.turned()
-    choices = {"portrait": [upright], "landscape": [upright.turned()], "auto": [upright, upright.turned()]}
-    papers = choices[settings.orientation]
-    return papers[:1] if upright.width == upright.height else papers
 
 
 def _mixed_orientations(
