@@ -39,8 +39,8 @@ class SpanPoints:
 class Definition:
     """All that determines a shape: two shapes with equal definitions give equal templates."""
 
-    values: Mapping[str, bool | float | str]
-    """By name; the names are part of the definition."""
+    values: Mapping[str, Any]
+    """By name, as JSON can hold them; the names are part of the definition."""
     arrays: tuple[npt.NDArray[Any], ...]
     """In a fixed order."""
 
