@@ -5,7 +5,6 @@ there are few enough, else over those of the relaxation. With that cost held fix
 and less excess, for fewer fence settings, and for a larger offcut.
 """
 
-import math
 import time
 from collections import Counter
 from collections.abc import Sequence
@@ -136,11 +135,10 @@ def _attainable_cost(task: Task, low: float, high: float) -> float:
     """The lowest cost that boards can have, from `low` on; `high` if there is none below it."""
     sums = {0.0}
     for price in sorted({price for price in task.prices if price > 0}):
-        for _ in range(max(0, math.ceil((high - low) / price + low / price))):
-            more = {round(cost + price, 9) for cost in sums if cost + price < high - SAME_COST} - sums
-            if not more:
-                break
-            sums |= more
+        added = set(sums)
+        while added:
+            added = {round(cost + price, 9) for cost in added if cost + price < high - SAME_COST} - sums
+            sums |= added
             if len(sums) > MAX_SUMS:
                 return low
     return min((cost for cost in sums if cost >= low - SAME_COST), default=high)

@@ -260,5 +260,6 @@ def _boards() -> list[Case]:
         _job("boards that are no list", HULL + foam + "[boards]\nlength = 3\n", "boards", kind=BOARDS),
         _job("board without a size", HULL + foam + "[[boards]]\nname = 'x'\n", "boards.0.length", kind=BOARDS),
         _job("300 kinds of boards", HULL + foam + "".join("[[boards]]\nlength = 1\nwidth = 1\nthickness = 40\n" for _ in range(300)), "boards", kind=BOARDS),
+        _job("a crumb among boards to be bought", boards() + "[[boards]]\nlength = 10\nwidth = 10\nthickness = 10\n", kind=BOARDS, code=0),
     ]  # fmt: skip
     return result
