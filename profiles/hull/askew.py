@@ -40,13 +40,16 @@ def turn(surface: Surface, text: str) -> tuple[Surface, tuple[Note, ...]]:
 def straighten(surface: Surface, samples: Samples, skew: Floats) -> tuple[Surface, tuple[Note, ...]]:
     """The surface with its plane of symmetry square to an axis of the file, where it stands askew and has one.
 
-    `samples` and their asymmetry (3,) are the surface's. A body that is symmetric about an axis already is left alone.
+    `samples` and their asymmetry (3,) are the surface's. Nothing is turned into an axis about which the body is
+    symmetric already.
     """
-    if skew.min() <= STRAIGHT:
+    if (skew <= STRAIGHT).all():
         return surface, ()
     best: tuple[float, Floats, float] | None = None
-    for normal in _principal_axes(surface):
+    for normal in _candidates(surface):
         axis = int(np.abs(normal).argmax())
+        if skew[axis] <= STRAIGHT:
+            continue
         angle = float(np.arccos(np.clip(abs(normal[axis]), -1.0, 1.0)))
         if np.degrees(angle) < LEAST_TURN:
             continue
@@ -54,7 +57,8 @@ def straighten(surface: Surface, samples: Samples, skew: Floats) -> tuple[Surfac
         points, normals = samples.points @ matrix.T, samples.normals @ matrix.T
         turned = replace(samples, points=points, normals=normals, corners=None)
         left = float(asymmetry(turned, (points.min(axis=0), points.max(axis=0)))[axis])
-        if left < min(SYMMETRIC, BETTER * float(skew.min())) and (best is None or left < best[0]):
+        limit = min(SYMMETRIC, BETTER * float(skew[axis])) if best is None else BETTER * best[0]
+        if left < limit:
             best = (left, matrix, angle)
     if best is None:
         return surface, ()
@@ -106,6 +110,17 @@ def _rotation(axis: Floats, angle: float) -> Floats:
     cross = np.array([(0.0, -z, y), (z, 0.0, -x), (-y, x, 0.0)])
     result: Floats = np.eye(3) + np.sin(angle) * cross + (1 - np.cos(angle)) * (cross @ cross)
     return result
+
+
+def _candidates(surface: Surface) -> Floats:
+    """(5, 3) unit vectors: the level normals of planes that hold the longest principal axis, then all principal axes.
+
+    Of a round body the shorter principal axes may point anywhere about the longest.
+    """
+    axes = _principal_axes(surface)
+    longest = axes[-1]
+    level = [np.cross(axis, longest) for k, axis in enumerate(np.eye(3)) if k != int(np.abs(longest).argmax())]
+    return np.stack([*(normal / np.linalg.norm(normal) for normal in level), *axes])
 
 
 def _principal_axes(surface: Surface) -> Floats:
