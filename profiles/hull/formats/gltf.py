@@ -1,4 +1,4 @@
-"""glTF and GLB through trimesh; only this module and `step` import it.
+"""glTF and GLB through trimesh; only this module, `glb_writer` and `step` import it.
 
 trimesh ignores what it does not know, reads some of it as zeros, and allocates memory for any size that a document
 states. So we check the document first, sizes included, and give trimesh only what makes the shape.
