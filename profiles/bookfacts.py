@@ -72,6 +72,17 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
                 f"at most; {sum(block.sanding_volume for block in build.body.cut_blocks) / LITRE:.3f} litres in total",
             ),
         ]
+    features = {
+        block.span.number: block.grown.deviation.carved_volume
+        for block in build.body.cut_blocks
+        if block.grown.deviation.carved
+    }
+    if features:
+        litres = sum(features.values()) / LITRE
+        blocks = f"block{'' if len(features) == 1 else 's'} {number_runs([*features])}"
+        rows.append(
+            FigureRow("to carve where marked", f"{litres:.3f} litres", f"{blocks}, at the marks on the templates")
+        )
     tips = {block.span.number: block.tip for block in build.body.blocks if isinstance(block, CarvedBlock)}
     if tips:
         litres = sum(tip.carving_volume for tip in tips.values()) / LITRE

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
-from profiles.blocks.body import Body, cut, divide_to_sand_less
+from profiles.blocks.body import Body, cut
 from profiles.blocks.planning import plan
 from profiles.blocks.stations import StationPlan
 from profiles.foam.cut_plan import cut_plan
@@ -88,10 +88,7 @@ def plan_job(job: Job, hull: Hull) -> StationPlan:
 
 def shape(job: Job, hull: Hull, executor: Executor | None = None) -> Body:
     """Stations and blocks of a job; blocks that leave too much to sand are divided. Raises JobError or HullError."""
-    body = cut(hull, plan_job(job, hull), job.template, executor)
-    if job.foam.most is None or job.foam.fit is not None:
-        return body
-    return divide_to_sand_less(body, job.foam.most, executor)
+    return cut(hull, plan_job(job, hull), job.template, executor)
 
 
 def foam_settings(job: Job) -> FoamSettings:

@@ -9,9 +9,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from profiles.blocks.blocks import Block, CarvedBlock, CutBlock, grow_between, must_carve
-from profiles.blocks.body import THINNEST, Body
+from profiles.blocks.blocks import Block, CarvedBlock, CutBlock, grow_whole, must_carve
+from profiles.blocks.body import Body
+from profiles.blocks.dividing import THINNEST
 from profiles.blocks.hull_sections import Cut, hull_cut
+from profiles.blocks.stations import divide_span
 from profiles.build import shape, supply_job
 from profiles.foam.figures import boards_used, waste_share
 from profiles.foam.supply import FoamPlan
@@ -134,10 +136,11 @@ def _sanding_in_halves(body: Body, block: CutBlock, cut: Cut) -> float:
     shape, span = body.hull.shape, block.span
     middle = (span.x_fore + span.x_aft) / 2
     before, after = (shape.section(middle, side).region for side in (Side.FORE, Side.AFT))
-    halves = (
-        grow_between(shape, cut, span.x_fore, middle, (block.fore.outline.finished, before), body.settings),
-        grow_between(shape, cut, middle, span.x_aft, (after, block.aft.outline.finished), body.settings),
-    )
+    faces = (block.fore.outline.finished, before), (after, block.aft.outline.finished)
+    halves = [
+        grow_whole(shape, cut, half, both, body.settings)
+        for half, both in zip(divide_span(span, 2), faces, strict=True)
+    ]
     return max(math.inf if must_carve(2, half, half.pairing.unpaired) else half.sanding for half in halves)
 
 
@@ -171,7 +174,8 @@ def _row(body: Body, plan: FoamPlan, foam: float, fit: float | None) -> Row:
         growth=max((block.offset for block in grown), default=0.0),
         foam_volume=sum(block.box.width * block.box.height * block.span.thickness for block in body.blocks),
         sanding_volume=sum(block.sanding_volume for block in body.cut_blocks),
-        carving_volume=sum(block.tip.carving_volume for block in body.blocks if isinstance(block, CarvedBlock)),
+        carving_volume=sum(block.tip.carving_volume for block in body.blocks if isinstance(block, CarvedBlock))
+        + sum(block.deviation.carved_volume for block in grown),
         glue_area=sum(joints),
         boards=sum(use.used for use in used if not use.board.offcut),
         offcuts=sum(use.used for use in used if use.board.offcut),

@@ -220,6 +220,10 @@ def fit(build: Build) -> None:
             say(enlarged)
         litres = sum(block.sanding_volume for block in build.body.cut_blocks) / 1e6
         say(f"To sand off: up to {sanded.sanding:.2f} mm (block {thickest:02d}), {litres:.3f} litres in all.")
+    carved = {number: grown.deviation.carved_volume for number, grown in cut if grown.deviation.carved}
+    if carved:
+        litres = sum(carved.values()) / 1e6
+        say(f"To carve where the templates show it: {_blocks([*carved])}, {litres:.3f} litres in all.")
     if tips:
         litres = sum(tip.carving_volume for tip in tips.values()) / 1e6
         say(f"To carve with profiles and gauges: {_blocks([*tips])}, {litres:.3f} litres in all.")

@@ -172,6 +172,7 @@ def block_figures(block: Block) -> Figures:
             "sanding": grown and grown.sanding,
             "sanding_volume": block.sanding_volume if isinstance(block, CutBlock) else None,
             "carving_volume": block.tip.carving_volume if isinstance(block, CarvedBlock) else None,
+            "features": grown and _feature_figures(grown.deviation),
             "height": block.box.height,
             "width": block.box.width,
             "box": {"y_low": block.box.y_low, "z_low": block.box.z_low},
@@ -190,6 +191,13 @@ def _outline_and_marks(blocks: Sequence[Block], source: Source) -> tuple[Outline
         parts |= {(profile.view, 0): (profile.outline, profile.marks) for profile in block.tip.profiles}
         parts |= {(Kind.GAUGE, gauge.number): (gauge.outline, ()) for gauge in block.tip.gauges}
     return parts[source.kind, source.number]
+
+
+def _feature_figures(deviation: Deviation) -> Figures | None:
+    """Where a block is carved that a wire cuts."""
+    if not deviation.carved:
+        return None
+    return {"marks": [*deviation.carved], "depth": deviation.carved_depth, "volume": deviation.carved_volume}
 
 
 def _deviation_figures(deviation: Deviation) -> Figures:

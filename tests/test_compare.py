@@ -5,6 +5,7 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,11 +14,10 @@ import pytest
 from profiles.blocks.body import Body, cut
 from profiles.blocks.planning import plan
 from profiles.blocks.settings import StationSettings
-from profiles.blocks.stations import divide_spans
+from profiles.blocks.stations import divide_span
 from profiles.comparing import Row, more_blocks
 from profiles.hull.reading import read
 from profiles.hull.settings import ReadSettings
-from profiles.notes import assumption
 from tests import closed_forms as zoo
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -111,8 +111,11 @@ def test_what_more_blocks_bring_is_what_they_bring(tmp_path: Path) -> None:
     count, left = more_blocks(body)
     assert 1 <= count <= 3
     worst = sorted(body.cut_blocks, key=lambda block: -block.grown.sanding)
-    parts = {block.span.number: 2 for block in worst[:count]}
-    divided = cut(body.hull, divide_spans(body.stations, parts, assumption("halved")))
+    halved = {block.span.number for block in worst[:count]}
+    spans = [part for span in body.stations.spans for part in divide_span(span, 1 + (span.number in halved))]
+    numbered = tuple(replace(span, number=number) for number, span in enumerate(spans, start=1))
+    stations = (0.0, *(span.x_aft for span in spans))
+    divided = cut(body.hull, replace(body.stations, spans=numbered, stations=stations))
     assert max(block.grown.sanding for block in divided.cut_blocks) == pytest.approx(left, rel=1e-6)
     assert left <= 0.75 * worst[0].grown.sanding
     halves = [block for block in divided.cut_blocks if block.span.thickness < 79]

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 import shapely
 
-from profiles.blocks.blocks import Block, make_blocks
+from profiles.blocks.blocks import Block
+from profiles.blocks.dividing import make_blocks
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
 from profiles.errors import HullError, JobError, PaperError, StationerError
@@ -79,7 +80,7 @@ def holed(size: float) -> Surface:
 
 def blocks_of(surface: Surface, foam: float, settings: BlockSettings | None = None) -> tuple[Block, ...]:
     plan = plan_stations(length=float(surface.vertices[:, 0].max()), foam=foam, min_block=10)
-    return make_blocks(MeshShape(surface), plan, settings or BlockSettings())
+    return make_blocks(MeshShape(surface), plan, settings or BlockSettings())[1]
 
 
 def test_section_has_no_hollow_that_is_rounding() -> None:

@@ -7,31 +7,32 @@
 `must_carve` decides which blocks are carved.
 """
 
+import math
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import partial
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon
 
+from profiles.blocks.correspondence import RingPair
 from profiles.blocks.growth import GrownBlock, grow_block
-from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
-from profiles.blocks.outlines import BlockBox, Outline, Pin, box_around, foam_surface, outline_of, pins_for
+from profiles.blocks.hull_sections import Cut, Inside, hull_cut, hull_inside
+from profiles.blocks.outlines import BlockBox, Outline, Pin, foam_surface, outline_of, pins_for
 from profiles.blocks.pairing import Mark, Pairing, pair_faces
+from profiles.blocks.piece_growth import Grow, grow_by_pieces
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.settings import Allowances, BlockSettings
 from profiles.blocks.splits import split_x
-from profiles.blocks.stations import Span, StationPlan
+from profiles.blocks.stations import Span
 from profiles.blocks.tips import Tip, tip_of
-from profiles.blocks.under_skin import foam_under_skin
-from profiles.errors import JobError
+from profiles.blocks.under_skin import foam_under_skin, pair_moved
+from profiles.blocks.varying import LEFT
 from profiles.hull.sections import Section, Side
-from profiles.hull.shape import Shape
+from profiles.hull.shape import Shape, SpanPoints
 from profiles.notes import Note, fact, repair, warning
-from profiles.sharing import shared
+from profiles.units import number_runs
 
 
 class Which(StrEnum):
@@ -121,6 +122,20 @@ class UnboxedBlock:
     """None where the block is not carved."""
 
     @property
+    def faces(self) -> tuple[Face, Face]:
+        """Fore, then aft."""
+        return self.fore, self.aft
+
+    def with_number(self, number: int) -> "UnboxedBlock":
+        """The same block by another number."""
+        span = replace(self.span, number=number)
+        fore, aft = (replace(face, block=number) for face in self.faces)
+        names = {f"block {self.span.number:02d}": f"block {number:02d}", self.fore.id: fore.id, self.aft.id: aft.id}
+        notes = tuple(replace(note, about=names.get(note.about, note.about)) for note in self.notes)
+        tip = replace(self.tip, span=span) if self.tip else None
+        return replace(self, span=span, fore=fore, aft=aft, notes=notes, tip=tip)
+
+    @property
     def shapes(self) -> list[shapely.Geometry]:
         """The shapes (y, z) mm that the box must hold; empty where no face has an outline."""
         shapes: list[shapely.Geometry] = [face.outline.cut for face in (self.fore, self.aft) if face.has_template]
@@ -137,30 +152,6 @@ class UnboxedBlock:
         if self.grown and self.foam:
             return CutBlock(*fields, grown=self.grown, foam=self.foam, sanding_volume=self.sanding_volume)
         return Block(*fields)
-
-
-def make_blocks(
-    shape: Shape, plan: StationPlan, settings: BlockSettings, executor: Executor | None = None
-) -> tuple[Block, ...]:
-    """The blocks of a plan, from the nose; `executor` does some of the work.
-
-    Each block's fore face is the section just aft of its forward station, its aft face the section just forward of its
-    after station. Raises HullError where a section cannot be closed, JobError when no station has any area.
-    """
-    blocks = shared(executor, partial(make_unboxed, shape, settings, plan.most), plan.spans)
-    shapes = [shape for block in blocks for shape in block.shapes]
-    if not shapes:
-        message = (
-            f"no station of the plan ({len(plan.stations)} stations, foam {plan.foam:g} mm) cuts the hull with "
-            "any area left after the allowances"
-        )
-        raise JobError(message, remedy="Use thinner foam, put a station in the middle with --break, or reduce --skin.")
-    common = box_around(shapes, settings.allowance)
-    if settings.box == "common":
-        return tuple(block.with_box(common) for block in blocks)
-    return tuple(
-        block.with_box(box_around(block.shapes, settings.allowance) if block.shapes else common) for block in blocks
-    )
 
 
 def make_unboxed(
@@ -185,7 +176,7 @@ def _make_block(shape: Shape, cut: Cut, span: Span, settings: BlockSettings, mos
     finished = (ends[0].region, ends[1].region)
     grown = None
     if not any(region.is_empty for region in finished):
-        grown = grow_between(shape, cut, span.x_fore, span.x_aft, finished, settings, most)
+        grown = grow_between(shape, cut, span, finished, settings, most)
     foam = (grown.fore, grown.aft) if grown else finished
     outlines = [
         Outline(region, foam_surface(region, settings.skin), outline_of(shape, settings.allowances).cut)
@@ -204,7 +195,7 @@ def _make_block(shape: Shape, cut: Cut, span: Span, settings: BlockSettings, mos
         tip = tip_of(shape, span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.marks)
     notes = [
         *_block_notes(shape, span, faces, ends, pairing.unpaired, pins),
-        *_piece_notes(faces, foam, ends),
+        *(_feature_notes(span, grown) if grown and grown.joined else _piece_notes(faces, foam, ends)),
         *(tip.notes if tip else ()),
     ]
     under: tuple[RuledBlock | None, float] = (None, 0.0)
@@ -213,32 +204,84 @@ def _make_block(shape: Shape, cut: Cut, span: Span, settings: BlockSettings, mos
     return UnboxedBlock(span, *faces, pins, tuple(notes), grown, *under, tip)
 
 
-def grow_between(
+def grow_whole(
     shape: Shape,
     cut: Cut,
-    x_fore: float,
-    x_aft: float,
+    span: Span,
     finished: tuple[MultiPolygon, MultiPolygon],
     settings: BlockSettings,
     most: float | None = None,
 ) -> GrownBlock:
-    """The grown block between two stations, x in mm, whose faces `finished` (y, z) mm both have area.
+    """The grown block of a span between two outlines, whose faces `finished` (y, z) mm both have area.
 
     Of the settings those for growth, missing foam and marks are used. `most` mm is the limit of what is left to sand,
     where there is one: varying growth that leaves more gives way to even growth.
     """
-    points = shape.points_between(x_fore, x_aft)
-    return grow_block(
-        *finished,
-        hull_inside(cut, x_fore, x_aft, *finished),
-        growth=settings.growth,
-        allowed=settings.missing,
-        most=most,
-        spacing=settings.marks,
-        cut=cut,
-        points=points.search,
-        control=points.control,
-    )
+    inside = hull_inside(cut, span.x_fore, span.x_aft, *finished)
+    return _grow(settings, most, carve=False)(*finished, inside, cut, _span_points(shape, span), even=True)
+
+
+def grow_between(
+    shape: Shape,
+    cut: Cut,
+    span: Span,
+    finished: tuple[MultiPolygon, MultiPolygon],
+    settings: BlockSettings,
+    most: float | None = None,
+) -> GrownBlock:
+    """The same, but a block that two outlines do not leave, or with more than `most` mm to sand, is made piece by piece
+    where that is better.
+    """
+    limit = math.inf if most is None else most
+    inside = hull_inside(cut, span.x_fore, span.x_aft, *finished)
+    points = _span_points(shape, span)
+    grow = _grow(settings, most)
+    grown = grow(*finished, inside, cut, points)
+    if grown.fits(limit) or not isinstance(settings.growth, str):
+        return grown
+    by_pieces = grow_by_pieces(grown, inside, cut, points, grow, limit)
+    if by_pieces is None or by_pieces.deviation.extra > limit:
+        grown = grow(*finished, inside, cut, points, even=True)
+    return grown if by_pieces is None or grown.badness(limit) < by_pieces.badness(limit) else by_pieces
+
+
+def _span_points(shape: Shape, span: Span) -> SpanPoints:
+    """Points of the hull in a block, without those beyond the places where its outlines are taken."""
+    low, high = span.x_fore + span.fore_inset, span.x_aft - span.aft_inset
+    points = shape.points_between(span.x_fore, span.x_aft)
+    return points.keep(lambda those: (those[:, 0] >= low) & (those[:, 0] <= high))
+
+
+def _grow(settings: BlockSettings, most: float | None, *, carve: bool = True) -> Grow:
+    def grow(  # noqa: PLR0913 - as `Grow` says
+        fore: MultiPolygon,
+        aft: MultiPolygon,
+        inside: Inside,
+        cut: Cut,
+        points: SpanPoints,
+        rings: Sequence[RingPair] = (),
+        area: MultiPolygon | None = None,
+        *,
+        even: bool = False,
+    ) -> GrownBlock:
+        return grow_block(
+            fore,
+            aft,
+            inside,
+            growth=settings.growth,
+            allowed=max(settings.missing, LEFT) if rings else settings.missing,
+            most=most,
+            spacing=settings.marks,
+            cut=cut,
+            points=points.search,
+            control=points.control,
+            rings=rings,
+            area=area,
+            even=even,
+            carve=carve,
+        )
+
+    return grow
 
 
 def _pair_cut_lines(
@@ -250,7 +293,7 @@ def _pair_cut_lines(
     if settings.allowances == Allowances():
         return grown.pairing
     inside = hull_inside(cut, span.x_fore, span.x_aft, fore, aft)
-    return pair_faces(fore, aft, settings.marks, inside.between, grown.pairing.rings)
+    return pair_moved(grown, fore, aft, settings.marks, inside.between)
 
 
 BLUNT = 0.1
@@ -312,6 +355,15 @@ def _block_notes(
     if any(face.has_template for face in faces) and not pins:
         text = "no room for two pin holes through both faces. Align the templates by the box and the datum"
         yield warning(text, span.x_fore, block)
+
+
+def _feature_notes(span: Span, grown: GrownBlock) -> Iterator[Note]:
+    """Where a block is carved whose outlines hold the area of features."""
+    deviation = grown.deviation
+    if deviation.carved:
+        marks = f"mark{'' if len(deviation.carved) == 1 else 's'} {number_runs(deviation.carved, 1)}"
+        text = f"the wire goes square round what stands on the hull here; carve it at {marks}"
+        yield fact(f"{text}, up to {deviation.carved_depth:.0f} mm deep", span.x_fore, f"block {span.number:02d}")
 
 
 def _piece_notes(

@@ -36,7 +36,7 @@ CLOSEST = 3.0
 SLIGHT = 0.02
 """Share of the larger change; a smaller change beside it is not worth a thin block of its own."""
 
-INSET = TO
+INSET = 0.05
 """mm; how far before and after a change of pieces the two outlines of such a station are taken."""
 
 

@@ -82,7 +82,7 @@ def pair_rings(fore: Ring, aft: Ring, between: Between = (), *, part: int = 0) -
     mirrored = even and all(is_symmetric(ring) for _, ring in between)
     landmarks = _keel_landmarks(fore, aft, between)
     paths = best_paths(fore, aft, landmarks, targets, mirrored=mirrored)
-    pairs = [_insert_knots(fore, aft, landmarks, paths, part, (0.0, fore.deck))]
+    pairs = [insert_knots(fore, aft, landmarks, paths, part, (0.0, fore.deck))]
     if not even:
         pairs += _pair_by_corners(fore, aft, between, targets, part)
         if not targets:
@@ -136,7 +136,7 @@ def _pair_by_corners(fore: Ring, aft: Ring, between: Between, targets: Targets, 
     begun, partner, landmarks, turned = start
     paths = best_paths(begun, partner, landmarks, targets, mirrored=False)
     places = (-turned % fore.length, (fore.deck - turned) % fore.length)
-    return [_insert_knots(begun, partner, landmarks, paths, part, places)]
+    return [insert_knots(begun, partner, landmarks, paths, part, places)]
 
 
 def _quality(pair: RingPair, between: Between, targets: Targets) -> tuple[float, float]:
@@ -181,7 +181,7 @@ def pair_along(fore: Ring, aft: Ring, path: Floats | None = None) -> RingPair:
     of both rings, monotone from (0, 0) to (1, 1), no two rows the same. None pairs by arc length.
     """
     ends = [Landmark(0.0, 0.0, "keel"), Landmark(fore.length, aft.length, "keel")]
-    return _insert_knots(fore, aft, ends, [BY_LENGTH if path is None else path], 0, (0.0, fore.deck))
+    return insert_knots(fore, aft, ends, [BY_LENGTH if path is None else path], 0, (0.0, fore.deck))
 
 
 def _keel_landmarks(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
@@ -219,7 +219,7 @@ def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
         return None
     landmarks.append(Landmark(fore.length, aft.length, landmarks[0].kind))
     begun = begun_at(fore, turned), begun_at(aft, aft_places[0])
-    return _insert_knots(*begun, landmarks, list(guide.paths), guide.part, (keel, deck))
+    return insert_knots(*begun, landmarks, list(guide.paths), guide.part, (keel, deck))
 
 
 def _same_places(ring: Ring, points: Floats, along: Floats, marks: Sequence[tuple[float, str]]) -> list[float] | None:
@@ -240,7 +240,7 @@ def _same_places(ring: Ring, points: Floats, along: Floats, marks: Sequence[tupl
     return places
 
 
-def _insert_knots(
+def insert_knots(
     fore: Ring,
     aft: Ring,
     landmarks: Sequence[Landmark],

@@ -9,9 +9,11 @@ cosine of the surface's slope along the hull; the reported value is never too sm
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
+from shapely import MultiPolygon
 
 from profiles.arrays import Bools, Floats, Ints
 from profiles.blocks.correspondence import RingPair
@@ -25,6 +27,9 @@ SEARCHES = 3
 
 WORTH = 0.004
 """Share of the largest deviation; a section is added only if it is expected to raise the maximum by more than this."""
+
+ON_AREA = 0.01
+"""mm; a mark this near to the area of features lies on it."""
 
 UNSEEN = 1e-3
 """mm; no sections are added to locate deviations smaller than this."""
@@ -86,12 +91,19 @@ class Deviation:
     missing_volume: float
     """Volume of the hull outside the block, mm3."""
     extra_volume: float
-    """Volume of the block outside the hull, to be sanded off, mm3."""
+    """Volume of the block outside the hull, to be sanded off, mm3; without what is carved."""
     by_mark: tuple[AtMark, ...]
     along: tuple[AtSection, ...]
     """At each measured section, both ends included."""
     unmeasured: int
     """Sections inside the block that could not be measured."""
+    carved: tuple[int, ...] = ()
+    """Numbers of the marks around which more is left than is sanded off: there the block is carved. `highest` and
+    `extra_volume` are of the rest."""
+    carved_depth: float = 0.0
+    """mm; the most extra foam there."""
+    carved_volume: float = 0.0
+    """mm3 of extra foam there."""
 
     @property
     def missing(self) -> float:
@@ -102,6 +114,21 @@ class Deviation:
     def extra(self) -> float:
         """Largest depth of extra foam, mm, never negative."""
         return max(0.0, self.highest.value)
+
+
+@dataclass(frozen=True, slots=True)
+class Carving:
+    """What of a block is carved and not sanded: places with much extra foam, if they are few."""
+
+    most: float
+    """mm of extra foam that is sanded off."""
+    area: MultiPolygon | None = None
+    """(y, z) mm; what features cover. Marks in it are carved however many they are."""
+
+
+MOST_CARVED = 0.5
+"""Share of the marks outside the area of features; where more of them have too much extra foam, it is the block that is
+unfit, and nothing of it counts as carved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,18 +149,25 @@ class Sample:
     """mm by which the places on the hull's outline lie inside the block."""
     missing: float
     """Area of the hull's section outside the block's, mm2."""
+    steps: Floats
+    """(k,) mm of the block's outline that each of the evenly spaced places on it stands for; 0 for the others."""
 
 
 def deviation_of(
-    block: RuledBlock, inside: Inside, marks: tuple[Sequence[Mark], Sequence[Mark]] = ((), ()), cut: Cut | None = None
+    block: RuledBlock,
+    inside: Inside,
+    marks: tuple[Sequence[Mark], Sequence[Mark]] = ((), ()),
+    cut: Cut | None = None,
+    carving: Carving | None = None,
 ) -> tuple[Deviation, Inside]:
-    """Deviation of a block from the hull inside it, and that hull; `marks` are those of both faces.
+    """Deviation of a block from the hull inside it, and that hull; `marks` are those of both faces. Nothing counts as
+    carved without `carving`.
 
     With `cut` sections are added where the largest deviations are expected, by a parabola through the highest three;
     the returned hull includes them.
     """
     samples, inside = measure_sections(block, inside, cut)
-    return summarize(block, inside, samples, marks), inside
+    return summarize(block, inside, samples, marks, carving), inside
 
 
 def measure_sections(block: RuledBlock, inside: Inside, cut: Cut | None = None) -> tuple[list[Sample], Inside]:
@@ -161,6 +195,8 @@ class _Wires:
     aft: Floats
     even: Bools
     """(k,) the evenly spaced wires; the others are at kinks."""
+    lengths: Floats
+    """(k,) mm of both outlines together that an evenly spaced wire stands for, halved; 0 for the others."""
 
 
 def _sample_wires(block: RuledBlock) -> _Wires:
@@ -169,6 +205,7 @@ def _sample_wires(block: RuledBlock) -> _Wires:
         np.concatenate([ring.fore for ring in wires]),
         np.concatenate([ring.aft for ring in wires]),
         np.concatenate([ring.even for ring in wires]),
+        np.concatenate([ring.lengths for ring in wires]),
     )
 
 
@@ -181,7 +218,8 @@ def _ring_wires(pair: RingPair) -> _Wires:
         closed = np.vstack([ring, ring[:1]])
         stepped = np.column_stack([np.interp(even, sums, closed[:, axis]) for axis in (0, 1)])
         faces.append(np.vstack([stepped, ring[sharp]]))
-    return _Wires(faces[0], faces[1], np.arange(len(faces[0])) < ROUND)
+    is_even = np.arange(len(faces[0])) < ROUND
+    return _Wires(faces[0], faces[1], is_even, np.where(is_even, sums[-1] / (2 * ROUND), 0.0))
 
 
 def _kinked_knots(ring: Floats) -> Ints:
@@ -204,6 +242,7 @@ def _samples(block: RuledBlock, inside: Inside, sections: Sequence[InsideSection
             section.weight,
             depth,
             float(np.maximum(0.0, -depth[section.even]).mean()) * section.region.length,
+            np.concatenate([wires.lengths, np.zeros(len(depth))]),
         )
 
 
@@ -224,7 +263,11 @@ def _expected_peak(samples: dict[float, Sample], sign: int) -> float | None:
 
 
 def summarize(
-    block: RuledBlock, inside: Inside, samples: Sequence[Sample], marks: tuple[Sequence[Mark], Sequence[Mark]]
+    block: RuledBlock,
+    inside: Inside,
+    samples: Sequence[Sample],
+    marks: tuple[Sequence[Mark], Sequence[Mark]],
+    carving: Carving | None = None,
 ) -> Deviation:
     """The deviation of a block from its samples; `marks` are those of both faces."""
     weights = np.array([sample.weight for sample in samples])
@@ -233,23 +276,58 @@ def summarize(
     mean = float(weights @ np.array([values.mean() for values in even]))
     square = float(weights @ np.array([(values**2).mean() for values in even]))
     numbers, nearest = _nearest_marks(samples, marks)
+    by_mark = _by_mark(samples, nearest, numbers)
+    carved = _carved_marks(by_mark, marks, carving) if carving else ()
     lowest, highest = (_extreme(block, samples, nearest, numbers, pick) for pick in (np.argmin, np.argmax))
     along = tuple(
         AtSection(block.x_fore + sample.share * block.thickness, float(sample.values.min()), float(sample.values.max()))
         for sample in samples
     )
     missing, extra = _volumes(block, inside, samples)
-    return Deviation(
+    deviation = Deviation(
         lowest=lowest,
         highest=highest,
         mean=mean,
         rms=math.sqrt(square),
         missing_volume=missing,
         extra_volume=extra,
-        by_mark=_by_mark(samples, nearest, numbers),
+        by_mark=by_mark,
         along=along,
         unmeasured=inside.unmeasured,
     )
+    if not carved:
+        return deviation
+    out = [np.isin(own, np.flatnonzero(np.isin(numbers, carved))) for own in nearest]
+    highest = _extreme(block, samples, nearest, numbers, np.argmax, out)
+    sanded = sum(
+        weight * block.thickness * float((np.maximum(0.0, sample.values) * sample.steps)[~taken].sum())
+        for weight, sample, taken in zip(weights.tolist(), samples, out, strict=True)
+    )
+    return replace(
+        deviation,
+        highest=highest,
+        extra_volume=min(sanded, extra),
+        carved=carved,
+        carved_depth=deviation.extra,
+        carved_volume=max(0.0, extra - sanded),
+    )
+
+
+def _carved_marks(
+    by_mark: Sequence[AtMark], marks: tuple[Sequence[Mark], Sequence[Mark]], carving: Carving
+) -> tuple[int, ...]:
+    """Numbers of the marks where the block is carved, ascending."""
+    unfit = {mark.number for mark in by_mark if mark.highest > carving.most}
+    on_area = {
+        mark.number
+        for face in marks
+        for mark in face
+        if carving.area is not None and carving.area.distance(shapely.Point(mark.y, mark.z)) < ON_AREA
+    }
+    free = [mark.number for mark in by_mark if mark.number not in on_area]
+    if len(unfit.intersection(free)) > MOST_CARVED * len(free):
+        return ()
+    return tuple(sorted(unfit))
 
 
 def _volumes(block: RuledBlock, inside: Inside, samples: Sequence[Sample]) -> tuple[float, float]:
@@ -294,14 +372,19 @@ def _extreme(
     nearest: Sequence[Ints],
     numbers: Sequence[int],
     pick: Callable[[Floats], np.intp],
+    out: Sequence[Bools] | None = None,
 ) -> Extreme:
-    section = int(pick(np.array([sample.values[pick(sample.values)] for sample in samples])))
+    """The extreme value of all samples; those that are `out` count as zero."""
+    every = [sample.values for sample in samples]
+    if out is not None:
+        every = [np.where(taken, 0.0, values) for values, taken in zip(every, out, strict=True)]
+    section = int(pick(np.array([values[pick(values)] for values in every])))
     sample = samples[section]
-    place = int(pick(sample.values))
+    place = int(pick(every[section]))
     y, z = sample.places[place].tolist()
     x = block.x_fore + sample.share * block.thickness
     mark = numbers[int(nearest[section][place])] if numbers else None
-    return Extreme(float(sample.values[place]), x, y, z, mark)
+    return Extreme(float(every[section][place]), x, y, z, mark)
 
 
 def _by_mark(samples: Sequence[Sample], nearest: Sequence[Ints], numbers: Sequence[int]) -> tuple[AtMark, ...]:

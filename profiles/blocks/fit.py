@@ -92,7 +92,7 @@ def plan_by_fit(  # noqa: PLR0913 - independent settings, all by name
     )
     over = {span: value for span, value in zip(spans, deviations, strict=True) if value > limit}
     notes = (*thin_block_notes(spans, min_block), *missed_step_notes(stations, steps), *_over_notes(over, limit))
-    return StationPlan(foam, tuple(stations), spans, notes, limit)
+    return StationPlan(foam, tuple(stations), spans, notes, limit, divisible=False)
 
 
 def _over_notes(over: Mapping[Span, float], limit: float) -> list[Note]:

@@ -18,7 +18,7 @@ from profiles.arrays import Floats
 from profiles.blocks.boundary import simplify_region
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.depth import depth_inside
-from profiles.blocks.deviation import Deviation, Sample, deviation_of, measure_sections, summarize
+from profiles.blocks.deviation import Carving, Deviation, Sample, deviation_of, measure_sections, summarize
 from profiles.blocks.hull_sections import Cut, Inside, control_points
 from profiles.blocks.moved_rings import faces_of
 from profiles.blocks.outlines import offset_outline
@@ -54,6 +54,9 @@ SHALLOW = 0.02
 PROMISED = 0.05
 """mm; a varying growth that leaves more foam missing anywhere is not used."""
 
+MOST_SANDED = 3.0
+"""mm; of more foam a feature is carved, also where no limit is set for what is left to sand."""
+
 WORST = 400
 """Points of the hull used in the search for the offset: those least deep inside the block without growth."""
 
@@ -80,8 +83,26 @@ class GrownBlock:
     """mm; the least and the greatest offset of the fore face."""
     aft_range: tuple[float, float]
     """mm; likewise of the aft face."""
+    joined: bool = False
+    """The outlines hold the area of features that both share, and are paired accordingly."""
     hopeless: bool = False
     """No growth up to HOPELESS covers the hull, or the outlines cannot be paired; the block is then not grown."""
+
+    def fits(self, most: float) -> bool:
+        """Whether two outlines leave the block with no more than `most` mm to sand off, and nothing to carve."""
+        unfit = self.hopeless or self.pairing.unpaired or self.deviation.carved
+        return not unfit and self.deviation.extra <= most
+
+    def badness(self, most: float) -> tuple[bool, bool, float]:
+        """The less the better: two outlines leave the block, nothing is sanded deeper than `most` mm, and then the
+        least foam to sand and to carve off.
+        """
+        return self.hopeless or self.pairing.unpaired > 0, self.deviation.extra > most, self.to_remove
+
+    @property
+    def to_remove(self) -> float:
+        """Foam to sand and to carve off, mm3."""
+        return self.deviation.extra_volume + self.deviation.carved_volume
 
     @property
     def sanding(self) -> float:
@@ -106,6 +127,10 @@ def grow_block(  # noqa: PLR0913 - all but the two outlines and the hull by name
     cut: Cut | None = None,
     points: Floats | None = None,
     control: Floats | None = None,
+    rings: Sequence[RingPair] = (),
+    area: MultiPolygon | None = None,
+    even: bool = True,
+    carve: bool = True,
 ) -> GrownBlock:
     """The block between two outlines (y, z) mm after growth; neither may be empty.
 
@@ -114,15 +139,24 @@ def grow_block(  # noqa: PLR0913 - all but the two outlines and the hull by name
     growth. `spacing` is the distance between marks in mm. `cut` lets the deviation be measured where it is expected to
     be greatest, and gives more sections to confirm growth by. `points` (n, 3) mm are points of the hull inside the
     block (its vertices) that must be covered too; so are those of `control`, by which varying growth is confirmed.
+
+    Without `even`, varying growth does not give way. `rings` pair the outlines; without them the pairing is found.
+    `area` (y, z) mm is what features cover; there, and where few places have more than `most` mm of extra foam, the
+    block is carved, unless `carve` is False.
     """
     fore, aft = simplify_region(fore), simplify_region(aft)
-    pairing = pair_faces(fore, aft, spacing, inside.between)
+    pairing = number_rings(rings, spacing) if rings else pair_faces(fore, aft, spacing, inside.between)
+    carving = (
+        None if not carve or (most is None and area is None) else Carving(MOST_SANDED if most is None else most, area)
+    )
     block = RuledBlock(inside.x_fore, inside.x_aft, pairing.rings)
     samples, inside = measure_sections(block, inside, cut)
-    before = summarize(block, inside, samples, (pairing.fore, pairing.aft))
+    before = summarize(block, inside, samples, (pairing.fore, pairing.aft), carving)
     known = _measure_points(block, inside, samples, points, control)
-    plain = GrownBlock(0.0, fore, aft, pairing, block, before, before, known.least, (0.0, 0.0), (0.0, 0.0))
-    search = _Search(fore, aft, inside, spacing, allowed, known.worst, before, pairing.rings)
+    plain = GrownBlock(
+        0.0, fore, aft, pairing, block, before, before, known.least, (0.0, 0.0), (0.0, 0.0), joined=area is not None
+    )
+    search = _Search(fore, aft, inside, spacing, allowed, known.worst, before, pairing.rings, carving)
     if not isinstance(growth, str):
         return _finish(search, _try_offset(search, growth)) if growth else plain
     if pairing.unpaired:
@@ -136,9 +170,9 @@ def grow_block(  # noqa: PLR0913 - all but the two outlines and the hull by name
         # it leaves no more to sand anywhere, too.
         for largest in (min(MORE * missing + CLOSE, HOPELESS), HOPELESS):
             varied = varied or _vary(search, plain, known, cut, largest)
-    if varied and (most is None or varied.sanding <= most):
+    if varied and (not even or most is None or varied.sanding <= most):
         return varied
-    return _least_growth(search, missing) or varied or replace(plain, hopeless=True)
+    return (_least_growth(search, missing) if even else None) or varied or replace(plain, hopeless=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +189,7 @@ class _Search:
     """(n, 3) mm, the points that are least deep without growth."""
     before: Deviation
     guide: Sequence[RingPair]
+    carving: Carving | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,7 +262,7 @@ def _vary(search: _Search, plain: GrownBlock, known: _Known, cut: Cut | None, la
     if faces is None:
         return None
     pairing = number_rings(varying.block.rings, search.spacing)
-    deviation, _ = deviation_of(varying.block, search.inside, (pairing.fore, pairing.aft))
+    deviation, _ = deviation_of(varying.block, search.inside, (pairing.fore, pairing.aft), carving=search.carving)
     if max(float(all_lack.max()), deviation.missing) > search.allowed + PROMISED:
         return None
     fore, aft = varying.ranges()
@@ -242,6 +277,7 @@ def _vary(search: _Search, plain: GrownBlock, known: _Known, cut: Cut | None, la
         least_cover=-float(all_lack.max()),
         fore_range=fore,
         aft_range=aft,
+        joined=plain.joined,
     )
 
 
@@ -257,7 +293,9 @@ def _try_offset(search: _Search, offset: float) -> _Try:
 
 
 def _finish(search: _Search, tried: _Try) -> GrownBlock:
-    deviation, _ = deviation_of(tried.block, search.inside, (tried.pairing.fore, tried.pairing.aft))
+    deviation, _ = deviation_of(
+        tried.block, search.inside, (tried.pairing.fore, tried.pairing.aft), carving=search.carving
+    )
     return GrownBlock(
         offset=tried.offset,
         fore=tried.fore,

@@ -8,13 +8,13 @@ from functools import cache
 
 from shapely import MultiPolygon
 
-from profiles.blocks.blocks import grow_between, must_carve
+from profiles.blocks.blocks import grow_whole, must_carve
 from profiles.blocks.changes import INSET, shape_stations, with_shape_stations
 from profiles.blocks.fit import plan_by_fit
 from profiles.blocks.growth import GrownBlock
 from profiles.blocks.hull_sections import hull_cut
 from profiles.blocks.settings import BlockSettings, StationSettings
-from profiles.blocks.stations import SAME_PLACE, StationPlan, plan_stations
+from profiles.blocks.stations import SAME_PLACE, Span, StationPlan, plan_stations
 from profiles.errors import HullError, JobError
 from profiles.hull.frame import Hull
 from profiles.hull.gaps import refuse_open
@@ -65,6 +65,7 @@ def plan(
             steps=hull.steps,
             full=full,
         )
+        stations = replace(stations, most=settings.most)
     return with_shape_stations(stations, added)
 
 
@@ -117,9 +118,11 @@ def _fitted(
             return math.inf
         # Even growth is quicker to find. A block that is within the limit with it may have either; varying growth,
         # which enlarges no more than needed, brings some blocks within the limit that are a little over it.
-        block = grow_between(shape, cut, x_fore, x_aft, (fore, aft), even)
+        fore_inset, aft_inset = (INSET if x in changes else 0.0 for x in (x_fore, x_aft))
+        span = Span(0, x_fore, x_aft, full=False, fore_inset=fore_inset, aft_inset=aft_inset)
+        block = grow_whole(shape, cut, span, (fore, aft), even)
         if even is not template and not block.hopeless and limit < _off(block) <= NEARLY * limit:
-            block = grow_between(shape, cut, x_fore, x_aft, (fore, aft), template, limit)
+            block = grow_whole(shape, cut, span, (fore, aft), template, limit)
         carved = must_carve(2, block, block.pairing.unpaired)
         return math.inf if carved else _off(block)
 

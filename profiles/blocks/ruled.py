@@ -16,10 +16,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
 from profiles.blocks.correspondence import RingPair
+from profiles.blocks.outlines import as_multi
 from profiles.hull.surface import Mesh, join_meshes
 
 FLAT = 1e-6
@@ -50,6 +51,18 @@ class RuledBlock:
     def thickness(self) -> float:
         """Thickness in mm."""
         return self.x_aft - self.x_fore
+
+
+def section_of(block: RuledBlock, share: float) -> MultiPolygon:
+    """The section of the block, (y, z) mm, at a share of the way from its fore to its aft face; empty in a tip block.
+
+    Where wires cross within the section it is not a simple polygon; the section is then repaired.
+    """
+    parts = []
+    for shell, hollows in _parts(block):
+        lines = [(1 - share) * pair.fore + share * pair.aft for pair in (shell, *hollows)]
+        parts.append(shapely.make_valid(Polygon(lines[0], lines[1:])))
+    return as_multi(shapely.union_all(parts))
 
 
 def areas(block: RuledBlock, shares: Floats) -> Floats:

@@ -12,8 +12,8 @@ from profiles.errors import HullError
 from profiles.hull.sections import Side
 from profiles.hull.shape import Shape
 
-TO = 0.1
-"""mm; tolerance of a place. No block is cut more exactly than this."""
+TO = 0.02
+"""mm; tolerance of a place. What two blocks that meet there leave out between them is no longer than twice this."""
 
 SPECK = 0.01
 """mm2; pieces and hollows smaller than this, a tenth of a millimetre across, are invisible in foam."""

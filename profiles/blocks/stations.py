@@ -6,7 +6,7 @@ the same way.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import chain, pairwise, repeat
 
@@ -55,7 +55,9 @@ class StationPlan:
     spans: tuple[Span, ...]
     notes: tuple[Note, ...]
     most: float | None = None
-    """mm; with these stations no block leaves more than this to sand. None without such a limit."""
+    """mm; no block is to leave more than this to sand. None without such a limit."""
+    divisible: bool = True
+    """Whether blocks may be divided further to keep that limit."""
 
     @property
     def odd_spans(self) -> tuple[Span, ...]:
@@ -109,25 +111,22 @@ def plan_stations(
     return StationPlan(foam, tuple(stations), spans, notes)
 
 
-def divide_spans(plan: StationPlan, parts: Mapping[int, int], note: Note) -> StationPlan:
-    """The plan with some blocks divided evenly: `parts` is the number of pieces by block number, `note` the reason."""
-    spans: list[Span] = []
-    for span in plan.spans:
-        count = parts.get(span.number, 1)
-        edges = [span.x_fore + span.thickness * n / count for n in range(count)] + [span.x_aft]
-        for n, (fore, aft) in enumerate(pairwise(edges)):
-            spans.append(
-                Span(
-                    len(spans) + 1,
-                    fore,
-                    aft,
-                    span.full and count == 1,
-                    span.fore_inset if n == 0 else 0.0,
-                    span.aft_inset if n == count - 1 else 0.0,
-                )
-            )
-    stations = (0.0, *(span.x_aft for span in spans))
-    return StationPlan(plan.foam, stations, tuple(spans), (*plan.notes, note), plan.most)
+def divide_span(span: Span, count: int) -> list[Span]:
+    """The span in `count` pieces of the same thickness, all with its number."""
+    if count == 1:
+        return [span]
+    edges = [span.x_fore + span.thickness * n / count for n in range(count)] + [span.x_aft]
+    return [
+        Span(
+            span.number,
+            fore,
+            aft,
+            full=False,
+            fore_inset=span.fore_inset if n == 0 else 0.0,
+            aft_inset=span.aft_inset if n == count - 1 else 0.0,
+        )
+        for n, (fore, aft) in enumerate(pairwise(edges))
+    ]
 
 
 def share_out(length: float, foam: float, odd: str = "nose", min_block: float = 10.0) -> list[float]:

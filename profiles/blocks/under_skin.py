@@ -5,14 +5,38 @@ between these, along the same pairing, and the hull under it is that of the sect
 are what growth gave.
 """
 
+from collections.abc import Sequence
+
 from shapely import MultiPolygon
 
 from profiles.blocks.growth import GrownBlock
 from profiles.blocks.hull_sections import Cut, hull_inside
+from profiles.blocks.joined_pairing import join_pairing
 from profiles.blocks.outlines import outline_of
-from profiles.blocks.pairing import pair_faces
+from profiles.blocks.pairing import Pairing, number_rings, pair_faces
 from profiles.blocks.ruled import RuledBlock, volume
 from profiles.blocks.settings import Allowances
+
+FARTHER = 1.01
+"""Points of an outline are no farther from the same outline moved than their Hausdorff distance, but for rounding."""
+
+
+def pair_moved(
+    grown: GrownBlock,
+    fore: MultiPolygon,
+    aft: MultiPolygon,
+    spacing: float | None,
+    between: Sequence[tuple[float, MultiPolygon]],
+) -> Pairing:
+    """The pairing of a block's outlines moved by skin, kerf and wire, led by that of the block; `spacing` is the
+    distance of marks in mm, and `between` are the hull's sections, each with its share of the way.
+    """
+    if grown.joined and not (fore.is_empty or aft.is_empty):
+        reach = FARTHER * max(fore.hausdorff_distance(grown.fore), aft.hausdorff_distance(grown.aft))
+        rings = join_pairing(grown.pairing.rings, fore, aft, reach)
+        if rings:
+            return number_rings(rings, spacing)
+    return pair_faces(fore, aft, spacing, between, grown.pairing.rings)
 
 
 def foam_under_skin(
@@ -24,7 +48,7 @@ def foam_under_skin(
     under = Allowances(skin=skin)
     fore, aft = (outline_of(outline, under).cut for outline in (grown.fore, grown.aft))
     inside = hull_inside(cut, grown.block.x_fore, grown.block.x_aft, *finished)
-    rings = pair_faces(fore, aft, None, inside.between, grown.pairing.rings).rings
+    rings = pair_moved(grown, fore, aft, None, inside.between).rings
     foam = RuledBlock(grown.block.x_fore, grown.block.x_aft, rings)
     hull = sum(part.weight * outline_of(part.region, under).cut.area for part in inside.sections) * inside.thickness
     return foam, max(0.0, volume(foam) - hull + grown.deviation.missing_volume)

@@ -4,7 +4,7 @@ Stages after reading ask a Shape and nothing else, so a body need not be made of
 Shape of triangles. Frame: x aft from the foremost point, y to starboard, z up, mm.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Protocol
@@ -12,7 +12,7 @@ from typing import Any, Protocol
 import numpy.typing as npt
 from shapely import MultiPolygon
 
-from profiles.arrays import Floats
+from profiles.arrays import Bools, Floats
 from profiles.hull.sections import Section, Side
 
 
@@ -33,6 +33,10 @@ class SpanPoints:
     """(n, 3) mm; growth is found with these."""
     control: Floats
     """(m, 3) mm; growth is confirmed with these, which are others."""
+
+    def keep(self, chosen: Callable[[Floats], Bools]) -> "SpanPoints":
+        """The points for which `chosen` answers True; it is asked with (k, 3) mm and answers (k,)."""
+        return SpanPoints(self.search[chosen(self.search)], self.control[chosen(self.control)])
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from profiles.blocks.hull_sections import hull_cut
 from profiles.blocks.moved_rings import faces_of, handles_of, move_rings, refine
 from profiles.blocks.ruled import block_mesh, volume
 from profiles.blocks.settings import BlockSettings, Growth
+from profiles.blocks.stations import Span
 from profiles.blocks.varying import SLOPE
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.reading import read
@@ -33,7 +34,9 @@ MODELS = Path(__file__).parents[2] / "models"
 def grow(surface: Surface, x_fore: float, x_aft: float, growth: Growth = "varying", missing: float = 0.0) -> GrownBlock:
     finished = section(surface, x_fore, Side.AFT).region, section(surface, x_aft, Side.FORE).region
     settings = BlockSettings(growth=growth, missing=missing)
-    return grow_between(MeshShape(surface), hull_cut(MeshShape(surface)), x_fore, x_aft, finished, settings)
+    return grow_between(
+        MeshShape(surface), hull_cut(MeshShape(surface)), Span(1, x_fore, x_aft, full=True), finished, settings
+    )
 
 
 BLOCKS = {

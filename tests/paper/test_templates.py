@@ -7,7 +7,8 @@ import pytest
 import shapely
 from shapely import LineString
 
-from profiles.blocks.blocks import Block, Which, make_blocks
+from profiles.blocks.blocks import Block, Which
+from profiles.blocks.dividing import make_blocks
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
 from profiles.hull.mesh_shape import MeshShape
@@ -26,7 +27,7 @@ def blocks_of(mesh: zoo.Mesh, foam: float, settings: BlockSettings | None = None
     middle = vertices[:, 2].max() / 2 if vertices[:, 2].min() >= 0 else 0.0
     length = float(vertices[:, 0].max())
     plan = plan_stations(length=length, foam=foam, min_block=min(10, foam))
-    return make_blocks(MeshShape(surface_of(vertices - (0, 0, middle), faces)), plan, settings or BlockSettings())
+    return make_blocks(MeshShape(surface_of(vertices - (0, 0, middle), faces)), plan, settings or BlockSettings())[1]
 
 
 def all_templates(blocks: tuple[Block, ...]) -> list[BlockTemplate]:

@@ -8,7 +8,8 @@ import pytest
 import shapely
 from shapely import LineString, Polygon
 
-from profiles.blocks.blocks import Block, make_blocks
+from profiles.blocks.blocks import Block
+from profiles.blocks.dividing import make_blocks
 from profiles.blocks.outlines import box_around
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
@@ -53,7 +54,7 @@ def made(name: str) -> tuple[Block, Tip, tuple[BlockTemplate, ...]]:
     middle = vertices[:, 2].max() / 2 if vertices[:, 2].min() >= 0 else 0.0
     surface = surface_of(vertices - (0, 0, middle), faces)
     plan = plan_stations(length=float(vertices[:, 0].max()), foam=foam, min_block=min(10, foam))
-    block = make_blocks(MeshShape(surface), plan, settings)[which]
+    block = make_blocks(MeshShape(surface), plan, settings)[1][which]
     tip = tip_of(MeshShape(surface), block.span, allowances=settings.allowances)
     shapes = [tip.reach, *(face.outline.cut for face in block.faces if face.has_template)]
     block = replace(block, box=box_around(shapes, settings.allowance))
@@ -153,7 +154,7 @@ def test_starboard_is_up_on_the_plan() -> None:
     """A hull with its one box to starboard has it above the datum on the sheet."""
     surface = surface_of(*zoo.box(100, 20, 30, y=40))
     plan = plan_stations(length=100, foam=50)
-    block = make_blocks(MeshShape(surface), plan, BlockSettings())[0]
+    block = make_blocks(MeshShape(surface), plan, BlockSettings())[1][0]
     template = tip_templates(block, tip_of(MeshShape(surface), block.span), TITLE)[1]
     (ring,) = rings(template)
     assert ring.bounds == pytest.approx((-50, -50, 0, -30))
