@@ -57,7 +57,7 @@ def test_no_line_is_wider_than_the_terminal(show: Show) -> None:
     assert max(map(len, shown.splitlines())) <= 80
     for heading in ("blocks", "templates", "enlarged", "to sand", "without", "waste"):
         assert heading in shown
-    assert shown.count("foam 60, fit 2.5") == 3
+    assert shown.count("│ foam 60, fit 2.5 ") == 3
 
 
 def test_missing_foam_is_a_warning_in_colour(show: Show, tmp_path: Path) -> None:
