@@ -17,7 +17,7 @@ import shapely
 from shapely import MultiPolygon
 
 from profiles.blocks.correspondence import RingPair
-from profiles.blocks.growth import GrownBlock, grow_block
+from profiles.blocks.growth import MOST_SANDED, GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, Inside, hull_cut, hull_inside
 from profiles.blocks.outlines import BlockBox, Outline, Pin, foam_surface, outline_of, pins_for
 from profiles.blocks.pairing import Mark, Pairing, pair_faces
@@ -32,7 +32,6 @@ from profiles.blocks.varying import LEFT
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape, SpanPoints
 from profiles.notes import Note, fact, repair, warning
-from profiles.units import number_runs
 
 
 class Which(StrEnum):
@@ -195,7 +194,7 @@ def _make_block(shape: Shape, cut: Cut, span: Span, settings: BlockSettings, mos
         tip = tip_of(shape, span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.marks)
     notes = [
         *_block_notes(shape, span, faces, ends, pairing.unpaired, pins),
-        *(_feature_notes(span, grown) if grown and grown.joined else _piece_notes(faces, foam, ends)),
+        *(() if grown and grown.joined else _piece_notes(faces, foam, ends)),
         *(tip.notes if tip else ()),
     ]
     under: tuple[RuledBlock | None, float] = (None, 0.0)
@@ -239,7 +238,7 @@ def grow_between(
     grown = grow(*finished, inside, cut, points)
     if grown.fits(limit) or not isinstance(settings.growth, str):
         return grown
-    by_pieces = grow_by_pieces(grown, inside, cut, points, grow, limit)
+    by_pieces = grow_by_pieces(grown, inside, cut, points, grow, MOST_SANDED if most is None else most)
     if by_pieces is None or by_pieces.deviation.extra > limit:
         grown = grow(*finished, inside, cut, points, even=True)
     return grown if by_pieces is None or grown.badness(limit) < by_pieces.badness(limit) else by_pieces
@@ -355,15 +354,6 @@ def _block_notes(
     if any(face.has_template for face in faces) and not pins:
         text = "no room for two pin holes through both faces. Align the templates by the box and the datum"
         yield warning(text, span.x_fore, block)
-
-
-def _feature_notes(span: Span, grown: GrownBlock) -> Iterator[Note]:
-    """Where a block is carved whose outlines hold the area of features."""
-    deviation = grown.deviation
-    if deviation.carved:
-        marks = f"mark{'' if len(deviation.carved) == 1 else 's'} {number_runs(deviation.carved, 1)}"
-        text = f"the wire goes square round what stands on the hull here; carve it at {marks}"
-        yield fact(f"{text}, up to {deviation.carved_depth:.0f} mm deep", span.x_fore, f"block {span.number:02d}")
 
 
 def _piece_notes(

@@ -7,6 +7,7 @@ import numpy as np
 import shapely
 
 from profiles.blocks.blocks import Which
+from profiles.paper.carving import carving_words
 from profiles.paper.drawing import UPWARDS, Label, Role
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle, line_names
 from profiles.paper.lettering import ASCENT, text_width
@@ -68,6 +69,7 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: 
         f"x {face.x:.2f} mm, block {block.span.thickness:.2f} mm thick",
         f"box {block.box.width:g} wide x {block.box.height:g} high",
         *line_names(sheet, title, block.growth[face.which is Which.AFT]),
+        *carving_words(sheet),
         f"{title.hull}, {title.fingerprint}",
     ]
     tall = [[(source.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]

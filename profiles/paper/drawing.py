@@ -38,6 +38,7 @@ class Role(StrEnum):
     LABEL = "label"
     GAP = "gap"
     LATER = "later"
+    CARVE = "carve"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +64,7 @@ STYLES: dict[Role, Style] = {
     Role.LABEL: Style("#202020", 0.18),
     Role.GAP: Style("#cc0000", 0.5),
     Role.LATER: Style("#990000", 0.25),
+    Role.CARVE: Style("#783f04", 0.7, (3.0, 0.8)),
 }
 """How each role looks. No two roles share a colour, so that a finished page can be read back by role; all are dark
 enough for a grey printer."""

@@ -12,6 +12,7 @@ from profiles.blocks.blocks import Block, Face
 from profiles.blocks.outlines import as_multi
 from profiles.paper.captions import label_box
 from profiles.paper.cards import label_pieces
+from profiles.paper.carving import carving_strokes
 from profiles.paper.drawing import Role, line, pin_hole, rectangle
 from profiles.paper.facesheet import (
     UNSEEN,
@@ -71,6 +72,7 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
     ]
     sheet.strokes += surface_strokes(sheet, sheet.face.outline, _simplify)
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
+    sheet.strokes += carving_strokes(sheet)
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()
         sheet.strokes += pin_hole(u, v, pin)
