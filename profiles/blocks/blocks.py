@@ -154,13 +154,15 @@ class UnboxedBlock:
 
 
 def make_unboxed(
-    shape: Shape, settings: BlockSettings, most: float | None, spans: Sequence[Span]
+    shape: Shape, settings: BlockSettings, most: float | None, spans: Sequence[Span], *, carve: bool = True
 ) -> list[UnboxedBlock]:
-    """The blocks of some spans, without boxes; `most` is the limit in mm of what is left to sand, where there is one.
+    """The blocks of some spans, without boxes; `most` is the limit in mm of what is left to sand, where there is one,
+    and `carve` is as in `grow_between`.
+
     Raises HullError where a section cannot be closed.
     """
     cut = hull_cut(shape)
-    return [_make_block(shape, cut, span, settings, most) for span in spans]
+    return [_make_block(shape, cut, span, settings, most, carve=carve) for span in spans]
 
 
 def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> bool:
@@ -170,12 +172,14 @@ def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> b
     return outlines_left == 1 or (grown is not None and (grown.hopeless or unpaired > 0))
 
 
-def _make_block(shape: Shape, cut: Cut, span: Span, settings: BlockSettings, most: float | None) -> UnboxedBlock:
+def _make_block(
+    shape: Shape, cut: Cut, span: Span, settings: BlockSettings, most: float | None, *, carve: bool
+) -> UnboxedBlock:
     ends = _end_sections(shape, span)
     finished = (ends[0].region, ends[1].region)
     grown = None
     if not any(region.is_empty for region in finished):
-        grown = grow_between(shape, cut, span, finished, settings, most)
+        grown = grow_between(shape, cut, span, finished, settings, most, carve=carve)
     foam = (grown.fore, grown.aft) if grown else finished
     outlines = [
         Outline(region, foam_surface(region, settings.skin), outline_of(shape, settings.allowances).cut)
@@ -227,10 +231,16 @@ def grow_between(
     finished: tuple[MultiPolygon, MultiPolygon],
     settings: BlockSettings,
     most: float | None = None,
+    *,
+    carve: bool = True,
 ) -> GrownBlock:
     """The same, but a block that two outlines do not leave, or with more than `most` mm to sand, is made piece by piece
-    where that is better.
+    where that is better. Without `carve` only a block that two outlines do not leave at all is made so.
     """
+    if not carve:
+        whole = grow_whole(shape, cut, span, finished, settings, most)
+        if not (whole.hopeless or whole.pairing.unpaired):
+            return whole
     limit = math.inf if most is None else most
     inside = hull_inside(cut, span.x_fore, span.x_aft, *finished)
     points = _span_points(shape, span)

@@ -48,6 +48,15 @@ def cut(
     Blocks that would leave too much to sand, or could only be carved, are divided where that helps; the stations of the
     body are then more than those of the plan. Raises JobError for settings that cannot be, HullError where a section
     cannot be closed.
+
+    >>> from profiles import BlockSettings, StationSettings, cut, plan, read
+    >>> hull = read("models/skerrywing.stl")
+    >>> body = cut(hull, plan(hull, StationSettings(thickness=58)), BlockSettings(growth=0.0))
+    >>> block = body.blocks[1]
+    >>> block.fore.id, block.span.thickness, (block.box.width, block.box.height)
+    ('02 fore', 58.0, (110.0, 150.0))
+    >>> block.grown.deviation.missing > 0.5  # mm, without growth
+    True
     """
     check_settings(settings)
     stations, blocks = make_blocks(hull.shape, stations, settings, executor)

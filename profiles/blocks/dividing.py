@@ -55,7 +55,7 @@ def make_blocks(
     """
 
     def make(spans: Sequence[Span]) -> Sequence[UnboxedBlock]:
-        return shared(executor, partial(make_unboxed, shape, settings, plan.most), spans)
+        return shared(executor, partial(make_unboxed, shape, settings, plan.most, carve=plan.divisible), spans)
 
     blocks = make(plan.spans)
     if plan.most is None or not plan.divisible:

@@ -140,9 +140,9 @@ def grow_block(  # noqa: PLR0913 - all but the two outlines and the hull by name
     be greatest, and gives more sections to confirm growth by. `points` (n, 3) mm are points of the hull inside the
     block (its vertices) that must be covered too; so are those of `control`, by which varying growth is confirmed.
 
-    Without `even`, varying growth does not give way. `rings` pair the outlines; without them the pairing is found.
-    `area` (y, z) mm is what features cover; there, and where few places have more than `most` mm of extra foam, the
-    block is carved, unless `carve` is False.
+    Without `even`, varying growth does not give way to even growth. `rings` pair the outlines; without them the pairing
+    is found. `area` (y, z) mm is what features cover; there, and where few places have more than `most` mm of extra
+    foam, the block is carved, unless `carve` is False.
     """
     fore, aft = simplify_region(fore), simplify_region(aft)
     pairing = number_rings(rings, spacing) if rings else pair_faces(fore, aft, spacing, inside.between)
@@ -151,10 +151,14 @@ def grow_block(  # noqa: PLR0913 - all but the two outlines and the hull by name
     )
     block = RuledBlock(inside.x_fore, inside.x_aft, pairing.rings)
     samples, inside = measure_sections(block, inside, cut)
-    before = summarize(block, inside, samples, (pairing.fore, pairing.aft), carving)
+    marks = pairing.fore, pairing.aft
+    before = summarize(block, inside, samples, marks)
+    deviation = before
+    if carving and before.extra > carving.most:
+        deviation = summarize(block, inside, samples, marks, carving)
     known = _measure_points(block, inside, samples, points, control)
     plain = GrownBlock(
-        0.0, fore, aft, pairing, block, before, before, known.least, (0.0, 0.0), (0.0, 0.0), joined=area is not None
+        0.0, fore, aft, pairing, block, deviation, before, known.least, (0.0, 0.0), (0.0, 0.0), joined=area is not None
     )
     search = _Search(fore, aft, inside, spacing, allowed, known.worst, before, pairing.rings, carving)
     if not isinstance(growth, str):
@@ -172,7 +176,8 @@ def grow_block(  # noqa: PLR0913 - all but the two outlines and the hull by name
             varied = varied or _vary(search, plain, known, cut, largest)
     if varied and (not even or most is None or varied.sanding <= most):
         return varied
-    return (_least_growth(search, missing) if even else None) or varied or replace(plain, hopeless=True)
+    least = _least_growth(search, missing) if even or growth == "block" else None
+    return least or varied or replace(plain, hopeless=True)
 
 
 @dataclass(frozen=True, slots=True)

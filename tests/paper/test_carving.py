@@ -21,7 +21,7 @@ from tests import closed_forms as zoo
 def sheets() -> list[FaceSheet]:
     """Both faces of a block with a cabin that ends inside it: the wire goes on straight, and its end is carved."""
     mesh = zoo.joined(zoo.box(length=100, breadth=90, depth=30), zoo.box(length=50, breadth=20, depth=45))
-    plan = replace(plan_stations(length=100, foam=60), most=3.0, divisible=False)
+    plan = replace(plan_stations(length=100, foam=60), most=3.0)
     _, blocks = make_blocks(MeshShape(surface_of(*mesh, body=None)), plan, BlockSettings())
     (block,) = (block for block in blocks if isinstance(block, CutBlock) and block.grown.deviation.carved)
     return [FaceSheet(block, face, face_shape(face.outline.cut, face.which)) for face in block.faces]
