@@ -165,6 +165,15 @@ def make_unboxed(
     return [_make_block(shape, cut, span, settings, most, carve=carve) for span in spans]
 
 
+def carve_block(shape: Shape, block: UnboxedBlock, settings: BlockSettings) -> UnboxedBlock:
+    """A block that a wire could cut, but would leave too much to sand: it is carved instead."""
+    depth = 0.0 if block.grown is None else block.grown.sanding
+    tip = tip_of(shape, block.span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.marks)
+    text = f"a wire would leave up to {depth:.0f} mm to sand here, so the block is carved"
+    note = fact(text, block.span.x_fore, f"block {block.span.number:02d}")
+    return replace(block, tip=tip, notes=(*block.notes, note, *tip.notes))
+
+
 def must_carve(outlines_left: int, grown: GrownBlock | None, unpaired: int) -> bool:
     """Whether a block is carved: only one face has an outline, a piece or hollow of one face is not on the other, or a
     straight wire cannot leave enough foam.

@@ -10,7 +10,7 @@ from concurrent.futures import Executor
 from dataclasses import replace
 from functools import partial
 
-from profiles.blocks.blocks import Block, UnboxedBlock, make_unboxed
+from profiles.blocks.blocks import Block, UnboxedBlock, carve_block, make_unboxed
 from profiles.blocks.outlines import box_around
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import Span, StationPlan, divide_span
@@ -31,14 +31,18 @@ ROUNDS = 3
 square law does not foresee.
 """
 
-CARVED = 3.0
-"""What a carved block costs, in blocks that a wire cuts: two profiles and the gauges are cut for it, too."""
+CARVED = 4.0
+"""What a carved block costs, in blocks that a wire cuts: two profiles and the gauges are cut for it, too, and it is
+rounded by hand."""
 
 FEATURES = 0.4
 """What features cost that are carved on a block."""
 
 DEEP_PLACES = 1.5
 """What it costs where a block leaves too much to sand in a few places: more than another block that spares it."""
+
+TOO_DEEP = 1.5
+"""Times what may be left to sand; a block that leaves more, and is not worth dividing, is carved."""
 
 UNFIT = 20.0
 """What a block costs more that leaves twice as much to sand as it may; more than the pieces that it is divided into."""
@@ -60,9 +64,17 @@ def make_blocks(
     blocks = make(plan.spans)
     if plan.most is None or not plan.divisible:
         return plan, _box(plan, blocks, settings)
-    divided = _divide(blocks, plan.most, make)
+    most = plan.most
+    divided = _divide(blocks, most, make)
     if len(divided) > len(blocks):
-        plan, blocks = _with_pieces(plan, blocks, divided, plan.most)
+        plan, blocks = _with_pieces(plan, blocks, divided, most)
+    deepest = TOO_DEEP * most
+    blocks = [
+        carve_block(shape, block, settings)
+        if block.grown and not block.tip and block.grown.sanding > deepest
+        else block
+        for block in blocks
+    ]
     return plan, _box(plan, blocks, settings)
 
 
@@ -81,7 +93,7 @@ def _divide(
         for block, pieces in zip(blocks, spans, strict=True):
             parts = [next(made) for _ in pieces] if len(pieces) > 1 else [block]
             tried[block.span.x_fore] = len(pieces)
-            after += parts if sum(_cost(part, most) for part in parts) < _cost(block, most) else [block]
+            after += parts if sum(_cost(part, most) for part in parts) <= _cost(block, most) else [block]
         blocks = after
     return blocks
 
@@ -103,7 +115,7 @@ def _cost(block: UnboxedBlock, most: float) -> float:
     if block.tip or block.grown is None:
         return CARVED
     carved = (FEATURES if block.grown.joined else DEEP_PLACES) * bool(block.grown.deviation.carved)
-    return 1 + carved + UNFIT * max(0.0, block.grown.sanding / most - 1)
+    return min(1 + carved + UNFIT * max(0.0, block.grown.sanding / most - 1), CARVED)
 
 
 def _with_pieces(
