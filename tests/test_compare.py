@@ -49,10 +49,10 @@ def run_in(folder: Path, *words: str, code: int = 0) -> subprocess.CompletedProc
 def test_each_foam_and_limit_gets_a_row_and_the_picture_is_written(tmp_path: Path) -> None:
     """Two foams, with and without a limit: four rows in that order, each with every figure, and an SVG."""
     write_hull(tmp_path)
-    words = ("hull.stl", "--foam", "80", "--foam", "100", "--fit", "1.5", "--json", "-o", "plot/side.svg")
+    words = ("hull.stl", "--foam", "80", "--foam", "60", "--fit", "1.5", "--json", "-o", "plot/side.svg")
     answer = json.loads(run_in(tmp_path, *words).stdout)
     rows = answer["rows"]
-    assert [(row["foam"], row["fit"]) for row in rows] == [(80, None), (80, 1.5), (100, None), (100, 1.5)]
+    assert [(row["foam"], row["fit"]) for row in rows] == [(80, None), (80, 1.5), (60, None), (60, 1.5)]
     assert all(list(row) == [field.name for field in dataclasses.fields(Row)] for row in rows)
     plain, fitted, *_ = rows
     assert plain["blocks"] == 5
