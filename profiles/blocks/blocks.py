@@ -16,9 +16,8 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon
 
-from profiles.blocks.correspondence import RingPair
-from profiles.blocks.growth import MOST_SANDED, GrownBlock, grow_block
-from profiles.blocks.hull_sections import Cut, Inside, hull_cut, hull_inside
+from profiles.blocks.growth import MOST_SANDED, GrownBlock
+from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
 from profiles.blocks.outlines import BlockBox, Outline, Pin, foam_surface, outline_of, pins_for
 from profiles.blocks.pairing import Mark, Pairing, pair_faces
 from profiles.blocks.piece_growth import Grow, grow_by_pieces
@@ -28,7 +27,6 @@ from profiles.blocks.splits import split_x
 from profiles.blocks.stations import Span
 from profiles.blocks.tips import Tip, tip_of
 from profiles.blocks.under_skin import foam_under_skin, pair_moved
-from profiles.blocks.varying import LEFT
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape, SpanPoints
 from profiles.notes import Note, fact, repair, warning
@@ -230,7 +228,7 @@ def grow_whole(
     where there is one: varying growth that leaves more gives way to even growth.
     """
     inside = hull_inside(cut, span.x_fore, span.x_aft, *finished)
-    return _grow(settings, most, carve=False)(*finished, inside, cut, _span_points(shape, span), even=True)
+    return Grow(settings, most, carve=False)(*finished, inside, cut, _span_points(shape, span), even=True)
 
 
 def grow_between(
@@ -253,7 +251,7 @@ def grow_between(
     limit = math.inf if most is None else most
     inside = hull_inside(cut, span.x_fore, span.x_aft, *finished)
     points = _span_points(shape, span)
-    grow = _grow(settings, most)
+    grow = Grow(settings, most)
     grown = grow(*finished, inside, cut, points)
     if grown.fits(limit) or not isinstance(settings.growth, str):
         return grown
@@ -268,38 +266,6 @@ def _span_points(shape: Shape, span: Span) -> SpanPoints:
     low, high = span.x_fore + span.fore_inset, span.x_aft - span.aft_inset
     points = shape.points_between(span.x_fore, span.x_aft)
     return points.keep(lambda those: (those[:, 0] >= low) & (those[:, 0] <= high))
-
-
-def _grow(settings: BlockSettings, most: float | None, *, carve: bool = True) -> Grow:
-    def grow(  # noqa: PLR0913 - as `Grow` says
-        fore: MultiPolygon,
-        aft: MultiPolygon,
-        inside: Inside,
-        cut: Cut,
-        points: SpanPoints,
-        rings: Sequence[RingPair] = (),
-        area: MultiPolygon | None = None,
-        *,
-        even: bool = False,
-    ) -> GrownBlock:
-        return grow_block(
-            fore,
-            aft,
-            inside,
-            growth=settings.growth,
-            allowed=max(settings.missing, LEFT) if rings else settings.missing,
-            most=most,
-            spacing=settings.marks,
-            cut=cut,
-            points=points.search,
-            control=points.control,
-            rings=rings,
-            area=area,
-            even=even,
-            carve=carve,
-        )
-
-    return grow
 
 
 def _pair_cut_lines(

@@ -10,7 +10,6 @@ of the features. What lies on that area is carved, the rest is sanded.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
 
 import numpy as np
 import shapely
@@ -20,13 +19,15 @@ from profiles.arrays import Bools, Floats
 from profiles.blocks.correspondence import RingPair, pair_rings
 from profiles.blocks.depth import depth_inside
 from profiles.blocks.features import OVERLAP, Features, Sections, features_of, tidy
-from profiles.blocks.growth import PROMISED, GrownBlock
+from profiles.blocks.growth import PROMISED, GrownBlock, grow_block
 from profiles.blocks.hull_sections import Cut, Inside, control_points, hull_inside
 from profiles.blocks.joined_pairing import join_pairing
 from profiles.blocks.landmarks import ring_of, straddles
 from profiles.blocks.outlines import as_multi
 from profiles.blocks.pieces import Piece, cut_of, pieces_of
 from profiles.blocks.ruled import RuledBlock, section_of
+from profiles.blocks.settings import BlockSettings
+from profiles.blocks.varying import LEFT
 from profiles.hull.shape import SpanPoints
 
 SHARES = (0.02, *(n / 14 for n in range(1, 14)), 0.98)
@@ -54,10 +55,17 @@ ROOM = 0.05
 """mm; an outline this far outside the core is there for a feature."""
 
 
-class Grow(Protocol):
-    """Grows a block between two outlines (y, z) mm, out of sections and points of the hull."""
+@dataclass(frozen=True, slots=True)
+class Grow:
+    """Grows blocks between two outlines by the settings of a job."""
 
-    def __call__(  # noqa: D102, PLR0913 - the class says it
+    settings: BlockSettings
+    most: float | None
+    """mm of extra foam that may be sanded off, where there is a limit."""
+    carve: bool = True
+    """Whether places with more may be carved."""
+
+    def __call__(  # noqa: PLR0913 - pieces differ in all of these
         self,
         fore: MultiPolygon,
         aft: MultiPolygon,
@@ -68,7 +76,25 @@ class Grow(Protocol):
         area: MultiPolygon | None = None,
         *,
         even: bool = False,
-    ) -> GrownBlock: ...
+    ) -> GrownBlock:
+        """The block between two outlines (y, z) mm, out of sections and points of the hull; as `grow_block`."""
+        settings = self.settings
+        return grow_block(
+            fore,
+            aft,
+            inside,
+            growth=settings.growth,
+            allowed=max(settings.missing, LEFT) if rings else settings.missing,
+            most=self.most,
+            spacing=settings.marks,
+            cut=cut,
+            points=points.search,
+            control=points.control,
+            rings=rings,
+            area=area,
+            even=even,
+            carve=self.carve,
+        )
 
 
 @dataclass(frozen=True, slots=True)
