@@ -12,13 +12,13 @@ import numpy as np
 from profiles.arrays import Floats
 
 
-def assigned(cost: Sequence[Sequence[float]] | Floats) -> list[tuple[int, int]]:
+def assign(cost: Sequence[Sequence[float]] | Floats) -> list[tuple[int, int]]:
     """Pairs of row and column, by row, as many as the shorter side of `cost` (finite). No rows give no pairs."""
     table = np.array(cost, dtype=np.float64)
     if not table.size:
         return []
     if len(table) > table.shape[1]:
-        return sorted((row, column) for column, row in assigned(table.T))
+        return sorted((row, column) for column, row in assign(table.T))
     rows, columns = table.shape
     row_price, column_price = np.zeros(rows), np.zeros(columns + 1)
     partner = np.full(columns + 1, -1)  # the last column stands for the row that has no partner yet

@@ -59,26 +59,26 @@ class Boundary:
 
     def distance(self, points: Floats) -> Floats:
         """Distance (k,) in mm from each of the points (k, 2) to the boundary, never negative."""
-        return self._measure_lots(points, Beside.distance)
+        return self._measure(points, NearPairs.distance)
 
     def depth(self, points: Floats) -> Floats:
         """Depth (k,) in mm of points (k, 2) inside, negative outside; the boundary has the material on its left."""
-        return self._measure_lots(points, Beside.depth)
+        return self._measure(points, NearPairs.depth)
 
-    def _measure_lots(self, points: Floats, measure: Callable[["Beside"], Floats]) -> Floats:
+    def _measure(self, points: Floats, measure: Callable[["NearPairs"], Floats]) -> Floats:
         y, z = np.ascontiguousarray(points.T)
         of_points = np.column_stack([np.ones_like(y), y, z, y * y + z * z])
         measured = [np.zeros(0)]
-        for lot in lots(len(y), len(self.reach)):
-            owner, run = reached(of_points[lot] @ self.middles, self.reach)
+        for batch in batches(len(y), len(self.reach)):
+            owner, run = near_pairs(of_points[batch] @ self.middles, self.reach)
             start_y, start_z, way_y, way_z, length = self.pieces.take(run, axis=2)
-            to_y, to_z = y[lot].take(owner) - start_y, z[lot].take(owner) - start_z
-            measured.append(measure(Beside(owner, to_y, to_z, way_y, way_z, length)))
+            to_y, to_z = y[batch].take(owner) - start_y, z[batch].take(owner) - start_z
+            measured.append(measure(NearPairs(owner, to_y, to_z, way_y, way_z, length)))
         return np.concatenate(measured)
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
+class NearPairs:
     """Pairs of a point and a run of near pieces: `owner` (c,) ascends, the other arrays are (RUN, c)."""
 
     owner: Ints
@@ -122,13 +122,13 @@ class Beside:
         return np.asarray(np.sqrt(np.minimum.reduceat(squares.min(axis=0), first)))
 
 
-def lots(points: int, runs: int) -> Iterator[slice]:
+def batches(points: int, runs: int) -> Iterator[slice]:
     """Batches of points with at most AT_ONCE pairs of a point and a run."""
     step = max(1, AT_ONCE // runs)
     return (slice(start, start + step) for start in range(0, points, step))
 
 
-def reached(squares: Floats, reach: Floats) -> tuple[Ints, Ints]:
+def near_pairs(squares: Floats, reach: Floats) -> tuple[Ints, Ints]:
     """Point and run of each pair to measure, given squared distances (k, r) in mm2 to the middles of the runs."""
     limit = np.sqrt(np.maximum(squares.min(axis=1, keepdims=True), 0.0)) + reach
     limit *= limit

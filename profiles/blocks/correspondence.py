@@ -22,13 +22,13 @@ from profiles.blocks.landmarks import (
     Between,
     Landmark,
     Ring,
-    begun_at,
-    continuing,
-    continuing_round,
+    continued_corners,
+    continued_corners_round,
     is_symmetric,
     point_at,
+    start_ring_at,
 )
-from profiles.blocks.paths import AS_GOOD, BY_LENGTH, Targets, best_paths, squared
+from profiles.blocks.paths import AS_GOOD, BY_LENGTH, Targets, best_paths, squared_misses
 
 AS_GREAT = 1.01
 """Pairings whose greatest distances differ by at most 1 % count as equal."""
@@ -107,7 +107,7 @@ def _near_enough(fore: Ring, aft: Ring, paths: Sequence[Floats], targets: Target
         even = np.linspace(0.0, sums[-1], WIRES, endpoint=False)
         for face, ring in enumerate((fore, aft)):
             ends[face].append(point_at(ring, np.interp(even, sums, along[:, face])))
-    _, worst = squared(np.concatenate(ends[0]), np.concatenate(ends[1]), targets)
+    _, worst = squared_misses(np.concatenate(ends[0]), np.concatenate(ends[1]), targets)
     return [path for path, squares in zip(paths, worst.reshape(-1, WIRES), strict=True) if squares.max() <= enough**2]
 
 
@@ -147,7 +147,7 @@ def _quality(pair: RingPair, between: Between, targets: Targets) -> tuple[float,
     even = np.linspace(0.0, sums[-1], WIRES, endpoint=False)
     closed = [np.vstack([ring, ring[:1]]) for ring in (pair.fore, pair.aft)]
     wires = [np.column_stack([np.interp(even, sums, ring[:, axis]) for axis in (0, 1)]) for ring in closed]
-    mean, worst = squared(wires[0], wires[1], targets)
+    mean, worst = squared_misses(wires[0], wires[1], targets)
     greatest = float(worst.max())
     for share, ring in between:
         if ring.corners:
@@ -185,18 +185,22 @@ def pair_along(fore: Ring, aft: Ring, path: Floats | None = None) -> RingPair:
 
 
 def _keel_landmarks(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
-    return [Landmark(0.0, 0.0, "keel"), *continuing(fore, aft, between), Landmark(fore.length, aft.length, "keel")]
+    return [
+        Landmark(0.0, 0.0, "keel"),
+        *continued_corners(fore, aft, between),
+        Landmark(fore.length, aft.length, "keel"),
+    ]
 
 
 def _start_at_corner(fore: Ring, aft: Ring, between: Between) -> tuple[Ring, Ring, list[Landmark], float] | None:
     """Both rings starting at their first common corner, the landmarks, and the fore ring's shift in mm."""
-    corners = continuing_round(fore, aft, between)
+    corners = continued_corners_round(fore, aft, between)
     if not corners:
         return None
     first = corners[0]
     moved = [Landmark(mark.fore - first.fore, (mark.aft - first.aft) % aft.length, mark.kind) for mark in corners]
     closing = Landmark(fore.length, aft.length, "corner")
-    return begun_at(fore, first.fore), begun_at(aft, first.aft), [*moved, closing], first.fore
+    return start_ring_at(fore, first.fore), start_ring_at(aft, first.aft), [*moved, closing], first.fore
 
 
 def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
@@ -218,7 +222,7 @@ def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
     if any(after.fore <= mark.fore or after.aft <= mark.aft for mark, after in pairwise(landmarks)):
         return None
     landmarks.append(Landmark(fore.length, aft.length, landmarks[0].kind))
-    begun = begun_at(fore, turned), begun_at(aft, aft_places[0])
+    begun = start_ring_at(fore, turned), start_ring_at(aft, aft_places[0])
     return insert_knots(*begun, landmarks, list(guide.paths), guide.part, (keel, deck))
 
 

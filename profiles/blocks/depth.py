@@ -8,7 +8,7 @@ import numpy as np
 from profiles.arrays import Floats, Ints
 from profiles.blocks.correspondence import RingPair
 from profiles.blocks.ruled import RuledBlock
-from profiles.blocks.wires import beside_wires
+from profiles.blocks.wires import pairs_near_wires
 
 
 def depth_inside(block: RuledBlock, points: Floats) -> Floats:
@@ -43,14 +43,16 @@ def _points_near(rings: Sequence[RingPair], points: Floats) -> Iterator[Ints]:
     cell, order = _cells(points, 2 * math.isqrt(len(rings)))
     ends = np.flatnonzero(np.diff(cell[order], append=-1)) + 1
     starts = np.concatenate([[0], ends[:-1]])
-    lots = [order[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
-    cell_low, cell_high = (np.array([edge(points[lot], axis=0) for lot in lots]) for edge in (np.min, np.max))
+    members = [order[start:end] for start, end in zip(starts.tolist(), ends.tolist(), strict=True)]
+    cell_low, cell_high = (
+        np.array([edge(points[numbers], axis=0) for numbers in members]) for edge in (np.min, np.max)
+    )
     # (rings, cells) mm: between the nearest points of the boxes of a ring and a cell, and between the farthest.
     apart = np.maximum(np.maximum(low[:, None] - cell_high, cell_low - high[:, None]), 0.0)
     across = np.maximum(high[:, None] - cell_low, cell_high - low[:, None])
     near = np.hypot(apart[..., 0], apart[..., 1]) <= np.hypot(across[..., 0], across[..., 1]).min(axis=0)
     for of_ring in near:
-        yield np.concatenate([np.zeros(0, dtype=np.int64), *(lots[cell] for cell in np.flatnonzero(of_ring))])
+        yield np.concatenate([np.zeros(0, dtype=np.int64), *(members[cell] for cell in np.flatnonzero(of_ring))])
 
 
 def _low(pair: RingPair) -> Floats:
@@ -72,4 +74,4 @@ def _cells(points: Floats, count: int) -> tuple[Ints, Ints]:
 
 def _depth_in_ring(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Floats:
     """Signed distance (n,) mm to a ring in the sections at shares s, positive inside it; y, z and s are (n,)."""
-    return np.concatenate([np.zeros(0), *(beside.depth() for beside, _ in beside_wires(pair, y, z, s))])
+    return np.concatenate([np.zeros(0), *(pairs.depth() for pairs, _ in pairs_near_wires(pair, y, z, s))])

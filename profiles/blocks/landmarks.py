@@ -16,7 +16,7 @@ import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
 
 from profiles.arrays import Floats
-from profiles.blocks.assignment import assigned
+from profiles.blocks.assignment import assign
 from profiles.hull.sections import swept_area
 
 CORNER_DEGREES = 25.0
@@ -120,7 +120,7 @@ def point_at(ring: Ring, places: Floats) -> Floats:
     return _at(ring.closed, ring.along, places)
 
 
-def begun_at(ring: Ring, place: float) -> Ring:
+def start_ring_at(ring: Ring, place: float) -> Ring:
     """The same ring from another start, in mm along it; keel and deck stay places, but may not be vertices."""
     if place == 0.0:
         return ring
@@ -151,21 +151,21 @@ def sorted_parts(shape: MultiPolygon) -> list[Polygon]:
     return sorted(shape.geoms, key=lambda part: (-round(part.area, 6), part.bounds))
 
 
-def matched(fore: Sequence[Polygon], aft: Sequence[Polygon]) -> tuple[list[tuple[Polygon, Polygon]], int]:
+def match_polygons(fore: Sequence[Polygon], aft: Sequence[Polygon]) -> tuple[list[tuple[Polygon, Polygon]], int]:
     """Pairs of parts with the nearest centroids, each part used once, and the number of parts without a partner."""
     if not fore or not aft:
         return [], len(fore) + len(aft)
     if len(fore) == len(aft) == 1:
         return [(fore[0], aft[0])], 0
     apart = shapely.distance(shapely.centroid(list(fore))[:, None], shapely.centroid(list(aft)))
-    return [(fore[i], aft[j]) for i, j in assigned(apart.tolist())], abs(len(fore) - len(aft))
+    return [(fore[i], aft[j]) for i, j in assign(apart.tolist())], abs(len(fore) - len(aft))
 
 
 Between = Sequence[tuple[float, Ring]]
 """The rings of the sections between two faces, each with its share of the way from the fore face."""
 
 
-def continuing(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
+def continued_corners(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
     """Corners that continue, each side for itself: keel to deck to starboard, the deck, then deck to keel to port."""
     cost = _corner_costs(fore, aft, between)
     starboard = _same_corners(fore, aft, (0.0, fore.deck), (0.0, aft.deck), cost)
@@ -173,7 +173,7 @@ def continuing(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
     return [*starboard, Landmark(fore.deck, aft.deck, "deck"), *port]
 
 
-def continuing_round(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
+def continued_corners_round(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
     """Corners that continue all the way round, without regard to keel and deck; ascending on the fore ring, and on the
     aft ring ascending from the first corner round. Every first pair is tried; most corners win, then least cost.
     """

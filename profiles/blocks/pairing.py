@@ -18,7 +18,7 @@ from shapely import LinearRing, MultiPolygon, Polygon
 
 from profiles.arrays import Floats
 from profiles.blocks.correspondence import RingPair, led_rings, pair_rings
-from profiles.blocks.landmarks import Landmark, Ring, matched, ring_of, sorted_parts, straddles
+from profiles.blocks.landmarks import Landmark, Ring, match_polygons, ring_of, sorted_parts, straddles
 
 MARKS_ROUND = 16
 """Target number of marks round one ring when no spacing is set: about one every 25 mm on a 400 mm ring."""
@@ -122,10 +122,12 @@ class MatchedLines:
 def _matched_lines(fore: MultiPolygon, aft: MultiPolygon) -> tuple[list[MatchedLines], int]:
     """The lines that belong together, and the number of parts and hollows on either face without a partner."""
     lines: list[MatchedLines] = []
-    parts, unpaired = matched(sorted_parts(fore), sorted_parts(aft))
+    parts, unpaired = match_polygons(sorted_parts(fore), sorted_parts(aft))
     for number, (fore_part, aft_part) in enumerate(parts):
         lines.append(MatchedLines(fore_part.exterior, aft_part.exterior, number, hollow=False))
-        hollows, unmatched = matched(list(map(Polygon, fore_part.interiors)), list(map(Polygon, aft_part.interiors)))
+        hollows, unmatched = match_polygons(
+            list(map(Polygon, fore_part.interiors)), list(map(Polygon, aft_part.interiors))
+        )
         unpaired += unmatched
         lines += [MatchedLines(a.exterior, b.exterior, number, hollow=True) for a, b in hollows]
     return lines, unpaired

@@ -142,14 +142,14 @@ def _scores(pairs: Sequence[_Pair], paths: Sequence[Floats], targets: Targets) -
     fore = np.stack([pair[0].at(share[:, 0]) for pair, share in zip(pairs, shares, strict=True)])
     aft = np.stack([pair[1].at(share[:, 1]) for pair, share in zip(pairs, shares, strict=True)])
     mean, worst = (
-        squares.reshape(len(paths), -1) for squares in squared(fore.reshape(-1, 2), aft.reshape(-1, 2), targets)
+        squares.reshape(len(paths), -1) for squares in squared_misses(fore.reshape(-1, 2), aft.reshape(-1, 2), targets)
     )
     total = mean.mean(axis=1) + worst.max(axis=1)
     size = np.array([(fore_stretch.length + aft_stretch.length) / 2 for fore_stretch, aft_stretch in pairs])
     return np.asarray(total + LEAN * (size**2) * ((shares[..., 0] - shares[..., 1]) ** 2).mean(axis=1))
 
 
-def squared(fore: Floats, aft: Floats, targets: Targets) -> tuple[Floats, Floats]:
+def squared_misses(fore: Floats, aft: Floats, targets: Targets) -> tuple[Floats, Floats]:
     """Squared distances in mm2 of wires, fore (p, 2) to aft (p, 2), from the sections: mean and maximum, (p,) each."""
     total, worst = np.zeros(len(fore)), np.zeros(len(fore))
     for share, boundary in targets:
@@ -235,7 +235,7 @@ def _cheapest(
     aft = np.stack([pair[1].at(grid) for pair, grid in zip(pairs, shares_aft, strict=True)])
     size = np.array([(fore_stretch.length + aft_stretch.length) / 2 for fore_stretch, aft_stretch in pairs])
     off = size[owner] * (shares_fore[owner, column] - shares_aft[owner, partner])
-    mean, worst = squared(fore[owner, column], aft[owner, partner], targets)
+    mean, worst = squared_misses(fore[owner, column], aft[owner, partner], targets)
     cost[allowed] = mean + LEAN * off**2
     if near is not None:
         cost = np.concatenate([cost, cost])

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from profiles.arrays import Floats, Ints
-from profiles.blocks.boundary import ONE_PLACE, RUN, Beside, lots, reach_of, reached, runs_of
+from profiles.blocks.boundary import ONE_PLACE, RUN, NearPairs, batches, near_pairs, reach_of, runs_of
 from profiles.blocks.correspondence import RingPair
 
 EVERY = 4
@@ -32,7 +32,7 @@ class Nearest:
     """(k, 2) unit vectors in the section, out of the material: from the surface to points outside."""
 
 
-def beside_wires(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Iterator[tuple[Beside, Ints]]:
+def pairs_near_wires(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Iterator[tuple[NearPairs, Ints]]:
     """For points y, z (n,) mm in the sections at shares s (n,), in batches: all pieces that may be nearest, and the run
     of each column.
     """
@@ -42,15 +42,15 @@ def beside_wires(pair: RingPair, y: Floats, z: Floats, s: Floats) -> Iterator[tu
     reach = np.maximum(reach_of(fore), reach_of(aft))
     of_runs = _of_wires(fore[:, RUN // 2], moved[:, RUN // 2])
     of_points = _of_points(y, z, s)
-    for lot in lots(len(s), len(reach)):
-        owner, run = reached(of_points[lot] @ of_runs, reach)
-        share = s[lot].take(owner)
+    for batch in batches(len(s), len(reach)):
+        owner, run = near_pairs(of_points[batch] @ of_runs, reach)
+        share = s[batch].take(owner)
         at_y, at_z = (fore[axis].take(run, axis=1) + share * moved[axis].take(run, axis=1) for axis in (0, 1))
         way_y, way_z = at_y[1:] - at_y[:-1], at_z[1:] - at_z[:-1]
         length = np.sqrt(way_y * way_y + way_z * way_z)
         shrink = 1.0 / np.maximum(length, ONE_PLACE**2)
-        to_y, to_z = y[lot].take(owner) - at_y[:-1], z[lot].take(owner) - at_z[:-1]
-        yield Beside(owner, to_y, to_z, way_y * shrink, way_z * shrink, length), run
+        to_y, to_z = y[batch].take(owner) - at_y[:-1], z[batch].take(owner) - at_z[:-1]
+        yield NearPairs(owner, to_y, to_z, way_y * shrink, way_z * shrink, length), run
 
 
 def _of_wires(fore: Floats, moved: Floats) -> Floats:
@@ -70,26 +70,26 @@ def nearest_wires(pair: RingPair, points: Floats, shares: Floats) -> Nearest:
     `shares` (k,).
     """
     batches = [
-        _nearest(beside, run, hollow=pair.hollow)
-        for beside, run in beside_wires(pair, points[:, 0], points[:, 1], shares)
+        _nearest(pairs, run, hollow=pair.hollow)
+        for pairs, run in pairs_near_wires(pair, points[:, 0], points[:, 1], shares)
     ]
     piece, share, outward = (np.concatenate(part) for part in zip(*batches, strict=True))
     return Nearest(np.minimum(piece, len(pair.fore) - 1), share, outward)
 
 
-def _nearest(beside: Beside, run: Ints, *, hollow: bool) -> tuple[Ints, Floats, Floats]:
-    along = np.clip(beside.to_y * beside.way_y + beside.to_z * beside.way_z, 0.0, beside.length)
-    off_y, off_z = beside.to_y - along * beside.way_y, beside.to_z - along * beside.way_z
+def _nearest(pairs: NearPairs, run: Ints, *, hollow: bool) -> tuple[Ints, Floats, Floats]:
+    along = np.clip(pairs.to_y * pairs.way_y + pairs.to_z * pairs.way_z, 0.0, pairs.length)
+    off_y, off_z = pairs.to_y - along * pairs.way_y, pairs.to_z - along * pairs.way_z
     squares = off_y**2 + off_z**2
-    column = np.lexsort((squares.min(axis=0), beside.owner))
-    column = column[np.flatnonzero(np.diff(beside.owner[column], prepend=-1))]
+    column = np.lexsort((squares.min(axis=0), pairs.owner))
+    column = column[np.flatnonzero(np.diff(pairs.owner[column], prepend=-1))]
     row = squares[:, column].argmin(axis=0)
     at = row, column
     off = np.column_stack([off_y[at], off_z[at]])
     size = np.sqrt(squares[at])
-    square_to = np.column_stack([beside.way_z[at], -beside.way_y[at]]) * (-1 if hollow else 1)
+    square_to = np.column_stack([pairs.way_z[at], -pairs.way_y[at]]) * (-1 if hollow else 1)
     outward = np.where((size > ON_WIRE)[:, None], off / np.maximum(size, ON_WIRE)[:, None], square_to)
-    share = along[at] / np.maximum(beside.length[at], ONE_PLACE**2)
+    share = along[at] / np.maximum(pairs.length[at], ONE_PLACE**2)
     return run[column] * RUN + row, share, outward
 
 
@@ -105,12 +105,12 @@ def sort_round(rings: tuple[RingPair, ...], points: Floats, shares: Floats) -> t
     for number, pair in enumerate(rings):
         fore, aft = pair.fore[::EVERY].T, pair.aft[::EVERY].T
         of_wires = _of_wires(fore, aft - fore)
-        for lot in lots(len(points), fore.shape[1]):
-            squares = of_points[lot] @ of_wires
+        for batch in batches(len(points), fore.shape[1]):
+            squares = of_points[batch] @ of_wires
             nearest = squares.argmin(axis=1)
             least = squares[np.arange(len(nearest)), nearest]
-            nearer = lot.start + np.flatnonzero(least < best[lot])
-            best[nearer], ring[nearer] = least[nearer - lot.start], number
-            place[nearer] = first + nearest[nearer - lot.start]
+            nearer = batch.start + np.flatnonzero(least < best[batch])
+            best[nearer], ring[nearer] = least[nearer - batch.start], number
+            place[nearer] = first + nearest[nearer - batch.start]
         first += fore.shape[1]
     return ring, place

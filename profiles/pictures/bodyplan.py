@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, affinity
 
-from profiles.blocks.assignment import assigned
+from profiles.blocks.assignment import assign
 from profiles.errors import PaperError
 from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, circle, freeze, hairline, line
 from profiles.paper.lettering import CAP_HEIGHT, text_width
@@ -255,7 +255,7 @@ def _uncrossed(
     if not np.any(shapely.crosses(leaders[:, None], leaders[None, :])):
         return list(range(len(anchors)))
     lengths = np.hypot(*(anchors[:, None, :] - places[None, :, :]).transpose(2, 0, 1))
-    return [column for _, column in assigned(lengths)]
+    return [column for _, column in assign(lengths)]
 
 
 def _head(name: str, ratio: float, step: float, width: float) -> list[Label]:
