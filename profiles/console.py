@@ -104,8 +104,9 @@ def hull(body: Hull) -> None:
     """What the hull is."""
     table = Table(title=escape(body.name), title_justify="left", show_header=False, box=None, pad_edge=False)
     inches = [f"{size / MM_PER_IN:.2f}" for size in (body.length, body.breadth, body.depth)]
+    triangles = f"{body.triangles:,} triangles, " if body.triangles else ""
     rows = [
-        ("file", f"{body.format}, {body.triangles:,} triangles, unit {body.unit} ({body.unit_from})"),
+        ("file", f"{body.format}, {triangles}unit {body.unit} ({body.unit_from})"),
         ("length x breadth x depth", f"{body.length:.2f} x {body.breadth:.2f} x {body.depth:.2f} mm"),
         ("", f"{' x '.join(inches)} in"),
         ("volume", f"{body.volume / 1e6:.4f} litres (from {body.volume_from})"),

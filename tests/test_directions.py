@@ -54,6 +54,7 @@ MAY_IMPORT = {
 
 ONLY_IN = {
     "trimesh": {"hull"},
+    "svgelements": {"hull"},
     "svgwrite": {"paper"},
     "cairosvg": {"paper"},
     "highspy": {"solver"},

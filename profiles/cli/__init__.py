@@ -41,7 +41,8 @@ class _Commands(click.Group):
 def commands() -> None:
     """Make full-size templates for cutting a long body out of foam blocks with a hot wire.
 
-    HULL_OR_JOB is a mesh (STL, OBJ, PLY, OFF, GLB, glTF, 3MF, COLLADA; each also gzipped) or a job file (.toml).
+    HULL_OR_JOB is a mesh (STL, OBJ, PLY, OFF, GLB, glTF, 3MF, COLLADA), a table of offsets (CSV) or a drawing of
+    sections (SVG), each also gzipped, or a job file (.toml).
 
     A hot wire burns and foam fumes harm: read the cautions in the job book before you switch anything on.
     """

@@ -20,7 +20,7 @@ import numpy.typing as npt
 from profiles.arrays import Floats, Ints
 from profiles.errors import HullError, JobError
 from profiles.hull.formats.content import EXPORT_AGAIN, Content, check_indices
-from profiles.hull.formats.recognise import SUFFIXES, content_of, is_utf16
+from profiles.hull.formats.recognise import LINES, SUFFIXES, content_of, is_utf16
 from profiles.hull.formats.stl import is_binary
 from profiles.hull.limits import Limits, check_bytes, check_triangles, check_vertices
 from profiles.hull.surface import Number, RawMesh
@@ -124,6 +124,12 @@ def load(
     )
 
 
+def load_bytes(path: Path, limits: Limits) -> tuple[str, str, bytes]:
+    """Format, name and content of a table of offsets or a drawing. Raises HullError where it cannot be read."""
+    form, zipped, stem = _parse_name(path)
+    return form, printable_name(stem), _gunzip(path, limits) if zipped else _read_bytes(path, limits)
+
+
 LONGEST_SHOWN = 80
 """Signs of a file's name that are shown; a longer one is cut in its middle."""
 
@@ -155,12 +161,12 @@ def _parse_name(path: Path) -> tuple[str, bool, str]:
     name = path.name
     zipped = name.lower().endswith(".gz")
     inner = Path(name[: -len(".gz")] if zipped else name)
-    form = SUFFIXES.get(inner.suffix.lower())
+    form = (SUFFIXES | LINES).get(inner.suffix.lower())
     if form is None:
-        known = ", ".join(SUFFIXES)
+        known = ", ".join(SUFFIXES | LINES)
         suffix = inner.suffix[:20]
         msg = (
-            f"{printable_name(name)}: expected a mesh file ({known}; each also with .gz), found the suffix {suffix!r}."
+            f"{printable_name(name)}: expected a hull file ({known}; each also with .gz), found the suffix {suffix!r}."
         )
         raise HullError(msg, remedy="Export the hull in one of these formats; STL will do.")
     return form, zipped, inner.stem
@@ -319,7 +325,7 @@ def _apply_unit(content: Content, option: str | None) -> _Applied:
 
 
 def _unit_notes(extents: Floats, content: Content, applied: _Applied, *, sized: bool) -> Iterator[Note]:
-    size = _size(extents)
+    size = size_words(extents)
     if applied.source == "assumed":
         yield assumption(f"The file names no unit and was read in mm: {size}. Override with --unit in (or cm, m ...).")
     elif applied.source == "option" and content.unit not in (None, applied.unit):
@@ -336,7 +342,8 @@ def _unit_notes(extents: Floats, content: Content, applied: _Applied, *, sized: 
     yield warning(f"A longest side of {longest:.5g} mm is implausible for a body cut out of foam ({size}). {way}.")
 
 
-def _size(extents: Floats) -> str:
+def size_words(extents: Floats) -> str:
+    """Length, breadth and height (3,) mm in words."""
     metric = " x ".join(f"{side:.5g}" for side in extents)
     inches = " x ".join(f"{side / MM_PER_IN:.4g}" for side in extents)
     return f"{metric} mm ({inches} in)"

@@ -16,7 +16,16 @@ SUFFIXES = {
     ".step": "STEP",
     ".stp": "STEP",
 }
-"""Every suffix that is read, and the name of its format. Each may be followed by .gz."""
+"""Every suffix of a mesh that is read, and the name of its format. Each may be followed by .gz."""
+
+LINES = {".csv": "CSV", ".svg": "SVG"}
+"""Hulls without a mesh: tables of offsets, and drawings of sections."""
+
+
+def is_lines(name: str) -> bool:
+    """Whether a file with this name holds lines and not a mesh."""
+    return name.lower().removesuffix(".gz").endswith(tuple(LINES))
+
 
 _BEGINNINGS = (
     (b"%PDF", "a PDF document"),
