@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from profiles.arrays import Floats
-from profiles.hull.surface import AT_ONCE, Surface, transform
+from profiles.hull.surface import Surface, doubled_normals, transform
 from profiles.hull.symmetry import SYMMETRIC, Samples, asymmetry, sample_surface
 from profiles.hull.turns import turns_of
 from profiles.notes import Note, assumption, fact
@@ -129,12 +129,14 @@ def _principal_axes(surface: Surface) -> Floats:
     The second moment of a triangle is its area over 12 times the sum of the products of its corners and of their sum.
     """
     low, high = surface.bounds
-    middle, moment, first, total = (low + high) / 2, np.zeros((3, 3)), np.zeros(3), 0.0
-    for start in range(0, len(surface.faces), AT_ONCE):
-        corners = surface.vertices[surface.faces[start : start + AT_ONCE]] - middle
-        area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2
-        summed = corners.sum(axis=1)
-        moment += np.einsum("i,ijk,ijl->kl", area, corners, corners) / 12 + (summed * area[:, None]).T @ summed / 12
-        first += area @ summed / 3
+    middle, moment, first, total = (low + high)[:, None] / 2, np.zeros((3, 3)), np.zeros(3), 0.0
+    places = np.ascontiguousarray(surface.vertices.T)
+    for part, corner, normal in doubled_normals(surface.vertices, surface.faces):
+        area = np.sqrt((normal * normal).sum(axis=0)) / 2
+        one = corner - middle
+        two, three = (places.take(surface.faces[part, k], axis=1) - middle for k in (1, 2))
+        summed = one + two + three
+        moment += sum((area * points) @ points.T for points in (one, two, three, summed)) / 12
+        first += summed @ area / 3
         total += float(area.sum())
     return np.asarray(np.linalg.eigh(moment - np.outer(first, first) / total)[1].T)

@@ -192,25 +192,25 @@ def _inner_corners(surface: Surface, narrowest: float) -> Floats:
 
     In a large mesh one side of each face is looked at, which is still two of the six edges that leave a vertex.
     """
-    vertices, faces = surface.vertices, surface.faces
-    doubled = np.concatenate([normals for _, _, normals in doubled_normals(vertices, faces)], axis=1)
+    faces, count = surface.faces, len(surface.vertices)
+    places = np.ascontiguousarray(surface.vertices.T)
+    doubled = np.concatenate([normals for _, _, normals in doubled_normals(surface.vertices, faces)], axis=1)
     corners = np.ascontiguousarray(faces.T)
-    normal = np.empty((len(vertices), 3))
-    for axis in range(3):
-        normal[:, axis] = sum(np.bincount(corner, doubled[axis], minlength=len(vertices)) for corner in corners)
-    normal /= np.maximum(np.linalg.norm(normal, axis=1), np.finfo(float).tiny)[:, None]
-    found = np.zeros(len(vertices), dtype=bool)
+    normal = np.array([np.sum([np.bincount(corner, size, count) for corner in corners], axis=0) for size in doubled])
+    normal /= np.maximum(np.sqrt((normal * normal).sum(axis=0)), np.finfo(float).tiny)
+    found = np.zeros(count, dtype=bool)
     for start in range(0, len(faces), AT_ONCE):
-        part = faces[start : start + AT_ONCE]
+        part = corners[:, start : start + AT_ONCE]
+        number = np.arange(part.shape[1])
         for side in range(1 if len(faces) > LARGE else 3):
             # Another side of each next face: meshes are often made in rows in which every other face is alike.
-            first = (np.arange(len(part)) + side) % 3
-            rows = np.arange(len(part))
-            tail, head = part[rows, first], part[rows, (first + 1) % 3]
-            along = vertices[head] - vertices[tail]
-            rise, length = np.einsum("ij,ij->i", normal[tail], along), np.linalg.norm(along, axis=1)
+            first = (number + side) % 3
+            tail, head = part[first, number], part[(first + 1) % 3, number]
+            along = places.take(head, axis=1) - places.take(tail, axis=1)
+            rise = (normal.take(tail, axis=1) * along).sum(axis=0)
+            length = np.sqrt((along * along).sum(axis=0))
             found[tail[rise > np.minimum(INNER, np.maximum(NOISE, length / narrowest)) * length]] = True
-    return np.asarray(vertices[found, 0])
+    return np.asarray(places[0][found])
 
 
 def later_notes(found: Sequence[Later]) -> list[Note]:

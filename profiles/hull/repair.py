@@ -83,7 +83,7 @@ def _orientation(vertices: Floats, faces: Ints) -> int:
     middle = ((vertices.min(axis=0) + vertices.max(axis=0)) / 2)[:, None]
     total, sides = 0.0, 0.0
     for _, corner, normal in doubled_normals(vertices, faces):
-        total += float(np.vdot(corner - middle, normal))
+        total += float(np.einsum("ij,ij->", corner - middle, normal))
         sides += float(np.abs(normal).sum())
     # The sum of sides is at least the area, and the total six times the volume of the body.
     return 0 if abs(total) <= 6 * CLEAR_OF_ZERO * (sides / 2) ** 1.5 else 1 if total > 0 else -1

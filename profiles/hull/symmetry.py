@@ -131,9 +131,11 @@ def distance(points: Floats, samples: Samples) -> float:
 
 def _nearest(points: Floats, others: Floats) -> Ints:
     """(n, NEIGHBOURS) numbers of the other points nearest to each point."""
-    far: Floats = np.zeros((len(points), len(others)))
-    for axis in range(3):
-        far += (points[:, axis, None] - others[:, axis]) ** 2
+    # |point - other|^2 without the term of the point, which is the same for all others; from their middle, so that
+    # little is lost to rounding.
+    middle = others.mean(axis=0)
+    far: Floats = (points - middle) @ (-2 * (others - middle).T)
+    far += ((others - middle) ** 2).sum(axis=1)
     rows = np.arange(len(points))
     near = np.empty((len(points), NEIGHBOURS), dtype=np.int64)
     for place in range(NEIGHBOURS):  # a few searches for the least are quicker than a partition

@@ -180,7 +180,8 @@ def mesh_volume(surface: Surface) -> float:
     low, high = surface.bounds
     middle = ((low + high) / 2)[:, None]
     normals = doubled_normals(surface.vertices, surface.faces)
-    return sum(float(np.vdot(corner - middle, normal)) for _, corner, normal in normals) / 6
+    # A scalar product of the linear algebra library would start threads, which wait longer than they work.
+    return sum(float(np.einsum("ij,ij->", corner - middle, normal)) for _, corner, normal in normals) / 6
 
 
 def section_volume(surface: Surface, steps: Sequence[float] = ()) -> float:
