@@ -88,7 +88,9 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
         litres = sum(tip.carving_volume for tip in tips.values()) / LITRE
         blocks = f"block{'' if len(tips) == 1 else 's'} {number_runs([*tips])}"
         rows.append(FigureRow("to carve off", f"{litres:.3f} litres", f"{blocks}, after both profiles are cut"))
-    rows.append(FigureRow(f"{billet_word(billets)}s to cut", f"{len(billets)}", describe_proof(build.foam.cut)))
+    rows.append(
+        FigureRow(f"{billet_word(billets, many=True)} to cut", f"{len(billets)}", describe_proof(build.foam.cut))
+    )
     return tuple(rows)
 
 

@@ -93,7 +93,14 @@ def shape(job: Job, hull: Hull, executor: Executor | None = None) -> Body:
 
 def foam_settings(job: Job) -> FoamSettings:
     """What a job says about the foam."""
-    return FoamSettings(job.stock, job.cutting, job.wire, job.template, as_measured=job.foam.as_measured)
+    return FoamSettings(
+        job.stock,
+        job.foam.thickness,
+        cutting=job.cutting,
+        wire=job.wire,
+        template=job.template,
+        as_measured=job.foam.as_measured,
+    )
 
 
 def supply_job(job: Job, body: Body) -> FoamPlan:
@@ -116,7 +123,7 @@ def build(job: Job, body: Body | None = None, progress: Progress = _silent, exec
         body = shape(job, hull, executor)
     require(found.result())
     foam, wanted = foam_settings(job), squared_sizes(body.blocks)
-    pending = start(executor, cut_plan, available_boards(foam), wanted, cutting_settings(foam))
+    pending = start(executor, cut_plan, available_boards(foam, wanted), wanted, cutting_settings(foam))
     progress("drawing templates and laying out pages")
     layout = lay_out(body, job.paper, executor)
     return Build(job, (body,), complete_plan(wanted, pending.result(), foam), layout)

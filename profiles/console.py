@@ -7,7 +7,6 @@ on one line, so that other programs can search it.
 import contextlib
 import shlex
 import textwrap
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
@@ -22,12 +21,13 @@ from profiles.blocks.blocks import CarvedBlock, CutBlock
 from profiles.blocks.missing import MISSED
 from profiles.blocks.stations import StationPlan
 from profiles.book.cautions import wire_cautions
+from profiles.book.cutlist import billet_word, boards_text
 from profiles.build import Build
 from profiles.comparing import Row
 from profiles.demos import Demo
 from profiles.foam.accuracy import LengthError
-from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, cuts_by_fence, describe_proof, wire_rows
+from profiles.foam.cutting import CutPlan
+from profiles.foam.figures import boards_used, cuts_by_fence, preference_rows, wire_rows
 from profiles.foam.supply import FoamPlan
 from profiles.foam.wire import WireFigures
 from profiles.hull.frame import Hull
@@ -266,16 +266,14 @@ def changed(lines: Sequence[str]) -> None:
 def foam(made: FoamPlan) -> None:
     """Which boards and which cuts, and how long the body may come out."""
     plan = made.cut
-    layered = any(len(billet.boards) > 1 for billet in plan.billets)
-    noun = "billet" if layered else "board"
-    table = _table(f"Foam: {_count(len(plan.billets), noun)}", noun, "made of", "size mm", "blocks")
-    for column in table.columns[1:]:
-        column.justify = "left"
+    noun = billet_word(plan.billets)
+    title = f"Foam: {len(plan.billets)} {billet_word(plan.billets, many=len(plan.billets) != 1)}"
+    table = _table(title, noun, "made of", "size mm", "blocks", left=["made of", "size mm", "blocks"])
     for billet in plan.billets:
         kind = billet.kind
         table.add_row(
             str(billet.number),
-            escape(_layers(billet)),
+            escape(boards_text(billet)),
             f"{kind.length:g} x {kind.width:g} x {kind.thickness:g}",
             number_runs([placed.block for placed in billet.blocks]),
         )
@@ -284,16 +282,16 @@ def foam(made: FoamPlan) -> None:
         cost = "" if use.price is None else f", price {use.price:.2f}"
         verb = "Buy" if use.buy else "Use"
         say(f"{verb} {use.used} of {use.board.name}{cost}.")
+    chosen = Table(
+        title="Why this plan, in this order", title_justify="left", show_header=False, box=None, pad_edge=False
+    )
+    for row in preference_rows(plan):
+        chosen.add_row(*map(escape, row))
+    _OUT.print(chosen)
     settings = _count(len(plan.fences), "fence setting")
-    say(f"{_count(sum(setting.cuts for setting in plan.fences), 'cut')} at {settings}; {describe_proof(plan)}.")
+    say(f"{_count(sum(setting.cuts for setting in plan.fences), 'cut')} at {settings}, squaring included.")
     for line in length_sentences(plan, made.accuracy):
         say(line)
-
-
-def _layers(billet: Billet) -> str:
-    """Equal boards counted: "2 x XPS 20 + XPS 10"."""
-    names = Counter(board.name for board in billet.boards)
-    return " + ".join(name if number == 1 else f"{number} x {name}" for name, number in names.items())
 
 
 def length_sentences(plan: CutPlan, error: LengthError | None) -> list[str]:

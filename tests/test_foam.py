@@ -46,8 +46,8 @@ def made(bar: Path, text: str, **foam: object) -> Build:
 
 
 def test_two_boards_of_20_make_the_billet_for_40(bar: Path) -> None:
-    """Common practice: 570 mm out of two 600 x 1200 x 20 boards is one 40 mm billet; strips of 115 are cut first, then
-    150 across, one setting each. Eight of 150 just fill the 1200 mm, so edges are taken as square and the slot as none.
+    """Common practice: 570 mm out of one 600 x 1200 x 20 board, halved, is one 40 mm billet; strips are cut first, then
+    blocks across, one setting each. Four of 150 just fill the 600 mm, so edges are taken as square and the slot as none.
     """
     text = BOARDS_20 + "[cutting]\nkerf = 0\ntrim = 0\n"
     result = made(bar, text, thickness=40, min_block=20)
@@ -55,7 +55,7 @@ def test_two_boards_of_20_make_the_billet_for_40(bar: Path) -> None:
     assert [board.thickness for board in billet.boards] == [20, 20]
     assert {placed.block for placed in billet.blocks} == {block.span.number for block in result.body.blocks}
     settings = [(str(fence.stage), fence.fence) for fence in result.foam.cut.fences]
-    assert [fence for fence in settings if fence[0] in {"strip", "across"}] == [("strip", 115.0), ("across", 150.0)]
+    assert [fence for fence in settings if fence[0] in {"strip", "across"}] == [("strip", 150.0), ("across", 115.0)]
     assert not result.foam.cut.shortages
 
 

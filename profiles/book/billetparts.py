@@ -8,6 +8,7 @@ from profiles.book.billetmap import BLOCK, LEFTOVER, REST, SIZES, SLOT, spread
 from profiles.book.cutlist import DECIMALS, Cell, along_cut, billets_text, cells_of, cuts_text, mm
 from profiles.book.scales import ratio_for, scale_words
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
+from profiles.foam.layers import Halved
 from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, freeze, line, patch, rectangle
 from profiles.paper.flow import wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
@@ -159,7 +160,7 @@ def down_views(billet: Billet) -> list[Drawing]:
     views = []
     z = 0.0
     cuts = [cut for cut in billet.cuts if cut.stage is Stage.DOWN]
-    for layer, board in enumerate(billet.boards):
+    for layer, board in enumerate(billet.boards[: len(billet.kind.uses)]):
         board_cuts = [cut for cut in cuts if abs(cut.piece.z - z) < board.thickness / 2]
         z += board.thickness + _glue(billet)
         if board_cuts:
@@ -174,16 +175,27 @@ def _glue(billet: Billet) -> float:
     return (billet.kind.thickness - sum(board.thickness for board in billet.boards)) / billet.kind.glue_lines
 
 
+def _half_step(cuts: Sequence[Cut], way: str) -> float:
+    """How far the second half of a board lies from the first one (mm) if the first cut goes this way; else 0."""
+    first = cuts[0]
+    kerf = first.slot.along if way == "y" else first.slot.across
+    return first.fence + kerf if along_cut(first) == way else 0.0
+
+
 def _down_view(billet: Billet, layer: int, cuts: Sequence[Cut]) -> Drawing:
     board = billet.boards[layer]
     ratio = ratio_for((board.length, board.width), SKETCH, 2.0)
     top = LINE + 1.5
-    title = _title(f"billet {billet.number}, layer {layer + 1}, {board.name} before gluing, {scale_words(ratio)}")
+    halved = billet.kind.halved is not Halved.NO
+    which = "in halves" if halved else f"layer {layer + 1}"
+    title = _title(f"billet {billet.number}, {which}, {board.name} before gluing, {scale_words(ratio)}")
     wide, high = board.length / ratio, board.width / ratio
     strokes = [rectangle(Role.BOX, 0.0, top, wide, high)]
     areas = [patch("rest", REST, 0.0, top, wide, high)]
     kept = (billet.kind.length / ratio, billet.kind.width / ratio)
-    areas.append(patch("block", BLOCK, 0.0, top, *kept))
+    for n in range(2 if halved else 1):
+        x, y = (_half_step(cuts, way) * n / ratio for way in "yx")
+        areas.append(patch("block", BLOCK, x, top + y, *kept))
     texts: list[tuple[str, float]] = []
     for offcut in billet.offcuts:
         if offcut.layer == layer:

@@ -1,6 +1,6 @@
 """The cuts of a plan in words: which billets are alike, where a cut lies, and runs of cuts made with one fence setting.
 
-A billet that is a single board, with nothing glued, is called a board.
+A billet that is a single board, with nothing glued, is called a board; a billet is glued.
 """
 
 from collections.abc import Sequence
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from profiles.foam.cutting import Billet, Box3, Cut, PlacedBlock, Stage
+from profiles.foam.layers import Halved
 from profiles.units import number_runs
 
 TOGETHER = 4
@@ -172,16 +173,21 @@ def cuts_text(cuts: Sequence[Cut]) -> str:
 
 def boards_text(billet: Billet) -> str:
     """The names of the layers, equal neighbours counted: "2 x XPS 20"."""
+    if billet.kind.halved is not Halved.NO:
+        return f"{billet.boards[0].name}, halved and glued to itself"
     parts = [(name, len(list(group))) for name, group in groupby(board.name for board in billet.boards)]
     return " + ".join(f"{count} x {name}" if count > 1 else name for name, count in parts)
 
 
-def billet_word(billets: Sequence[Billet]) -> str:
-    """Return "board" if none of the billets is glued from several boards, else "billet"."""
-    return "board" if all(len(billet.boards) == 1 for billet in billets) else "billet"
+def billet_word(billets: Sequence[Billet], *, many: bool = False) -> str:
+    """Return "board" if nothing is glued, "billet" if all are glued, else "board or billet"; of `many`, the plural."""
+    glued = {billet.kind.glue_lines > 0 for billet in billets}
+    words = [word for word, kind in (("board", False), ("billet", True)) if kind in glued] or ["board"]
+    return " and ".join(f"{word}s" for word in words) if many else " or ".join(words)
 
 
 def billets_text(billets: Sequence[Billet]) -> str:
     """Like "billet 3", "billets 1, 4 to 6" or "board 2"."""
-    word = f"{billet_word(billets)}{'s' if len(billets) > 1 else ''}"
-    return f"{word} {number_runs([billet.number for billet in billets], digits=1)}"
+    return (
+        f"{billet_word(billets, many=len(billets) > 1)} {number_runs([billet.number for billet in billets], digits=1)}"
+    )

@@ -39,8 +39,10 @@ BESIDE = 84.0
 BETWEEN = 6.0
 """mm between a drawing and the table beside it."""
 
+CUT_WORDS = "cut; numbers beside it or in a frame are cut numbers"
+
 STAGE_WORDS = {
-    Stage.DOWN: "cut down: a board to the size that the layers of its billet share, before gluing",
+    Stage.DOWN: "cut down: a board to the size that the layers of its billet share, or in two halves, before gluing",
     Stage.SQUARE: "square: a long edge and then a short one, along a straight edge",
     Stage.STRIP: "strip: along the {word}, with the squared long edge against the fence",
     Stage.ACROSS: "across: a strip into blanks, with the squared end against the fence",
@@ -64,24 +66,25 @@ def cutting_chapter(contents: BookContents, room: Room) -> Chapter | None:
 
 def _lead(plan: CutPlan) -> list[str]:
     settings = plan.settings
-    word = billet_word(plan.billets)
+    word, words = billet_word(plan.billets), billet_word(plan.billets, many=True)
     stages = [stage for stage in Stage if any(setting.stage is stage for setting in plan.fences)]
     grain = {
-        Grain.ANY: "A block may lie along the board or across it.",
-        Grain.HEIGHT_ALONG: "Grain: the height of every block lies along the board's length.",
-        Grain.WIDTH_ALONG: "Grain: the width of every block lies along the board's length.",
+        Grain.ANY: "A block may lie along the grain or across it.",
+        Grain.HEIGHT_ALONG: "The height of every block lies along the grain.",
+        Grain.WIDTH_ALONG: "The width of every block lies along the grain.",
     }[settings.grain]
     return [
         (
             "Cuts are numbered through the whole plan, in an order that sets the fence only once for each size: all "
-            f"{word}s go through one stage before the next. Every cut goes from edge to edge of its piece. Set the "
+            f"{words} go through one stage before the next. Every cut goes from edge to edge of its piece. Set the "
             f"fence to the size that you keep; the wire melts {mm(settings.effective_kerf)} mm beyond it. Squaring "
             f"takes {mm(settings.trim)} mm off two edges, kerf included."
         ),
         "Stages: " + "; ".join(STAGE_WORDS[stage].format(word=word) for stage in stages) + ".",
         (
-            "In the drawings the board's length runs from left to right, and everything is measured from the upper "
-            f"left corner. {grain} Write its number on every block as it comes off the wire, and an arrow to the nose."
+            "In the drawings the grain, along which the board was made and which is its length, runs from left to "
+            f"right, and everything is measured from the upper left corner. {grain} Write its number on every block as "
+            "it comes off the wire, and an arrow to the nose."
         ),
     ]
 
@@ -160,7 +163,7 @@ def _billet_words(view: BilletView) -> str:
     first = view.billets[0]
     kind = first.kind
     size = f"{mm(kind.length)} x {mm(kind.width)} x {mm(kind.thickness)} mm, {boards_text(first)}"
-    text = f"{size}. Drawn {scale_words(view.ratio)}, from above."
+    text = f"{size}. Drawn {scale_words(view.ratio)}, from above; the grain runs from left to right."
     if len(view.billets) == 1:
         return text
     return (
@@ -184,17 +187,13 @@ def _legend(width: float) -> Item:
             ],
         )
         x += 7.5 + text_width(word, SIZES) + 6.0
-    sheet = sheet.with_more(
-        [line(Role.CUT, (x, 1.0 + high / 2), (x + 6.0, 1.0 + high / 2))],
-        [
-            Label(
-                "cut; numbers beside the foam or in a frame are cut numbers",
-                x + 7.5,
-                1.0 + (high + CAP_HEIGHT * SIZES) / 2,
-                SIZES,
-            )
-        ],
-    )
+    middle, base = 1.0 + high / 2, 1.0 + (high + CAP_HEIGHT * SIZES) / 2
+    sheet = sheet.with_more([line(Role.CUT, (x, middle), (x + 6.0, middle))], [Label(CUT_WORDS, x + 7.5, base, SIZES)])
+    x += 7.5 + text_width(CUT_WORDS, SIZES) + 6.0
+    tips = [(x + 1.5, middle - 1.0), (x, middle), (x + 1.5, middle + 1.0)]
+    others = [(2 * x + 7.0 - a, b) for a, b in tips]
+    arrow = [line(Role.LABEL, (x, middle), (x + 7.0, middle)), line(Role.LABEL, *tips), line(Role.LABEL, *others)]
+    sheet = sheet.with_more(arrow, [Label("grain", x + 8.5, base, SIZES)])
     return drawing_item(sheet)
 
 
@@ -245,7 +244,7 @@ def fence_chapter(contents: BookContents, room: Room) -> Chapter | None:
         Column("fence", "end"),
         Column("cuts", "end"),
         Column("cut numbers", wraps=True),
-        Column(f"{billet_word(plan.billets)}s", wraps=True),
+        Column(billet_word(plan.billets, many=True), wraps=True),
         Column("done"),
     ]
     rows = [

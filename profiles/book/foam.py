@@ -5,12 +5,13 @@ from itertools import pairwise
 from profiles.book.billetparts import down_views, layers_view
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import billets_text, boards_text, mm
+from profiles.book.cutlist import billet_word, billets_text, boards_text, mm
 from profiles.book.pages import Chapter, Leaf, Room
-from profiles.book.picture import paragraph, rows_of, sentence
+from profiles.book.picture import paragraph, rows_of
 from profiles.book.tables import TICK, Column, side_by_side, table_items
 from profiles.foam.cutting import Billet, CutPlan
-from profiles.foam.figures import boards_used, describe_proof, foam_volumes, glue_area
+from profiles.foam.figures import boards_used, foam_volumes, glue_area, preference_rows
+from profiles.foam.layers import Halved
 from profiles.paper.flow import Item, head
 from profiles.units import number_runs
 
@@ -44,7 +45,7 @@ def foam_chapter(contents: BookContents, room: Room) -> Chapter:
             "The job names no foam, so no boards are planned. The block list shows what is needed.", width
         )
     else:
-        items += [*_boards(plan, width), *paragraph(sentence(describe_proof(plan)), width)]
+        items += [*_boards(plan, width), *_preferences(plan, width)]
         items += [*_lacking(plan, width), *_offcuts(plan, width)]
     items += _adhesive(contents, width)
     if plan is not None:
@@ -82,6 +83,13 @@ def _boards(plan: CutPlan, width: float) -> list[Item]:
         total = ["total", "", "", "", "", count, "", f"{known:.2f}", ""]
     remark = paragraph("Prices are those of the job, in its own currency.", width) if priced else []
     return [*table_items(columns, rows, width, total=total), Item(1.5), *remark]
+
+
+def _preferences(plan: CutPlan, width: float) -> list[Item]:
+    """What the plan was chosen by, in order."""
+    rows = [[str(number), *row] for number, row in enumerate(preference_rows(plan), start=1)]
+    columns = [Column("", "end"), Column("what counts, in this order"), Column("", "end"), Column("", wraps=True)]
+    return [*head("Why this plan", width), *table_items(columns, rows, width), Item(1.5)]
 
 
 def _lacking(plan: CutPlan, width: float) -> list[Item]:
@@ -154,17 +162,19 @@ def layers_chapter(contents: BookContents, room: Room) -> Chapter | None:
             *(mm(size) for size in (billets[0].kind.length, billets[0].kind.width, billets[0].kind.thickness)),
             mm(billets[0].kind.actual_thickness),
             str(billets[0].kind.glue_lines),
+            f"along {mm(billets[0].kind.length)}",
         ]
         for billets in kinds
     ]
     columns = [
-        Column("billets" if glued else "boards", wraps=True),
+        Column(billet_word(plan.billets, many=True), wraps=True),
         Column("layers from the bottom" if glued else "name", wraps=True),
         Column("length", "end"),
         Column("width", "end"),
         Column("thick", "end"),
         Column("as measured", "end"),
         Column("glue lines", "end"),
+        Column("grain"),
     ]
     items = [*head(LAYERS, width), *paragraph(_lead(plan, glued=glued), width), *table_items(columns, rows, width)]
     for billets in kinds:
@@ -181,12 +191,14 @@ def _lead(plan: CutPlan, *, glued: bool) -> str:
     if not glued:
         return "No boards are glued together: every block comes from a single board."
     area = glue_area(plan)
+    halves = any(billet.kind.halved is not Halved.NO for billet in plan.billets)
+    turned = " Lay the halves of a board on each other without turning one, so that the grain runs one way."
     thick = f" A glue line counts as {mm(plan.settings.glue)} mm." if plan.settings.glue else ""
     return (
         "Glue boards flat on each other before you cut blocks, so that the blocks come out square: "
-        f"{area / CM2:.0f} cm2 of joints in total.{thick} Align the boards at the corner that you square first, glue "
-        "the whole area, and put weights on the billet on a flat table until the adhesive has set. Write its number "
-        "on the billet."
+        f"{area / CM2:.0f} cm2 of joints in total.{thick} Align the boards at the corner that you square first, grain "
+        f"along grain.{turned if halves else ''} Glue the whole area, and put weights on the billet on a flat table "
+        "until the adhesive has set. Write its number on the billet."
     )
 
 

@@ -33,7 +33,7 @@ USE = (
         "templates with the number at the top of this page."
     ),
     (
-        "Work in this order: buy the foam, {glue}set up the wire, cut the {word}s into blocks with the fence list, put "
+        "Work in this order: buy the foam, {glue}set up the wire, cut the {words} into blocks with the fence list, put "
         "the templates on, cut the blocks to shape, glue the body. Read the cautions first. Each is repeated where "
         "its hazard comes up."
     ),
@@ -78,8 +78,8 @@ def before_chapter(contents: BookContents, room: Room) -> Chapter:
     """How to use the book, and every caution."""
     width = room.upright[0]
     billets = contents.plan.billets if contents.plan else ()
-    word = billet_word(billets)
-    words = {"word": word, "glue": "glue the layers, " if word == "billet" else ""}
+    glued = any(billet.kind.glue_lines for billet in billets)
+    words = {"words": billet_word(billets, many=True), "glue": "glue the layers, " if glued else ""}
     items = [
         *head(BEFORE, width),
         *paragraphs([text.format(**words) for text in USE], width),

@@ -31,6 +31,7 @@ def block_list_chapter(contents: BookContents, room: Room) -> Chapter:
         Column("width", "end"),
         Column("layers", wraps=True),
         Column(f"{billet_word(contents.plan.billets if contents.plan else ())}.strip.blank"),
+        Column("grain along"),
         Column("templates", wraps=True),
         Column("box, litres", "end"),
         Column("body, litres", "end"),
@@ -63,6 +64,7 @@ def _row(block: BlockRow) -> list[str]:
         mm(block.width),
         " + ".join(shorten(name, TABLE_TEXT, NAME) for name in origin.layers) if origin else "",
         place,
+        ("width" if origin.turned else "height") if origin else "",
         f"{block.number:02d} {', '.join(block.templates)}" if block.templates else "none",
         f"{block.box_volume / LITRE:.3f}",
         "" if block.body_volume is None else f"{block.body_volume / LITRE:.3f}",
@@ -78,7 +80,7 @@ def _total(blocks: Sequence[BlockRow]) -> list[str]:
     waste = sum(block.waste or 0.0 for block in blocks)
     thick = mm(blocks[-1].x_aft - blocks[0].x_fore)
     volumes = [f"{volume / LITRE:.3f}" for volume in (boxes, bodies, waste)]
-    return ["total", thick, "", "", "", "", "", *volumes, "", ""]
+    return ["total", thick, "", "", "", "", "", "", *volumes, "", ""]
 
 
 def template_map_chapter(contents: BookContents, room: Room) -> Chapter | None:

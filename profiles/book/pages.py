@@ -148,15 +148,15 @@ def _sheets(chapters: Sequence[Chapter], room: Room) -> list[_Sheet]:
 def _deal_leaf(leaf: Leaf, height: float, last: _Sheet | None, *, continued: bool) -> list[list[Item]]:
     """The items of a leaf: first those that go below the last sheet, which may be none, then those of each new sheet.
 
-    A leaf begins below the last sheet if all of it fits there, or if it flows and a good part of it does. A leaf that
-    flows does not leave its own last sheet nearly empty, unless another leaf may continue there.
+    A leaf begins below the last sheet if all of it fits there, or if it flows and a good part of it does. A leaf
+    does not leave its own last sheet nearly empty, unless another leaf may continue there.
     """
     used = last.height if last and last.across == leaf.across else height
     columns = deal(leaf.items, height, used)
     if len(columns) > 1 and not (leaf.flows and _sum_heights(columns[0]) >= LEAST_START * height):
         used = height
         columns = deal(leaf.items, height, used)
-    if leaf.flows and not continued and len(columns) > 1:
+    if not (leaf.flows and continued) and len(columns) > 1:
         for share in SHARES:
             if _sum_heights(columns[-1]) >= LEAST_FILL * height:
                 break

@@ -35,6 +35,8 @@ class BlockFoam:
     """True if a fence sets its thickness, whatever the foam measures."""
     billet: int | None = None
     """Blocks of the same billet share its layers; None: the block has foam to itself."""
+    halved: bool = False
+    """Its layers are halves of one board and share that board's error."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +116,10 @@ def _error_sources(number: int, block: BlockFoam) -> list[tuple[tuple[object, ..
     if block.sliced:
         return [(("sliced", number), (SLICING, SLICING))]
     source = ("block", number) if block.billet is None else ("billet", block.billet)
-    return [((*source, layer), thickness_tolerance(board)) for layer, board in enumerate(block.layers)]
+    return [
+        ((*source, 0 if block.halved else layer), thickness_tolerance(board))
+        for layer, board in enumerate(block.layers)
+    ]
 
 
 def actual_thicknesses(blocks: Sequence[BlockFoam], *, glue: float = 0.0) -> tuple[float, ...]:

@@ -137,11 +137,11 @@ def _prove_bound(task: Task, duals: Duals, billets: "BestBillets", max_missing: 
     divisor, charges = 1.0 if duals.boards.any() else 0.0, [0.0] * len(task.stock)
     for n, kind in enumerate(task.kinds):
         price = task.kind_cost(n)
-        gain = float(billets.worths[n]) - sum(duals.boards[board] for board in kind.layers)
+        gain = float(billets.worths[n]) - sum(duals.boards[board] for board in kind.uses)
         if price > 0:
             divisor = max(divisor, gain / price)
         elif gain > 0:
-            charges[kind.layers[0]] = max(charges[kind.layers[0]], gain)
+            charges[kind.uses[0]] = max(charges[kind.uses[0]], gain)
     counts = [board.count for board in task.stock]
     if any(charge > 0 and count is None for charge, count in zip(charges, counts, strict=True)) or divisor <= 0:
         return 0.0
@@ -163,7 +163,7 @@ def _solve_master(task: Task, pool: Sequence[Column], max_missing: int) -> tuple
     for n, column in enumerate(pool):
         for size, count in column.gives:
             table[size][n] = -count
-        for board in task.kinds[column.kind].layers:
+        for board in task.kinds[column.kind].uses:
             table[sizes + board][n] = table[sizes + board].get(n, 0.0) + 1
             cost[n] += task.prices[board]
     for size in range(sizes):

@@ -2,9 +2,10 @@
 
     stock, blocks --make_task--> Task --solve--> Layout --make_billets--> CutPlan
 
-What is minimized, one after the other: missing blocks; foam that must be bought; boards; glue lines and excess
-thickness; fence settings, and among equally many the widths of strips. Then the largest offcut is made as large as
-possible.
+What is minimized, one after the other: missing blocks; the cost of boards to be bought, by price or else by area;
+boards taken from those at hand; glue lines; slices; blocks that do not come out of offcuts; fence settings, and among
+equally many the widths of strips. Then the largest offcut is made as large as possible. `foam.rules` says which
+billets a block may come from.
 """
 
 from collections.abc import Sequence
@@ -13,8 +14,10 @@ from dataclasses import replace
 from profiles.foam.cuts import make_billets
 from profiles.foam.cutting import CutPlan, CuttingSettings, Proof, WantedBlock
 from profiles.foam.layouts import Layout
+from profiles.foam.rules import Rule, restrict, without
+from profiles.foam.score import score
 from profiles.foam.shortages import find_shortages
-from profiles.foam.solving import plan_by_rule, solve
+from profiles.foam.solving import improve, plan_by_rule, solve
 from profiles.foam.stock import Board
 from profiles.foam.task import Task, make_task
 
@@ -26,7 +29,7 @@ def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
     same number. An empty stock gives a plan in which every block is missing.
     """
     everything = make_task(stock, wanted, settings)
-    task, layout, proof = _make_plan(everything, wanted)
+    task, layout, proof = _make_plan(everything)
     billets, fences = make_billets(task, layout)
     given = {placed.block for billet in billets for placed in billet.blocks}
     missing = [block for block in sorted(wanted, key=lambda block: block.number) if block.number not in given]
@@ -40,23 +43,38 @@ def cut_plan(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: Cu
     )
 
 
-def _make_plan(everything: Task, wanted: Sequence[WantedBlock]) -> tuple[Task, Layout, Proof]:
+def _make_plan(everything: Task) -> tuple[Task, Layout, Proof]:
     """The plan for those blocks that some billet can give, from the foam at hand alone if that is enough."""
-    impossible = {
-        number for n, size in enumerate(everything.sizes) if not everything.can_give(n) for number in size.blocks
-    }
-    possible = [block for block in wanted if block.number not in impossible]
-    task = make_task(everything.stock, possible, everything.settings) if impossible else everything
+    sizes = tuple(
+        size if everything.can_give(n) else replace(size, blocks=()) for n, size in enumerate(everything.sizes)
+    )
+    task = replace(everything, sizes=sizes)
     to_buy = [board.count is None for board in task.stock]
     if all(to_buy) or not any(to_buy):
-        return task, *solve(task)
-    stock = tuple(replace(board, count=board.count or 0) for board in task.stock)
-    at_hand = make_task(stock, possible, task.settings)
+        return task, *_solve_by_rules(task)
+    at_hand = replace(task, stock=tuple(replace(board, count=board.count or 0) for board in task.stock))
     if at_hand.formats and plan_by_rule(at_hand).score.missing == 0:
-        return at_hand, *solve(at_hand)
-    layout, proof = solve(task)
+        layout, proof = _solve_by_rules(at_hand)
+        if score(at_hand, layout).missing == 0:
+            return at_hand, layout, proof
+    layout, proof = _solve_by_rules(task)
     if layout and proof.cost == 0:  # nothing is bought: count the boards at hand instead
-        kinds = {kind.layers: n for n, kind in enumerate(at_hand.kinds)}
-        start = tuple(replace(billet, kind=kinds[task.kinds[billet.kind].layers]) for billet in layout)
-        return at_hand, *solve(at_hand, start)
+        return at_hand, *improve(at_hand, layout)
     return task, layout, proof
+
+
+def _solve_by_rules(task: Task) -> tuple[Layout, Proof]:
+    """A plan by the strictest rule, with more billets by looser rules for the blocks that it leaves missing."""
+    layout: Layout = ()
+    rest = task
+    for rule in Rule:
+        part = restrict(rest, rule)
+        more, proof = solve(part)
+        layout += more
+        rest = without(rest, more)
+        if not any(rest.demand):
+            return (layout, proof) if layout == more else improve(task, layout)
+    freely, proof = solve(task)
+    if score(task, freely).missing < score(task, layout).missing:
+        return freely, proof
+    return improve(task, layout)

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from profiles.foam.cutting import Billet, Box3, Cut, FenceSetting, Offcut, PlacedBlock, Stage
-from profiles.foam.layers import ROUNDING, BilletKind
+from profiles.foam.layers import ROUNDING, BilletKind, Halved
 from profiles.foam.layouts import Blank, Layout, PlannedBillet, PlannedStrip
 from profiles.foam.task import Task
 
@@ -116,6 +116,9 @@ def _make_billet(task: Task, planned: PlannedBillet, number: int, numbers: Seque
 def _cut_down(cutting: _Cutting) -> None:
     """Cut each board to the size that the layers share, before gluing."""
     kind = cutting.kind
+    if kind.halved != Halved.NO:
+        _halve(cutting)
+        return
     z = 0.0
     for layer, n in enumerate(kind.layers):
         board = cutting.task.stock[n]
@@ -125,6 +128,16 @@ def _cut_down(cutting: _Cutting) -> None:
                 piece, rest = cutting.cut_off(Stage.DOWN, axis, piece, size)
                 cutting.put_aside(rest, layer)
         z += board.thickness + cutting.task.settings.glue
+
+
+def _halve(cutting: _Cutting) -> None:
+    """Cut a board in two equal pieces, which are then glued on each other."""
+    kind, board = cutting.kind, cutting.task.stock[cutting.kind.layers[0]]
+    axis, size = ("x", kind.length) if kind.halved == Halved.ACROSS else ("y", kind.width)
+    rest = Box3(0.0, 0.0, 0.0, board.length, board.width, board.thickness)
+    for _ in range(2):
+        _, rest = cutting.cut_off(Stage.DOWN, axis, rest, size)
+    cutting.put_aside(rest, layer=0)
 
 
 def _square(cutting: _Cutting) -> None:

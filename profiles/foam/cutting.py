@@ -21,7 +21,7 @@ class Stage(StrEnum):
     """The kinds of cuts, in the order in which they are made."""
 
     DOWN = "cut down"
-    """A board of a glued billet is cut to the size that all its layers share, before gluing."""
+    """A board of a glued billet is cut to the size that all its layers share, or in two halves, before gluing."""
     SQUARE = "square"
     STRIP = "strip"
     ACROSS = "across"
@@ -81,6 +81,11 @@ class WantedBlock:
     thickness: float
     height: float
     width: float
+    odd: bool = False
+    """It may be sliced out of thicker foam even where a board has its thickness; other blocks are not."""
+    spare: float = 0.0
+    """The part of its thickness that lies beyond the end of the hull, mm: it is cut to a size that a fence can be set
+    to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,12 +181,13 @@ class FenceSetting:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """How good the plan is: the foam that it takes, and a proven lower bound."""
+    """How good the plan is: what its boards cost, and a proven lower bound."""
 
     cost: float
-    """Number of boards; if boards are to be bought, their volume in mm3."""
+    """Price of the boards to be bought, or their area in mm2 if not all of them have a price; if nothing can be bought,
+    that of the boards at hand."""
     bound: float
-    """Proven: no plan of this kind (strips, then blanks; whole boards glued) costs less."""
+    """Proven: no plan by the rules of `foam.rules` (strips, then blanks; whole or halved boards glued) costs less."""
     method: str
     """"search": the solver searched all patterns. "bound": the bound is that of the relaxation. "by rule": only the
     heuristic was used."""
@@ -190,7 +196,7 @@ class Proof:
 
     @property
     def gap(self) -> float:
-        """Largest share of the foam that a better plan could save, 0 to 1; 0: this plan is proven to be the best."""
+        """Largest share of the cost that a better plan could save, 0 to 1; 0: this plan is proven to be the best."""
         return max(0.0, (self.cost - self.bound) / self.cost) if self.cost > 0 else 0.0
 
 

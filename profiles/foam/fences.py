@@ -13,6 +13,9 @@ from profiles.foam.program import Program
 from profiles.foam.task import Task
 from profiles.solver import Row
 
+WIDTHS_SHARE = 1e-4
+"""What a fence setting and the widths of strips count beside the largest offcut."""
+
 Fence = tuple[int, float]
 """(index of the stage, size in mm): one setting of the fence."""
 
@@ -61,13 +64,22 @@ def _blank_fences(task: Task, width: float, orientation: int) -> Iterator[Fence]
 
 def _slice_fences(task: Task, fmt: int, sizes: Sequence[int]) -> Iterator[Fence]:
     """Settings that slice a blank of a format into blocks of these sizes."""
+    for thickness in slice_sizes(task, fmt, sizes):
+        yield STAGES.index(Stage.SLICE), thickness
+
+
+def slice_sizes(task: Task, fmt: int, sizes: Sequence[int]) -> list[float]:
+    """The thicknesses (mm) that are sliced off a blank of a format for blocks of these sizes, one for each cut."""
+    if not task.formats[fmt].kinds:
+        return []
     kind = task.kinds[task.formats[fmt].kinds[0]]
-    left = kind.thickness
+    left, slices = kind.thickness, []
     for thickness in sorted((task.sizes[size].thickness for size in sizes), reverse=True):
         if kind.matches(thickness) or left - thickness <= ROUNDING:
-            return
-        yield STAGES.index(Stage.SLICE), thickness
+            break
+        slices.append(thickness)
         left -= thickness + task.kerf
+    return slices
 
 
 def fence_rows(program: Program, places: dict[Fence, list[int]]) -> tuple[Floats, list[Row]]:
@@ -87,22 +99,30 @@ def fence_rows(program: Program, places: dict[Fence, list[int]]) -> tuple[Floats
 
 
 def offcut_rows(program: Program, places: dict[Fence, list[int]], layout: Layout) -> tuple[Floats, list[Row], int]:
-    """Cost and rows for the largest offcut with only those fence settings that a layout needs.
+    """Cost and rows for the largest offcut with no more fence settings than a layout needs; if the program is not
+    complete, with only those that it needs. Among equally large ones, the narrower strips.
 
-    The third value is the number of yes-or-no numbers after the choice: one for each piece that may be the largest.
+    The third value is the number of yes-or-no numbers after the choice: one for each fence setting of a complete
+    program, and one for each piece that may be the largest.
     """
     needed = set(_layout_fences(program.task, layout))
     others = {n for fence, users in places.items() if fence not in needed for n in users}
-    rows: list[Row] = [({n: 1.0}, 0.0, 0.0) for n in sorted(others)]
+    cost, rows = np.zeros(program.size), list[Row]()
+    if program.complete:
+        cost, rows = fence_rows(program, places)
+        cost = WIDTHS_SHARE * cost
+        rows.append((dict.fromkeys(range(program.size, len(cost)), 1.0), 0.0, float(len(needed))))
+        others = set()
+    rows += [({n: 1.0}, 0.0, 0.0) for n in sorted(others)]
     pieces = [(n, volume) for n, volume in _leftovers(program) if n not in others]
-    cost = np.zeros(program.size + len(pieces))
-    for extra, (n, volume) in enumerate(pieces, start=program.size):
-        cost[extra] = -volume
+    start = len(cost)
+    cost = np.concatenate([cost, np.zeros(len(pieces))])
+    for extra, (n, volume) in enumerate(pieces, start=start):
+        cost[extra] = -volume / max(volume for _, volume in pieces)
         rows.append(({extra: 1.0, n: -1.0}, -np.inf, 0.0))
     if pieces:
-        rows.append((dict.fromkeys(range(program.size, program.size + len(pieces)), 1.0), 0.0, 1.0))
-        cost /= max(volume for _, volume in pieces)
-    return cost, rows, len(pieces)
+        rows.append((dict.fromkeys(range(start, start + len(pieces)), 1.0), 0.0, 1.0))
+    return cost, rows, len(cost) - program.size if pieces else 0
 
 
 def _leftovers(program: Program) -> Iterable[tuple[int, float]]:

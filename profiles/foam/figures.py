@@ -5,8 +5,10 @@ from dataclasses import asdict, dataclass
 from itertools import accumulate
 
 from profiles.foam.accuracy import LengthError
-from profiles.foam.cutting import Billet, Cut, CutPlan, FenceSetting
+from profiles.foam.cutting import Billet, Box3, Cut, CutPlan, FenceSetting, Stage
+from profiles.foam.layers import Halved
 from profiles.foam.stock import Board
+from profiles.foam.task import board_values
 from profiles.foam.wire import MAX_VOLTS, WireFigures
 from profiles.units import Figures, round_figures
 
@@ -23,6 +25,8 @@ class Origin:
     blank: int
     layers: tuple[str, ...]
     """Names of the boards that are glued flat, or of the single board."""
+    turned: bool
+    """True if its width lies along the grain, which is the board's length; otherwise its height does."""
     sliced: bool
     """True if the blank is thicker than the block."""
 
@@ -35,6 +39,7 @@ def origins(plan: CutPlan) -> dict[int, Origin]:
             block.strip,
             block.blank,
             tuple(board.name for board in billet.boards),
+            block.turned,
             billet.is_sliced(block),
         )
         for billet in plan.billets
@@ -62,8 +67,44 @@ class BoardUse:
 
 def boards_used(plan: CutPlan) -> tuple[BoardUse, ...]:
     """The boards that are used, in the order of the stock."""
-    counts = Counter(layer for billet in plan.billets for layer in billet.kind.layers)
+    counts = Counter(board for billet in plan.billets for board in billet.kind.uses)
     return tuple(BoardUse(board, counts[n]) for n, board in enumerate(plan.stock) if counts[n])
+
+
+@dataclass(frozen=True, slots=True)
+class Preferences:
+    """What a plan is chosen by, in this order; the first figure that differs decides. Lengths mm, areas mm2."""
+
+    cost: float
+    """Price of the boards to be bought, or their area."""
+    taken: float
+    """The same of the boards at hand that are used; offcuts are free."""
+    priced: bool
+    """Whether these are prices and not areas."""
+    glue_lines: int
+    slices: int
+    fences: int
+    """Fence settings; squaring needs none."""
+    largest_rest: Box3 | None
+    """The largest offcut to keep."""
+
+
+def preferences(plan: CutPlan) -> Preferences:
+    """The figures that a plan is chosen by."""
+    used = Counter(board for billet in plan.billets for board in billet.kind.uses)
+    to_buy = [board.count is None for board in plan.stock]
+    bought, at_hand = board_values(plan.stock, to_buy), board_values(plan.stock, [False] * len(plan.stock))
+    rests = [offcut.place for billet in plan.billets for offcut in billet.offcuts]
+    counts = [board for board, buy in zip(plan.stock, to_buy, strict=True) if buy or not any(to_buy)]
+    return Preferences(
+        cost=float(sum(bought[n] * number for n, number in used.items())) if any(to_buy) else 0.0,
+        taken=float(sum(at_hand[n] * number for n, number in used.items())),
+        priced=bool(counts) and all(board.price or board.offcut for board in counts),
+        glue_lines=sum(billet.kind.glue_lines for billet in plan.billets),
+        slices=sum(cut.stage is Stage.SLICE for billet in plan.billets for cut in billet.cuts),
+        fences=sum(fence.stage is not Stage.SQUARE for fence in plan.fences),
+        largest_rest=max(rests, key=lambda place: place.volume, default=None),
+    )
 
 
 def glue_area(plan: CutPlan) -> float:
@@ -117,6 +158,7 @@ def cutting_figures(plan: CutPlan) -> Figures:
             "billets": [_billet_figures(billet) for billet in plan.billets],
             "fences": [asdict(fence) for fence in plan.fences],
             "lacking": [asdict(shortage) for shortage in plan.shortages],
+            "preferences": asdict(preferences(plan)),
             "proof": {
                 "found": proof.cost,
                 "bound": proof.bound,
@@ -134,6 +176,7 @@ def _billet_figures(billet: Billet) -> Figures:
     return {
         "number": billet.number,
         "layers": [board.name for board in billet.boards],
+        "halved": None if billet.kind.halved is Halved.NO else str(billet.kind.halved),
         "length": billet.kind.length,
         "width": billet.kind.width,
         "thickness": billet.kind.thickness,
@@ -195,14 +238,46 @@ def wire_rows(wire: WireFigures) -> list[tuple[str, str, str]]:
     return rows
 
 
+def preference_rows(plan: CutPlan) -> list[tuple[str, str, str]]:
+    """What a plan is chosen by, in order, as rows of a label, a value and a remark."""
+    chosen = preferences(plan)
+    unit = "" if chosen.priced else " m2"
+    scale, decimals = (1.0, 2) if chosen.priced else (SQUARE_METRE, 3)
+    by = "by price" if chosen.priced else "by area"
+    rest = chosen.largest_rest
+    size = "none" if rest is None else f"{rest.along:.0f} x {rest.across:.0f} x {rest.thick:g} mm"
+    proof = describe_proof(plan)
+    bought = chosen.cost > 0 or any(board.count is None for board in plan.stock)
+    return [
+        (
+            "cost to buy",
+            f"{chosen.cost / scale:.{decimals}f}{unit}",
+            f"{by}; {proof}" if bought else "nothing is bought",
+        ),
+        (
+            "boards at hand used",
+            f"{chosen.taken / scale:.{decimals}f}{unit}",
+            by if bought else f"{by}; {proof}",
+        ),
+        ("glue lines", f"{chosen.glue_lines}", ""),
+        ("slices", f"{chosen.slices}", ""),
+        ("fence settings", f"{chosen.fences}", "squaring not counted"),
+        ("largest rest", size, ""),
+    ]
+
+
+SQUARE_METRE = 1e6
+"""mm2."""
+
+
 def describe_proof(plan: CutPlan) -> str:
     """How good the plan is, in a few words."""
     proof = plan.proof
     if not plan.billets:
         return "no foam is cut"
     if proof.gap < SAME_COST:
-        return "least foam possible (proven)"
+        return "least possible (proven)"
     limit = "; the search reached its limit" if proof.cut_short else ""
     if proof.bound <= 0:
-        return f"not proven to be the least foam{limit}"
-    return f"at most {100 * proof.gap:.1f} % of the foam could be saved{limit}"
+        return f"not proven to be the least{limit}"
+    return f"at most {100 * proof.gap:.1f} % could be saved{limit}"

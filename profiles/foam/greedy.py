@@ -16,7 +16,7 @@ MAX_TRIED = 6
 """Number of formats to fill before the next billet is chosen: the most promising ones."""
 
 OFFCUT_PRICE = 0.02
-"""Of a board at hand; an offcut is used before a board."""
+"""Of the largest board at hand; an offcut is used before a board."""
 
 BOUGHT_PRICE = 100.0
 """Of the largest board to be bought, in boards at hand; foam at hand is used first."""
@@ -40,7 +40,7 @@ def greedy_layout(task: Task, worths: Sequence[float]) -> tuple[Layout, list[int
         if not tried:
             break
         _, kind, strips, left = min(tried, key=lambda entry: entry[:2])
-        for board in task.kinds[kind].layers:
+        for board in task.kinds[kind].uses:
             boards[board] -= 1
         layout.append(PlannedBillet(kind, strips))
     return tuple(layout), left
@@ -51,10 +51,9 @@ def _preference_prices(task: Task) -> list[float]:
 
     Only their proportions matter.
     """
-    largest = max((board.volume for board in task.stock if board.count is None), default=1.0)
     return [
-        BOUGHT_PRICE * board.volume / largest if board.count is None else OFFCUT_PRICE if board.offcut else 1.0
-        for board in task.stock
+        BOUGHT_PRICE * bought if board.count is None else OFFCUT_PRICE if board.offcut else taken
+        for board, bought, taken in zip(task.stock, task.prices, task.taken_prices, strict=True)
     ]
 
 
@@ -67,7 +66,7 @@ def _promising(
         available = [
             kind
             for kind in fmt.kinds
-            if all(boards[board] >= count for board, count in Counter(task.kinds[kind].layers).items())
+            if all(boards[board] >= count for board, count in Counter(task.kinds[kind].uses).items())
         ]
         if not available:
             continue

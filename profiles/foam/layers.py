@@ -1,10 +1,13 @@
-"""Thicknesses out of boards: a single board, a billet glued of several, or either of them sliced thinner."""
+"""Thicknesses out of boards: a single board, a board halved and glued to itself, a billet glued of several, or any of
+them sliced thinner.
+"""
 
 import bisect
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import StrEnum
 from itertools import combinations_with_replacement
 
 from profiles.foam.stock import Board
@@ -15,6 +18,9 @@ SAME_THICKNESS = 0.01
 ROUNDING = 1e-7
 """mm; sums of sizes may exceed a limit by this much because of rounding: less than 1e-9 of any board over 100 mm."""
 
+HALVING_STEP = 0.5
+"""mm; halves of a board are cut to such a size: no fence is set more finely by eye. Common practice."""
+
 MAX_MIXTURES = 40_000
 """Largest number of mixtures of boards to consider; beyond it, a board is glued only to boards of its own kind."""
 
@@ -23,6 +29,16 @@ MAX_KINDS = 200
 
 MAX_DEPTHS = 4000
 """Largest number of stack depths to tell apart; beyond it, no billet is dropped as redundant."""
+
+
+class Halved(StrEnum):
+    """How a board is cut into the two layers of one billet."""
+
+    NO = "no"
+    ACROSS = "across"
+    """The cut goes across the board: two layers of half its length."""
+    ALONG = "along"
+    """The cut goes along the board: two layers of half its width."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +56,13 @@ class BilletKind:
     """Nominal thickness of the layers and the glue lines."""
     actual_thickness: float
     """Expected thickness: the measured layers, where they are measured, and the glue lines."""
+    halved: Halved = Halved.NO
+    """Both layers are halves of one board."""
+
+    @property
+    def uses(self) -> tuple[int, ...]:
+        """Positions in the stock of the boards that are used up, once for each board."""
+        return self.layers[:1] if self.halved != Halved.NO else self.layers
 
     @property
     def glue_lines(self) -> int:
@@ -79,11 +102,15 @@ def billet_kinds(
         return BilletKinds((), complete=True)
     mixtures, complete = _mixtures(stock, max_layers)
     kinds = [_billet_kind(stock, layers, glue) for layers in mixtures]
+    if max_layers > 1:
+        kinds += _halved_kinds(stock, kerf, glue)
     deepest = max((kind.thickness for kind in kinds), default=0.0)
     depths = _stack_depths(thicknesses, kerf, deepest)
     yields = {kind.layers: _yield(kind, wanted, depths, kerf) for kind in kinds}
+    for n in range(len(stock)):  # a board of which there is only one is no part of a mixture of two
+        yields.setdefault((n, n), _yield(_billet_kind(stock, (n, n), glue), wanted, depths, kerf))
     useful = [kind for kind in kinds if any(yields[kind.layers][1]) and not _is_redundant(kind, yields)]
-    useful.sort(key=lambda kind: (kind.glue_lines, kind.thickness, kind.layers))
+    useful.sort(key=lambda kind: (kind.glue_lines, kind.thickness, kind.layers, kind.halved))
     return BilletKinds(tuple(useful[:MAX_KINDS]), complete=complete and len(useful) <= MAX_KINDS)
 
 
@@ -119,6 +146,18 @@ def _billet_kind(stock: Sequence[Board], layers: tuple[int, ...], glue: float) -
         sum(board.thickness for board in boards) + joints,
         sum(board.actual_thickness for board in boards) + joints,
     )
+
+
+def _halved_kinds(stock: Sequence[Board], kerf: float, glue: float) -> list[BilletKind]:
+    """Each board that there is, cut in two and glued to itself."""
+    kinds = []
+    for n, board in enumerate(stock):
+        double = _billet_kind(stock, (n, n), glue)
+        for halved, side in ((Halved.ACROSS, "length"), (Halved.ALONG, "width")):
+            half = math.floor((getattr(board, side) - kerf) / 2 / HALVING_STEP) * HALVING_STEP
+            if board.has(1) and half > 0:
+                kinds.append(replace(double, **{side: half}, halved=halved))
+    return kinds
 
 
 def _stack_depths(thicknesses: Sequence[float], kerf: float, deepest: float) -> list[float] | None:

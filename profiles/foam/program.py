@@ -58,7 +58,7 @@ class Program:
     def _stock_rows(self) -> list[Row]:
         rows: list[Row] = []
         for n, board in enumerate(self.task.stock):
-            layers = [self.task.kinds[kind].layers.count(n) for kind in self.kinds]
+            layers = [self.task.kinds[kind].uses.count(n) for kind in self.kinds]
             use = {k: float(count) for k, count in enumerate(layers) if count}
             if use and board.count is not None:
                 rows.append((use, -math.inf, float(board.count)))
@@ -110,7 +110,7 @@ def make_program(task: Task, patterns: PatternSet, kinds: Sequence[int]) -> Prog
     blocks = float(sum(task.demand))
     limits = np.full(len(kinds) + len(billets) + len(strips) + len(stacks) + len(task.sizes), blocks)
     for n, kind in enumerate(kinds):
-        layers = Counter(task.kinds[kind].layers)
+        layers = Counter(task.kinds[kind].uses)
         counts = [(task.stock[board].count, count) for board, count in layers.items()]
         limits[n] = min([blocks, *(have // need for have, need in counts if have is not None)])
     limits[len(limits) - len(task.sizes) :] = task.demand

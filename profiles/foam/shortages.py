@@ -47,7 +47,7 @@ def _boards(task: Task, blocks: Sequence[WantedBlock]) -> str:
     layout, left = greedy_layout(unlimited, unlimited.block_volumes)
     if any(left):
         return ""
-    counts = Counter(board for billet in layout for board in unlimited.kinds[billet.kind].layers)
+    counts = Counter(board for billet in layout for board in unlimited.kinds[billet.kind].uses)
     return " and ".join(_describe(count, stock[n]) for n, count in sorted(counts.items()))
 
 

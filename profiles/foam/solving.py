@@ -1,10 +1,11 @@
 """Task -> the best layout, and how good it is proven to be.
 
 A plan by rule comes first, then a bound. If these differ, the solver looks for a better plan, over all patterns if
-there are few enough, else over those of the relaxation. With that cost held fixed it then looks for fewer glue lines
-and less excess, for fewer fence settings, and for a larger offcut.
+there are few enough, else over those of the relaxation. With that cost held fixed it then looks for fewer boards at
+hand, glue lines and slices, for fewer fence settings, and for a larger offcut.
 """
 
+import math
 import time
 from collections import Counter
 from collections.abc import Sequence
@@ -15,7 +16,7 @@ import numpy as np
 from profiles.arrays import Floats
 from profiles.foam.bound import relax, volume_bound
 from profiles.foam.cutting import Proof
-from profiles.foam.fences import fence_places, fence_rows, offcut_rows
+from profiles.foam.fences import fence_places, fence_rows, offcut_rows, slice_sizes
 from profiles.foam.greedy import greedy_layout
 from profiles.foam.layouts import Layout, blank_volume, columns_of, layout_cost
 from profiles.foam.patterns import Column, all_patterns, patterns_of
@@ -42,8 +43,11 @@ INCOMPLETE_EFFORT = 0.005
 SAME_COST = 1e-6
 """Of a board; costs closer than this are the same."""
 
-EXCESS_GAP = 1e-6
-"""Gap at which the search for less excess ends; a board counts 1000. Less than 1 % of the volume of all blocks."""
+EXCESS_SHARE = 1e-3
+"""What the volume of all blanks counts beside one fence setting."""
+
+OFFCUT_GAP = 1e-6
+"""Gap at which the search for fewer glue lines and slices ends: far less than one of them."""
 
 
 @dataclass(slots=True)
@@ -56,10 +60,14 @@ class Best:
     until: float
     """Monotonic clock, s; reached only on a machine that is much too slow."""
     cut_short: bool = False
+    most_work: tuple[int, int] | None = None
+    """Glue lines and slices that no plan may exceed, not even a cheaper one."""
 
     def offer(self, layout: Layout) -> None:
         """Take a layout if it is better."""
         offered = score(self.task, layout)
+        if self.most_work is not None and (offered.glue_lines, offered.slices) > self.most_work:
+            return
         if offered < self.score:
             self.layout, self.score = layout, offered
 
@@ -99,7 +107,7 @@ class Best:
 
 def solve(task: Task, start: Layout | None = None) -> tuple[Layout, Proof]:
     """The best layout and what is proven of it, from a plan by rule or from `start`; without formats there is none."""
-    if not task.formats or not task.sizes:
+    if not task.formats or not any(task.demand):
         return (), Proof(0.0, 0.0, "search")
     best = plan_by_rule(task, start)
     if len(task.footprints) > MAX_FOOTPRINTS:
@@ -111,11 +119,29 @@ def solve(task: Task, start: Layout | None = None) -> tuple[Layout, Proof]:
     method = "bound"
     if bound < best.cost - SAME_COST:
         bound, method = _reduce_cost(best, columns, bound)
+    _reduce_work(best, columns)
+    return best.layout, _proof(best, bound, method)
+
+
+def improve(task: Task, layout: Layout) -> tuple[Layout, Proof]:
+    """A layout with fewer glue lines, slices and fence settings at the same cost, and what is proven of its cost."""
+    best = Best(task, layout, score(task, layout), time.monotonic() + task.settings.seconds)
+    best.most_work = (best.score.glue_lines, best.score.slices)
+    if len(task.footprints) > MAX_FOOTPRINTS:
+        return best.layout, _proof(best, _relax(best, [], rounds=0)[1], "by rule")
+    columns, bound = _relax(best, columns_of(task, layout))
+    _reduce_work(best, columns)
+    return best.layout, _proof(best, bound, "bound")
+
+
+def _reduce_work(best: Best, columns: Sequence[Column]) -> None:
+    """At the same cost: fewest boards at hand, glue lines and slices, then fence settings, then the largest offcut."""
+    if best.seconds_left > 0:
+        _reduce_taken(best, columns)
     if best.seconds_left > 0:
         _reduce_glue(best, columns)
     if best.seconds_left > 0:
         _reduce_fences(best, columns)
-    return best.layout, _proof(best, bound, method)
 
 
 def plan_by_rule(task: Task, start: Layout | None = None) -> Best:
@@ -144,10 +170,9 @@ def _attainable_cost(task: Task, low: float, high: float) -> float:
     return min((cost for cost in sums if cost >= low - SAME_COST), default=high)
 
 
-def _budget(task: Task, cost: float) -> float:
+def _budget(cost: float) -> float:
     """The most that a plan which is cheaper than this can cost."""
-    step = 10 * SAME_COST if any(board.count is None for board in task.stock) else 1.0
-    return cost - step + SAME_COST
+    return cost - 9 * SAME_COST
 
 
 def _relax(best: Best, columns: Sequence[Column], rounds: int | None = None) -> tuple[list[Column], float]:
@@ -161,7 +186,7 @@ def _relax(best: Best, columns: Sequence[Column], rounds: int | None = None) -> 
         return _attainable_cost(task, bound, cost) >= _attainable_cost(task, min(value, cost), cost) - SAME_COST
 
     relaxation = relax(
-        task.within_budget(_budget(task, cost)),
+        task.within_budget(_budget(cost)),
         columns,
         max_missing=best.score.missing,
         settled=settled,
@@ -228,7 +253,7 @@ def _reduce_missing(best: Best, columns: list[Column]) -> list[Column]:
 
 def _reduce_cost(best: Best, columns: Sequence[Column], bound: float) -> tuple[float, str]:
     """Look for a cheaper plan; the least cost that is proven, and how."""
-    task, budget = best.task, _budget(best.task, best.cost)
+    task, budget = best.task, _budget(best.cost)
     program = _make_program(best, task.within_budget(budget), columns)
     cost = _kind_costs(program)
     rows = [_missing_row(program, best.score.missing), _row(cost, bound - SAME_COST, budget)]
@@ -239,28 +264,64 @@ def _reduce_cost(best: Best, columns: Sequence[Column], bound: float) -> tuple[f
     return now if finished else _attainable_cost(task, max(bound, min(proven, now)), now), "search"
 
 
+def _reduce_taken(best: Best, columns: Sequence[Column]) -> None:
+    """At the same cost of boards to be bought: the fewest boards at hand."""
+    task, figures = best.task, best.score
+    if not figures.taken or not figures.bought:
+        return  # nothing is bought: the cost is that of the boards at hand
+    program = _make_program(best, task.within_budget(best.cost + SAME_COST), columns)
+    rows = [_missing_row(program, figures.missing), _row(_kind_costs(program), 0.0, best.cost + SAME_COST)]
+    best.run(program, _kind_costs(program, task.taken_prices), rows)
+
+
 def _reduce_glue(best: Best, columns: Sequence[Column]) -> None:
-    """At the same cost: fewest boards at hand, then glue lines, then least excess, then fewest offcuts."""
-    figures, task = best.score, best.task
-    if not (figures.glue_lines or figures.excess or figures.offcuts or figures.bought):
+    """At the same cost: fewest glue lines, then fewest slices, then most out of offcuts."""
+    task, figures = best.task, best.score
+    offcuts = any(board.offcut for board in task.stock)
+    if not figures.glue_lines and figures.slices <= _least_slices(task) and not (offcuts and figures.from_boards):
         return
     budget = best.cost + SAME_COST
     program = _make_program(best, task.within_budget(budget), columns)
-    if figures.glue_lines == 0 and not program.complete:
+    if not (figures.glue_lines or program.complete):
         return
-    boards = [0.0 if board.offcut or board.count is None else 1.0 for board in task.stock]
-    offcuts = [1.0 if board.offcut else 0.0 for board in task.stock]
+    blocks = sum(task.demand)
     glue = np.zeros(program.size)
     glue[: len(program.kinds)] = [task.kinds[kind].glue_lines for kind in program.kinds]
-    deepest = max(kind.thickness for kind in task.kinds)
-    scale = 4.0 * sum(
-        deepest * volume / size.thickness * count
-        for size, volume, count in zip(task.sizes, task.block_volumes, task.demand, strict=True)
-    )
-    cost = 1000.0 * _kind_costs(program, boards) + glue
-    cost += _blank_volumes(program) / scale + 1e-3 * _kind_costs(program, offcuts)
+    cost = 2.0 * (blocks + 1) * glue + 2.0 * _slice_counts(program)
+    cost += _board_volumes(program) / sum(volume * n for volume, n in zip(task.block_volumes, task.demand, strict=True))
     rows = [_missing_row(program, figures.missing), _row(_kind_costs(program), 0.0, budget)]
-    best.run(program, cost, rows, gap=EXCESS_GAP)
+    if figures.bought:
+        rows.append(_row(_kind_costs(program, task.taken_prices), 0.0, figures.taken + SAME_COST))
+    best.run(program, cost, rows, gap=OFFCUT_GAP)
+
+
+def _least_slices(task: Task) -> int:
+    """Slices that any plan needs at least, by the best stack for each block."""
+    least = [math.inf] * len(task.sizes)
+    for n, fmt in enumerate(task.formats):
+        for stack in (stack for stacks in fmt.stacks for stack in stacks):
+            share = len(slice_sizes(task, n, stack.sizes)) / len(stack.sizes)
+            for size, _ in stack.counts:
+                least[size] = min(least[size], share)
+    return math.ceil(sum(n * share for n, share in zip(task.demand, least, strict=True) if n) - SAME_COST)
+
+
+def _slice_counts(program: Program) -> Floats:
+    """How many slices each stack takes; 0 for everything else."""
+    counts = np.zeros(program.size)
+    for n, (fmt, _, stack) in enumerate(program.stacks, start=program.starts[2]):
+        counts[n] = len(slice_sizes(program.task, fmt, stack.sizes))
+    return counts
+
+
+def _board_volumes(program: Program) -> Floats:
+    """Volume of the blocks of each stack that does not come out of offcuts, mm3; 0 for everything else."""
+    task = program.task
+    volumes = np.zeros(program.size)
+    for n, (fmt, _, stack) in enumerate(program.stacks, start=program.starts[2]):
+        if not all(task.stock[board].offcut for board in task.kinds[task.formats[fmt].kinds[0]].uses):
+            volumes[n] = sum(task.block_volumes[size] for size in stack.sizes)
+    return volumes
 
 
 def _reduce_fences(best: Best, columns: Sequence[Column]) -> None:
@@ -281,10 +342,13 @@ def _reduce_fences(best: Best, columns: Sequence[Column]) -> None:
     program = make_program(task, patterns, sorted(used))
     fixed = [_missing_row(program, best.score.missing)]
     fixed += [({n: 1.0}, float(used[kind]), float(used[kind])) for n, kind in enumerate(program.kinds)]
-    fixed.append(_row(_blank_volumes(program) / 1e6, 0.0, blank_volume(task, best.layout) / 1e6 + SAME_COST))
+    fixed.append(_row(_slice_counts(program), 0.0, float(best.score.slices)))
+    fixed.append(_row(_board_volumes(program) / 1e6, 0.0, best.score.from_boards / 1e6 + SAME_COST))
     places = fence_places(program)
     if program.complete:
         cost, rows = fence_rows(program, places)
+        volumes = _blank_volumes(program)
+        cost[: program.size] += EXCESS_SHARE * volumes / max(1.0, blank_volume(task, best.layout))
         best.run(program, cost, [*fixed, *rows], extra=len(places))
     if best.seconds_left > 0:
         cost, rows, extra = offcut_rows(program, places, best.layout)
@@ -293,5 +357,5 @@ def _reduce_fences(best: Best, columns: Sequence[Column]) -> None:
 
 
 def _proof(best: Best, bound: float, method: str) -> Proof:
-    unit = max((board.volume for board in best.task.stock if board.count is None), default=1.0)
+    unit = best.task.price_unit
     return Proof(best.cost * unit, min(bound, best.cost) * unit, method, best.cut_short)

@@ -11,12 +11,22 @@ from typing import Annotated
 
 from profiles.errors import JobError
 from profiles.setting import LONGEST, Setting, as_length, length_setting
+from profiles.units import MM_PER_IN
 
 STANDARD_THICKNESSES = (20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 """mm; extruded polystyrene boards as makers list them, EN 13164."""
 
 STANDARD_SIZE = (1250.0, 600.0)
 """mm; the most common length and width of these boards."""
+
+INCH_THICKNESSES = (0.75, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0)
+"""in; extruded polystyrene boards as they are sold in North America (common practice; their properties: ASTM C578)."""
+
+INCH_SIZES = ((96.0, 24.0), (96.0, 48.0))
+"""in; length and width of these boards, 8 ft by 2 ft and by 4 ft (common practice)."""
+
+SAME_NAME = 0.01
+"""mm; a foam thickness this close to that of a board is that of the board."""
 
 CLASS_T1 = ((50.0, (2.0, 2.0)), (math.nextafter(120.0, math.inf), (2.0, 3.0)), (math.inf, (2.0, 6.0)))
 """For nominal thicknesses below each limit, how far the real one may lie below and above it, mm: thickness tolerance
@@ -94,9 +104,34 @@ class Board:
         return self.count is None or self.count >= count
 
 
-def standard_stock() -> tuple[Board, ...]:
-    """What can be bought if nothing is at hand: every standard thickness of XPS in one size."""
-    return normalize_stock(Board("", None, *STANDARD_SIZE, thickness, foam="XPS") for thickness in STANDARD_THICKNESSES)
+def standard_stock(thickness: float, *, inches: bool = False) -> tuple[Board, ...]:
+    """What is bought for foam of a thickness (mm) if nothing is at hand: XPS boards of that thickness, metric ones or
+    else those in inches. Where neither series has it, the next thicker board of one series is sliced, that in `inches`
+    or the metric one; foam that is thicker than all boards is glued of any of them.
+
+    >>> [board.name for board in standard_stock(40)], [board.name for board in standard_stock(45)]
+    (['XPS 1250 x 600 x 40'], ['XPS 1250 x 600 x 50'])
+    >>> [board.name for board in standard_stock(38.1)]
+    ['XPS 96 x 24 x 1.5 in', 'XPS 96 x 48 x 1.5 in']
+    """
+    metric = {float(size): _metric_board(size) for size in STANDARD_THICKNESSES}
+    imperial = {size * MM_PER_IN: tuple(_inch_board(size, *sides) for sides in INCH_SIZES) for size in INCH_THICKNESSES}
+    for series in (metric, imperial):
+        for size, boards in series.items():
+            if abs(size - thickness) <= SAME_NAME:
+                return normalize_stock(boards)
+    series = imperial if inches else metric
+    thicker = next((size for size in sorted(series) if size > thickness), None)
+    return normalize_stock(series[thicker] if thicker else [board for boards in series.values() for board in boards])
+
+
+def _metric_board(thickness: float) -> tuple[Board, ...]:
+    return (Board("", None, *STANDARD_SIZE, thickness, foam="XPS"),)
+
+
+def _inch_board(thickness: float, length: float, width: float) -> Board:
+    length_mm, width_mm, thickness_mm = (round(size * MM_PER_IN, 6) for size in (length, width, thickness))
+    return Board(f"XPS {length:g} x {width:g} x {thickness:g} in", None, length_mm, width_mm, thickness_mm, foam="XPS")
 
 
 def normalize_stock(boards: Iterable[Board]) -> tuple[Board, ...]:

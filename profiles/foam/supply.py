@@ -15,12 +15,14 @@ from profiles.blocks.stations import StationPlan
 from profiles.foam.accuracy import BlockFoam, LengthError, length_error
 from profiles.foam.cut_plan import cut_plan
 from profiles.foam.cutting import CutPlan, CuttingSettings, WantedBlock
+from profiles.foam.figures import boards_used
+from profiles.foam.layers import Halved
 from profiles.foam.stock import Board, normalize_stock, standard_stock
 from profiles.foam.wire import WireFigures, WireSettings, wire_figures
 from profiles.hull.frame import Hull
-from profiles.notes import Note, assumption, warning
+from profiles.notes import Note, assumption, fact, warning
 from profiles.setting import check_settings
-from profiles.units import number_runs
+from profiles.units import MM_PER_IN, number_runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +30,11 @@ class FoamSettings:
     """What the foam of a body is planned from."""
 
     stock: tuple[Board, ...] = ()
-    """Boards and offcuts at hand; none: standard boards, to be bought."""
+    """Boards and offcuts at hand; none: standard boards of the foam's thickness, to be bought."""
+    thickness: float | None = None
+    """Thickness in mm of the foam that the job names; None: that of the thickest block."""
+    inches: bool = False
+    """Where no standard board has the foam's thickness, boards sold in inches are assumed and not metric ones."""
     cutting: CuttingSettings = CuttingSettings()
     wire: WireSettings = WireSettings()
     template: BlockSettings = BlockSettings()
@@ -37,9 +43,13 @@ class FoamSettings:
     """Boards count with their measured thickness."""
 
 
-def available_boards(settings: FoamSettings) -> tuple[Board, ...]:
-    """The boards at hand, or standard boards if there are none. Raises JobError."""
-    stock = normalize_stock(settings.stock) if settings.stock else standard_stock()
+def available_boards(settings: FoamSettings, wanted: Sequence[WantedBlock] = ()) -> tuple[Board, ...]:
+    """The boards at hand, or standard boards of the foam's thickness if there are none. Raises JobError."""
+    if settings.stock:
+        stock = normalize_stock(settings.stock)
+    else:
+        thickness = settings.thickness or max((block.thickness for block in wanted), default=0.0)
+        stock = standard_stock(thickness, inches=settings.inches)
     return tuple(replace(board, thickness=board.actual_thickness) for board in stock) if settings.as_measured else stock
 
 
@@ -50,11 +60,46 @@ def cutting_settings(settings: FoamSettings) -> CuttingSettings:
     return replace(cutting, kerf=settings.template.allowances.kerf or None) if cutting.kerf is None else cutting
 
 
+THICKNESS_STEP = 0.5
+"""mm; an odd block at a pointed end of the hull is sliced to a multiple of this, which a fence can be set to."""
+
+
+INCH_STEP = MM_PER_IN / 16
+"""mm; a multiple of this can be set by a rule in inches."""
+
+
 def squared_sizes(blocks: Sequence[Block]) -> tuple[WantedBlock, ...]:
     """The sizes of blocks before they are cut to shape, mm."""
     return tuple(
-        WantedBlock(block.span.number, block.span.thickness, block.box.height, block.box.width) for block in blocks
+        WantedBlock(
+            block.span.number,
+            block.span.thickness + spare,
+            block.box.height,
+            block.box.width,
+            odd=not block.span.full,
+            spare=spare,
+        )
+        for block, spare in zip(blocks, _spare_ends(blocks), strict=True)
     )
+
+
+def _spare_ends(blocks: Sequence[Block]) -> list[float]:
+    """What each block may be thicker (mm): up to the next step, for an odd one that ends the hull without a face."""
+    spare = [0.0] * len(blocks)
+    for n, end in ((0, blocks[0].fore), (-1, blocks[-1].aft)):
+        thickness = blocks[n].span.thickness
+        settable = any(_is_multiple(thickness, step) for step in (THICKNESS_STEP, INCH_STEP))
+        if not blocks[n].span.full and end.outline.cut.is_empty and not settable:
+            spare[n] = max(0.0, math.ceil(thickness / THICKNESS_STEP - STEP_ROUNDING) * THICKNESS_STEP - thickness)
+    return spare
+
+
+def _is_multiple(size: float, step: float) -> bool:
+    return abs(size / step - round(size / step)) < STEP_ROUNDING
+
+
+STEP_ROUNDING = 1e-6
+"""Of a step; a thickness this close to one has it."""
 
 
 def measured_thicknesses(hull: Hull, nominal: StationPlan, settings: FoamSettings) -> tuple[float, ...]:
@@ -64,8 +109,9 @@ def measured_thicknesses(hull: Hull, nominal: StationPlan, settings: FoamSetting
     """
     allowance = 2 * settings.template.allowance
     box = [math.ceil((size + allowance) / ROUND_BOX) * ROUND_BOX for size in (hull.depth, hull.breadth)]
-    wanted = [WantedBlock(span.number, span.thickness, *box) for span in nominal.spans]
-    plan = cut_plan(available_boards(replace(settings, as_measured=False)), wanted, cutting_settings(settings))
+    wanted = [WantedBlock(span.number, span.thickness, box[0], box[1], odd=not span.full) for span in nominal.spans]
+    boards = available_boards(replace(settings, as_measured=False), wanted)
+    plan = cut_plan(boards, wanted, cutting_settings(settings))
     measured = {
         block.block: billet.kind.actual_thickness
         for billet in plan.billets
@@ -99,7 +145,8 @@ def supply(blocks: Sequence[Block], settings: FoamSettings = FoamSettings()) -> 
     ([1], ())
     """
     wanted = squared_sizes(blocks)
-    return complete_plan(wanted, cut_plan(available_boards(settings), wanted, cutting_settings(settings)), settings)
+    plan = cut_plan(available_boards(settings, wanted), wanted, cutting_settings(settings))
+    return complete_plan(wanted, plan, settings)
 
 
 def complete_plan(wanted: Sequence[WantedBlock], plan: CutPlan, settings: FoamSettings) -> FoamPlan:
@@ -107,15 +154,21 @@ def complete_plan(wanted: Sequence[WantedBlock], plan: CutPlan, settings: FoamSe
     widest = max(block.width for block in wanted)
     in_foam = min(settings.wire.in_foam_mm or widest, settings.wire.span_mm)
     wire = wire_figures(replace(settings.wire, in_foam_mm=in_foam))
-    return FoamPlan(plan, _length_error(plan, wanted), wire, _notes(settings, plan, widest))
+    return FoamPlan(plan, _length_error(plan, wanted), wire, _notes(settings, plan, wanted))
 
 
 def _length_error(plan: CutPlan, wanted: Sequence[WantedBlock]) -> LengthError | None:
     if plan.shortages:
         return None
-    nominal = {block.number: block.thickness for block in wanted}
+    nominal = {block.number: block.thickness - block.spare for block in wanted}
     foam = {
-        block.block: BlockFoam(nominal[block.block], billet.boards, billet.is_sliced(block), billet.number)
+        block.block: BlockFoam(
+            nominal[block.block],
+            billet.boards,
+            billet.is_sliced(block),
+            billet.number,
+            halved=billet.kind.halved != Halved.NO,
+        )
         for billet in plan.billets
         for block in billet.blocks
     }
@@ -123,13 +176,18 @@ def _length_error(plan: CutPlan, wanted: Sequence[WantedBlock]) -> LengthError |
     return length_error([foam[block.number] for block in wanted], glue=glue, joint=glue)
 
 
-def _notes(settings: FoamSettings, plan: CutPlan, widest: float) -> tuple[Note, ...]:
-    """Notes about assumed boards, missing foam, and a wire that is shorter than the widest block (mm)."""
+def _notes(settings: FoamSettings, plan: CutPlan, wanted: Sequence[WantedBlock]) -> tuple[Note, ...]:
+    """Notes about assumed boards, missing foam, and a wire that is shorter than the widest block."""
+    widest = max(block.width for block in wanted)
     notes: list[Note] = []
     if not settings.stock:
-        board = plan.stock[0]
-        size = f"{board.length:g} x {board.width:g} mm"
-        notes.append(assumption(f"{board.foam} boards of {size}, to be bought. Name your own under [[boards]]."))
+        names = " and ".join(use.board.name for use in boards_used(plan)) or plan.stock[0].name
+        notes.append(assumption(f"boards are bought: {names}. Name your own under [[boards]]."))
+    spare = [block for block in wanted if block.spare]
+    if spare:
+        sizes = " and ".join(f"block {block.number:02d} to {block.thickness:g} mm" for block in spare)
+        text = f"Sliced to a size that a fence can be set to: {sizes}. What that is too much lies beyond the tip."
+        notes.append(fact(text))
     if settings.template.kerf_test is not None:
         notes += kerf_test_notes(settings.template.kerf_test, settings.template.wire)
     notes += [

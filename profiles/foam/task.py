@@ -1,7 +1,8 @@
 """What a cutting plan is made from: the stock and the blocks, sorted into billet kinds, block sizes and formats.
 
 Blocks of the same height and width have the same footprint; a blank has a footprint and lies in one of two
-orientations. Billets of the same length, width and thickness have the same format, whatever boards they are made of.
+orientations. Billets of the same length, width and thickness have the same format, whatever boards they are made of, as
+long as they are all glued or all not, all of offcuts or not, and all at hand or not.
 """
 
 import math
@@ -36,6 +37,8 @@ class BlockSize:
     """Its index in `Task.footprints`."""
     blocks: tuple[int, ...]
     """Their numbers."""
+    odd: bool = False
+    """See `WantedBlock.odd`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,7 @@ class Stack:
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """Billets of one length, width and thickness; mm."""
+    """Billets of one length, width, thickness and source; mm."""
 
     length: float
     """What squaring leaves."""
@@ -124,16 +127,31 @@ class Task:
         return {kind: n for n, fmt in enumerate(self.formats) for kind in fmt.kinds}
 
     @cached_property
+    def price_unit(self) -> float:
+        """The largest of the prices that count, or the largest area in mm2; `prices` are shares of it."""
+        return max(self._values, default=0.0) or 1.0
+
+    @cached_property
     def prices(self) -> tuple[float, ...]:
-        """Price of each board: its volume, as a share of the largest, if some are to be bought; else one per board."""
-        largest = max((board.volume for board in self.stock if board.count is None), default=None)
-        if largest is None:
-            return tuple(0.0 if board.offcut else 1.0 for board in self.stock)
-        return tuple(board.volume / largest if board.count is None else 0.0 for board in self.stock)
+        """Price of each board to be bought, or its area if not all of them have one, as a share of the largest; boards
+        at hand are free. If nothing can be bought, that of the boards at hand. Offcuts are free.
+        """
+        return tuple(value / self.price_unit for value in self._values)
+
+    @cached_property
+    def _values(self) -> tuple[float, ...]:
+        return board_values(self.stock, [board.count is None for board in self.stock])
+
+    @cached_property
+    def taken_prices(self) -> tuple[float, ...]:
+        """The same for boards at hand alone."""
+        values = board_values(self.stock, [False] * len(self.stock))
+        largest = max(values, default=0.0) or 1.0
+        return tuple(value / largest for value in values)
 
     def kind_cost(self, kind: int, prices: Sequence[float] | None = None) -> float:
         """Cost of the boards of a billet, by the task's prices or others."""
-        return sum((prices or self.prices)[board] for board in self.kinds[kind].layers)
+        return sum((prices or self.prices)[board] for board in self.kinds[kind].uses)
 
     def strip_orientations(self, fmt: Format, width: float) -> list[int]:
         """Indices of the orientations that a strip of this width (mm) can hold in billets of a format."""
@@ -163,15 +181,28 @@ class Task:
         return replace(self, formats=formats)
 
 
+def board_values(stock: Sequence[Board], to_buy: Sequence[bool]) -> tuple[float, ...]:
+    """Price of each board that counts, or its area in mm2 if not all of these have one; 0 for the others.
+
+    The boards to be bought count, or if there are none, the boards at hand that are not offcuts.
+    """
+    counts = to_buy if any(to_buy) else [not board.offcut and board.count is not None for board in stock]
+    priced = all(board.price for board, valid in zip(stock, counts, strict=True) if valid)
+    return tuple(
+        0.0 if not valid else board.price if priced and board.price else board.length * board.width
+        for board, valid in zip(stock, counts, strict=True)
+    )
+
+
 def make_task(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: CuttingSettings) -> Task:
     """Sort stock and blocks into kinds, sizes and formats; without stock or blocks there are none."""
-    groups: dict[tuple[float, float, float], list[int]] = {}
+    groups: dict[tuple[float, float, float, bool], list[int]] = {}
     for block in sorted(wanted, key=lambda block: block.number):
-        groups.setdefault((block.height, block.width, block.thickness), []).append(block.number)
+        groups.setdefault((block.height, block.width, block.thickness, block.odd), []).append(block.number)
     footprints = tuple(sorted({key[:2] for key in groups}))
     index = {footprint: n for n, footprint in enumerate(footprints)}
-    ordered = sorted(groups, key=lambda key: (index[key[:2]], -key[2]))
-    sizes = tuple(BlockSize(key[2], index[key[:2]], tuple(groups[key])) for key in ordered)
+    ordered = sorted(groups, key=lambda key: (index[key[:2]], -key[2], key[3]))
+    sizes = tuple(BlockSize(key[2], index[key[:2]], tuple(groups[key]), key[3]) for key in ordered)
     orientations = _orientations(footprints, settings.grain)
     useful = billet_kinds(
         stock,
@@ -180,7 +211,7 @@ def make_task(stock: Sequence[Board], wanted: Sequence[WantedBlock], settings: C
         kerf=settings.effective_kerf,
         glue=settings.glue,
     )
-    formats, complete = _formats(useful.kinds, sizes, len(footprints), settings)
+    formats, complete = _formats(stock, useful.kinds, sizes, len(footprints), settings)
     return Task(
         stock=tuple(stock),
         settings=settings,
@@ -205,14 +236,25 @@ def _orientations(footprints: Sequence[tuple[float, float]], grain: Grain) -> tu
 
 
 def _formats(
-    kinds: Sequence[BilletKind], sizes: Sequence[BlockSize], footprints: int, settings: CuttingSettings
+    stock: Sequence[Board],
+    kinds: Sequence[BilletKind],
+    sizes: Sequence[BlockSize],
+    footprints: int,
+    settings: CuttingSettings,
 ) -> tuple[tuple[Format, ...], bool]:
     """The formats, and whether every way to slice a blank is among their stacks."""
-    groups: dict[tuple[float, float, float, float], list[int]] = {}
+    groups: dict[tuple[object, ...], list[int]] = {}
     for n, kind in enumerate(kinds):
-        groups.setdefault((kind.length, kind.width, kind.thickness, kind.actual_thickness), []).append(n)
+        boards = [stock[board] for board in kind.uses]
+        source = (
+            kind.glue_lines > 0,
+            all(board.offcut for board in boards),
+            any(board.count is None for board in boards),
+        )
+        groups.setdefault((kind.length, kind.width, kind.thickness, kind.actual_thickness, *source), []).append(n)
     formats, complete = [], True
-    for (length, width, thickness, _), members in groups.items():
+    for members in groups.values():
+        length, width, thickness = (getattr(kinds[members[0]], name) for name in ("length", "width", "thickness"))
         stacks = []
         for footprint in range(footprints):
             candidates = [n for n, size in enumerate(sizes) if size.footprint == footprint]

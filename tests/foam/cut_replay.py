@@ -7,6 +7,8 @@ from collections import Counter
 from collections.abc import Sequence
 
 from profiles.foam.cutting import Billet, Box3, Cut, CutPlan, CuttingSettings, Stage, WantedBlock
+from profiles.foam.layers import Halved
+from profiles.foam.stock import Board
 
 NEAR = 1e-6
 """mm; what two ways to add up the same sizes may differ by."""
@@ -63,6 +65,16 @@ def cut_through(pieces: list[Piece], cut: Cut, kerf: float) -> None:
 def raw_pieces(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece], list[Piece]]:
     """The boards of a billet one above the other, and what of each is glued."""
     boards, glued = [], []
+    if billet.kind.halved != Halved.NO:
+        (board, same), kind = billet.boards, billet.kind
+        assert board == same
+        boards.append((0.0, 0.0, 0.0, board.length, board.width, board.thickness))
+        across = billet.kind.halved == Halved.ACROSS
+        step = (kind.length if across else kind.width) + settings.effective_kerf
+        for x, y in ((0.0, 0.0), (step, 0.0) if across else (0.0, step)):
+            glued.append((x, y, 0.0, kind.length, kind.width, board.thickness))
+        assert abs(2 * board.thickness + settings.glue - kind.thickness) < NEAR
+        return boards, glued
     z = 0.0
     for board in billet.boards:
         boards.append((0.0, 0.0, z, board.length, board.width, board.thickness))
@@ -94,10 +106,16 @@ def replay_cuts(billet: Billet, settings: CuttingSettings) -> tuple[list[Piece],
     return pieces, slivers
 
 
+def used_boards(billet: Billet) -> tuple[Board, ...]:
+    """The boards that a billet uses up: one for each layer, or one for both halves."""
+    return billet.boards if billet.kind.halved == Halved.NO else billet.boards[:1]
+
+
 def check_billet(billet: Billet, settings: CuttingSettings) -> None:
     """Replay all cuts of a billet and find every block, every offcut and all waste in what is left."""
-    assert billet.kind.length == min(board.length for board in billet.boards)
-    assert billet.kind.width == min(board.width for board in billet.boards)
+    if billet.kind.halved == Halved.NO:
+        assert billet.kind.length == min(board.length for board in billet.boards)
+        assert billet.kind.width == min(board.width for board in billet.boards)
     assert len({board.foam for board in billet.boards}) == 1
     numbers = [cut.number for cut in billet.cuts]
     assert numbers == sorted(numbers)
@@ -114,7 +132,7 @@ def check_billet(billet: Billet, settings: CuttingSettings) -> None:
 
 def check_volumes(billet: Billet, waste: float, slivers: float) -> None:
     """Boards and glue are blocks, offcuts, kerf, trim and waste."""
-    whole = sum(board.volume for board in billet.boards)
+    whole = sum(board.volume for board in used_boards(billet))
     assert abs(slivers - billet.trim_volume) <= 1e-9 * whole
     assert abs(waste - billet.waste_volume) <= 1e-9 * whole
     assert abs(sum(cut.slot.volume for cut in billet.cuts) - billet.kerf_volume) <= 1e-9 * whole
@@ -152,7 +170,7 @@ def check_plan(plan: CutPlan, wanted: Sequence[WantedBlock]) -> None:
         assert abs(place.along - along) < NEAR
         assert abs(place.across - across) < NEAR
         assert abs(place.thick - block.thickness) < 0.011
-    use = Counter(layer for billet in plan.billets for layer in billet.kind.layers)
+    use = Counter(layer for billet in plan.billets for layer in billet.kind.layers[: len(used_boards(billet))])
     for number, used in use.items():
         count = plan.stock[number].count
         assert count is None or used <= count

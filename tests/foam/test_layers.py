@@ -2,7 +2,7 @@ from itertools import combinations_with_replacement
 
 import pytest
 
-from profiles.foam.layers import BilletKind, billet_kinds
+from profiles.foam.layers import BilletKind, Halved, billet_kinds
 from profiles.foam.stock import Board
 
 
@@ -11,7 +11,24 @@ def board(thickness: float, count: int | None = None, *, foam: str = "", measure
 
 
 def layers(kinds: tuple[BilletKind, ...]) -> list[tuple[int, ...]]:
-    return [kind.layers for kind in kinds]
+    """Of billets of whole boards."""
+    return [kind.layers for kind in kinds if kind.halved == Halved.NO]
+
+
+def test_a_board_may_be_halved_and_glued_to_itself() -> None:
+    """The halves of a board 1200 x 600 are 599.5 and 299.5 mm, with a kerf of 1 mm or of 0.8 mm; only one board is used
+    up, and none is halved where it is thick enough.
+    """
+    for kerf in (1.0, 0.8):
+        useful = billet_kinds([board(20.0, 1)], [40.0], max_layers=2, kerf=kerf).kinds
+        assert [(kind.halved, kind.length, kind.width, kind.thickness, kind.uses) for kind in useful] == [
+            (Halved.ACROSS, 599.5, 600, 40, (0,)),
+            (Halved.ALONG, 1200, 299.5, 40, (0,)),
+        ]
+    assert not [
+        kind for kind in billet_kinds([board(20.0, 1)], [20.0], max_layers=2, kerf=1.0).kinds if kind.glue_lines
+    ]
+    assert not billet_kinds([board(20.0, 1)], [40.0], max_layers=1, kerf=1.0).kinds
 
 
 def test_two_boards_make_the_thickness() -> None:
@@ -30,29 +47,28 @@ def test_a_board_as_thick_as_the_block_needs_no_glue() -> None:
 
 def test_boards_are_not_glued_more_often_than_they_are_there() -> None:
     """Of a single board no billet has two layers."""
-    assert not billet_kinds([board(20.0, 1)], [40.0], max_layers=3, kerf=1.0).kinds
+    assert not layers(billet_kinds([board(20.0, 1)], [40.0], max_layers=3, kerf=1.0).kinds)
     assert layers(billet_kinds([board(20.0, 1), board(25.0, 1)], [40.0], max_layers=3, kerf=1.0).kinds) == [(1, 0)]
     assert not billet_kinds([board(20.0, 0)], [20.0], max_layers=3, kerf=1.0).kinds
 
 
 def test_layers_are_of_one_foam() -> None:
     """Boards of different foam are not glued together."""
-    assert not billet_kinds(
-        [board(20.0, 1, foam="XPS"), board(20.0, 1, foam="EPS")], [40.0], max_layers=2, kerf=1.0
-    ).kinds
+    boards = [board(20.0, 1, foam="XPS"), board(20.0, 1, foam="EPS")]
+    assert not layers(billet_kinds(boards, [40.0], max_layers=2, kerf=1.0).kinds)
 
 
 def test_layers_of_different_size_give_what_they_share() -> None:
     """The billet is as long as its shortest layer and as wide as its narrowest."""
     boards = [Board("a", 1, 1000.0, 300.0, 20.0), Board("b", 1, 600.0, 500.0, 25.0)]
-    (kind,) = billet_kinds(boards, [45.0], max_layers=2, kerf=1.0).kinds
+    kind = next(kind for kind in billet_kinds(boards, [45.0], max_layers=2, kerf=1.0).kinds if kind.halved == Halved.NO)
     assert (kind.length, kind.width, kind.thickness, kind.layers) == (600, 300, 45, (1, 0))
 
 
 def test_glue_lines_count() -> None:
     """Two boards of 20 mm with a glue line of 0.4 mm are 40.4 mm thick."""
-    (kind,) = billet_kinds([board(20.0)], [40.3], max_layers=2, kerf=1.0, glue=0.4).kinds
-    assert kind.thickness == pytest.approx(40.4)
+    kinds = billet_kinds([board(20.0)], [40.3], max_layers=2, kerf=1.0, glue=0.4).kinds
+    assert [kind.thickness for kind in kinds] == pytest.approx([40.4] * 3)
 
 
 def test_a_thickness_may_be_named_or_measured() -> None:

@@ -16,13 +16,28 @@ from profiles.foam.stock import (
 PLAIN = Board("XPS 40", 3, 1250.0, 600.0, 40.0, foam="XPS")
 
 
-def test_standard_stock_is_what_makers_list() -> None:
-    """Boards to be bought, 1250 x 600, in the thicknesses of XPS makers' lists (EN 13164 boards)."""
-    stock = standard_stock()
-    assert [board.thickness for board in stock] == [20, 25, 30, 40, 50, 60, 80, 100]
-    assert {(board.length, board.width, board.count, board.foam) for board in stock} == {(1250, 600, None, "XPS")}
-    assert stock[3].name == "XPS 1250 x 600 x 40"
-    assert len({board.name for board in stock}) == len(STANDARD_THICKNESSES)
+@pytest.mark.parametrize("thickness", STANDARD_THICKNESSES)
+def test_foam_that_makers_list_is_bought_as_named(thickness: float) -> None:
+    """Boards 1250 x 600 of the named thickness alone, for each thickness of XPS makers' lists (EN 13164 boards)."""
+    (board,) = standard_stock(thickness)
+    assert (board.length, board.width, board.thickness, board.count, board.foam) == (1250, 600, thickness, None, "XPS")
+    assert board.name == f"XPS 1250 x 600 x {thickness:g}"
+
+
+def test_foam_in_inches_is_bought_in_inches() -> None:
+    """1.5 in foam is sold 8 ft long and 2 or 4 ft wide (common practice), whatever the job is printed in."""
+    for inches in (False, True):
+        boards = standard_stock(38.1, inches=inches)
+        assert [round(board.length / 304.8, 6) for board in boards] == [8, 8]
+        assert [round(board.width / 304.8, 6) for board in boards] == [2, 4]
+        assert {board.thickness for board in boards} == {38.1}
+
+
+def test_foam_that_nobody_sells_comes_from_the_next_thicker_board() -> None:
+    """58 mm is sliced out of 60 mm, or out of 2.5 in in a job in inches; 120 mm is glued of any boards."""
+    assert [board.thickness for board in standard_stock(58.0)] == [60]
+    assert {board.thickness for board in standard_stock(58.0, inches=True)} == {63.5}
+    assert [board.thickness for board in standard_stock(120.0)] == list(STANDARD_THICKNESSES)
 
 
 @pytest.mark.parametrize(
