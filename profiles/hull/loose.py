@@ -38,10 +38,17 @@ def leave_out_loose(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
     near = APART * float((high - low).max())
     kept = [int(n) for n in numbers if int(n) not in small]
     corners = {int(n): surface.vertices[surface.faces[surface.body == n]] for n in numbers}
+    boxes = {n: np.stack([c.min(axis=(0, 1)) - near, c.max(axis=(0, 1)) + near]) for n, c in corners.items()}
     waiting, fresh = list(small), list(kept)
     while fresh and waiting:
-        touching = [n for n in waiting if any(_touch(corners[n], corners[k], near) for k in fresh)]
-        waiting = [n for n in waiting if n not in touching]
+        # (fresh, 3): the boxes are compared all at once, as a damaged file may hold thousands of bodies.
+        lows, highs = np.stack([boxes[k] for k in fresh], axis=1)
+        touching = []
+        for n in waiting:
+            meets = np.flatnonzero(((lows <= boxes[n][1]) & (highs >= boxes[n][0])).all(axis=1))
+            if any(_touch(corners[n], corners[fresh[k]], near) for k in meets):
+                touching.append(n)
+        waiting = sorted(set(waiting) - set(touching))
         kept += touching
         fresh = touching
     if not waiting:

@@ -5,6 +5,7 @@ corners kept sharp, fills exactly such places: the region is grown until they ar
 corners, hollows and curves come back as they were, and only what was filled is taken from the result.
 """
 
+import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
@@ -33,8 +34,10 @@ def close_narrow(region: MultiPolygon, narrowest: float) -> tuple[MultiPolygon, 
     if _is_plain(region):
         return region, ()
     half = narrowest / 2
-    grown = region.buffer(half, join_style="mitre", mitre_limit=SHARP)
-    shrunk = grown.buffer(-half, join_style="mitre", mitre_limit=SHARP)
+    # GEOS divides by zero where two edges lie in one line, and notices; numpy passes that on as a warning.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        grown = region.buffer(half, join_style="mitre", mitre_limit=SHARP)
+        shrunk = grown.buffer(-half, join_style="mitre", mitre_limit=SHARP)
     edge = shrunk.boundary
     fillings = tuple(part for part in _polygons(shrunk.difference(region)) if _is_channel(part, edge, narrowest))
     if not fillings:

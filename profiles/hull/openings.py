@@ -73,21 +73,28 @@ def find_rims(surface: Surface) -> tuple[Rim, ...]:
     label = label[: len(edges)]
     order = np.argsort(label, kind="stable")
     parts = np.split(edges[order], np.searchsorted(label[order], np.arange(1, count)))
-    found = [rim for part in parts if (rim := _rim(surface.vertices, part)) is not None]
-    return tuple(sorted((rim for rim in found if not _is_faced(rim, found)), key=lambda rim: -rim.area))
+    rims = [rim for part in parts if (rim := _rim(surface.vertices, part)) is not None]
+    faced = _faced(rims)
+    return tuple(sorted((rim for n, rim in enumerate(rims) if n not in faced), key=lambda rim: -rim.area))
 
 
-def _is_faced(rim: Rim, others: Sequence[Rim]) -> bool:
-    """Whether another rim of about its size looks back at it from close by: a crack that runs all round the body."""
-    middle = (rim.low + rim.high) / 2
-    reach = FACED * math.sqrt(rim.area)
-    return any(
-        float(rim.normal @ other.normal) < -UPWARD * rim.area * other.area
-        and rim.area < ALIKE * other.area
-        and other.area < ALIKE * rim.area
-        and float(np.linalg.norm(middle - (other.low + other.high) / 2)) < reach
-        for other in others
+def _faced(rims: Sequence[Rim]) -> set[int]:
+    """Numbers of the rims that another one of about their size looks back at from close by: the two edges of a crack
+    that runs all round the body.
+    """
+    if not rims:
+        return set()
+    normals, middles = (
+        np.array(values) for values in zip(*((r.normal, (r.low + r.high) / 2) for r in rims), strict=True)
     )
+    areas = np.linalg.norm(normals, axis=1)
+    faced = set()
+    for number, area in enumerate(areas):  # row by row: a damaged file may have thousands of rims
+        alike = (areas < ALIKE * area) & (area < ALIKE * areas)
+        near = np.linalg.norm(middles - middles[number], axis=1) < FACED * math.sqrt(area)
+        if (alike & near & (normals @ normals[number] < -UPWARD * area * areas)).any():
+            faced.add(number)
+    return faced
 
 
 def _gaps(vertices: Floats, edges: Ints, tolerance: float) -> Ints:

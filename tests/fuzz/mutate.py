@@ -3,7 +3,8 @@
     python tests/fuzz/mutate.py --seconds 60 --seed 1
 
 A case is one file with a few of its bytes changed, cut out, doubled or moved, or its numbers replaced; each has
-`LONGEST` seconds. A finding is written into the working folder, with what came out; the exit code is then 1.
+`LONGEST` seconds of processor time. A finding is written into the working folder, with what came out; the exit code
+is then 1.
 """
 
 import argparse
@@ -23,8 +24,8 @@ from profiles.errors import StationerError  # noqa: E402 - found by the line abo
 from profiles.hull.reading import read  # noqa: E402 - as above
 from profiles.hull.settings import ReadSettings  # noqa: E402 - as above
 
-LONGEST = 30
-"""Seconds for one file; the limit of 10 s for the command on a quiet machine, and room for a busy one."""
+LONGEST = 20
+"""Seconds of processor time for one file."""
 
 LARGEST = 3_000_000
 """Bytes; larger files make few cases and find nothing new."""
@@ -70,8 +71,8 @@ def outcome(path: Path) -> str:
     def too_long(_signal: int, _frame: object) -> None:
         raise TimeoutError
 
-    signal.signal(signal.SIGALRM, too_long)
-    signal.alarm(LONGEST)
+    signal.signal(signal.SIGPROF, too_long)
+    signal.setitimer(signal.ITIMER_PROF, LONGEST)
     try:
         read(path, ReadSettings(max_triangles=500_000, max_bytes=1 << 28))
     except StationerError:
@@ -79,7 +80,7 @@ def outcome(path: Path) -> str:
     except BaseException:  # noqa: BLE001 - that is what is looked for
         return traceback.format_exc()
     finally:
-        signal.alarm(0)
+        signal.setitimer(signal.ITIMER_PROF, 0)
     return "read"
 
 

@@ -147,3 +147,17 @@ def test_filling_is_the_slot_itself(width: float) -> None:
     closed, fillings = close_narrow(region, 6.0)
     assert closed.symmetric_difference(box(0, 0, 60, 60)).area < 0.3
     assert math.fsum(filling.area for filling in fillings) == pytest.approx(25 * width)
+
+
+def test_section_with_two_edges_in_one_line_is_closed_without_a_complaint() -> None:
+    """A roof whose eaves go on in the line of its floor: GEOS divides by zero there, which once was a warning."""
+    eaves = [
+        (-137.93328014655168, -0.12),
+        (0, 20.56999202198276),
+        (137.93328014655174, -0.12),
+        (139.7292863931121, -0.12),
+    ]
+    region = MultiPolygon([Polygon([*eaves, (0, -0.12)])])
+    closed, fillings = close_narrow(region, 6.0)
+    assert closed.symmetric_difference(region).area == pytest.approx(0.0, abs=1e-6)
+    assert not fillings
