@@ -15,7 +15,8 @@ from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
 from profiles.errors import HullError, JobError, PaperError, StationerError
 from profiles.hull.mesh_shape import MeshShape
-from profiles.hull.sections import AREA_FLOOR, Side, section
+from profiles.hull.plugs import AREA_FLOOR
+from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, surface_of
 from profiles.notes import NoteKind
 from profiles.paper.cover import Heading

@@ -44,6 +44,10 @@ DEEP_PLACES = 1.5
 TOO_DEEP = 1.5
 """Times what may be left to sand; a block that leaves more, and is not worth dividing, is carved."""
 
+WASTEFUL = 2.5
+"""Times the foam of boxes of their own from which on blocks do not get one size for all; boats without a mast stay
+below 2."""
+
 UNFIT = 20.0
 """What a block costs more that leaves twice as much to sand as it may; more than the pieces that it is divided into."""
 
@@ -63,7 +67,7 @@ def make_blocks(
 
     blocks = make(plan.spans)
     if plan.most is None or not plan.divisible:
-        return plan, _box(plan, blocks, settings)
+        return _box(plan, blocks, settings)
     most = plan.most
     divided = _divide(blocks, most, make)
     if len(divided) > len(blocks):
@@ -75,7 +79,7 @@ def make_blocks(
         else block
         for block in blocks
     ]
-    return plan, _box(plan, blocks, settings)
+    return _box(plan, blocks, settings)
 
 
 def _divide(
@@ -141,7 +145,10 @@ def _with_pieces(
     return replace(plan, stations=stations, spans=spans, notes=(*notes, assumption(text))), numbered
 
 
-def _box(plan: StationPlan, blocks: Sequence[UnboxedBlock], settings: BlockSettings) -> tuple[Block, ...]:
+def _box(
+    plan: StationPlan, blocks: Sequence[UnboxedBlock], settings: BlockSettings
+) -> tuple[StationPlan, tuple[Block, ...]]:
+    """The blocks in their boxes, and the plan with what was assumed about these."""
     shapes = [shape for block in blocks for shape in block.shapes]
     if not shapes:
         message = (
@@ -150,8 +157,16 @@ def _box(plan: StationPlan, blocks: Sequence[UnboxedBlock], settings: BlockSetti
         )
         raise JobError(message, remedy="Use thinner foam, put a station in the middle with --break, or reduce --skin.")
     common = box_around(shapes, settings.allowance)
-    if settings.box == "common":
-        return tuple(block.with_box(common) for block in blocks)
-    return tuple(
-        block.with_box(box_around(block.shapes, settings.allowance) if block.shapes else common) for block in blocks
-    )
+    each = [box_around(block.shapes, settings.allowance) if block.shapes else common for block in blocks]
+    if settings.box == "auto":
+        foam = sum(box.width * box.height * block.span.thickness for box, block in zip(each, blocks, strict=True))
+        times = common.width * common.height * plan.stations[-1] / foam
+        if times > WASTEFUL:
+            text = (
+                f"Each block has its own size: one for all, {common.width:g} x {common.height:g} mm, would take "
+                f"{times:.1f} times the foam. Override with --box common"
+            )
+            plan = replace(plan, notes=(*plan.notes, assumption(text)))
+            settings = replace(settings, box="each")
+    boxes = each if settings.box == "each" else [common] * len(blocks)
+    return plan, tuple(block.with_box(box) for block, box in zip(blocks, boxes, strict=True))

@@ -128,9 +128,10 @@ class BlockSettings:
         float,
         length_setting("Least foam between outline and edge of the block (5).", "--allowance", minimum=0, maximum=500),
     ] = 5.0
-    box: Annotated[Literal["common", "each"], Setting("One block size for all, or one for each (common).", "--box")] = (
-        "common"
-    )
+    box: Annotated[
+        Literal["auto", "common", "each"],
+        Setting("One block size for all, or one for each where that takes far less foam (auto).", "--box"),
+    ] = "auto"
     pin: Annotated[float, length_setting("Diameter of the pin holes (3).", "--pin", minimum=0.5, maximum=20)] = 3.0
     marks: Annotated[
         float | None,

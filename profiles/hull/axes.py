@@ -5,7 +5,8 @@ Nothing in a mesh file says so; each answer is read off the shape, reported with
 centre plane   the plane of symmetry comes first: wings make a hull wider than long, but not lopsided
 length         of the two axes in the centre plane, the one along which more skin is spread
 up             the other; what the standard of the format says, else an open deck is on top, else z counts
-nose           away from an end cut off square; else the fuller end, as on fish and fuselages
+nose           away from the end where fins stand, else from one cut off square; else the fuller end, as on fish and
+               fuselages; fins do not count as fullness
 """
 
 from collections.abc import Sequence
@@ -15,7 +16,8 @@ import numpy as np
 
 from profiles.arrays import Bools, Floats
 from profiles.errors import JobError
-from profiles.hull.openings import Rim
+from profiles.hull.cores import Cores
+from profiles.hull.openings import DECK, Rim
 from profiles.hull.surface import Surface
 from profiles.hull.symmetry import SYMMETRIC, Samples
 from profiles.notes import Note, assumption, warning
@@ -25,8 +27,11 @@ AXES = "xyz"
 WIDER = 1.05
 """One end of the upright axis counts as the wider from here; below, the two are alike for this purpose."""
 
-DECK = 0.25
-"""Of length times breadth: an opening of less area is a hatch or a hole and does not show which way is up."""
+FINS = 0.25
+"""Of the area of the sections in a fifth of the length: fins that stand out by so much show the tail."""
+
+FEWER = 0.5
+"""The other end must have less than this share of its fins."""
 
 CUT_SQUARE = 0.12
 """Of the median section: an end with this much area in its last 2 thousandths is cut off (a round nose has
@@ -205,12 +210,16 @@ def _wider_end(axis_roles: Roles, samples: Samples) -> tuple[int, str]:
     return (1 if above > below else -1), "the body is wider at that end"
 
 
-def nose_end(surface: Surface, x: Floats, areas: Floats, *, open_decked: bool, flat_topped: bool) -> tuple[str, str]:
+def nose_end(surface: Surface, cores: Cores, *, open_decked: bool, flat_topped: bool) -> tuple[str, str]:
     """The end, low or high, and the reason, for a surface in the hull frame with its nose taken at the low end.
 
-    x and areas (n,): stations and the areas (mm2) of their solid sections; the first and last stand close to the ends.
+    cores come from trial sections, of which the first and last stand close to the ends.
     """
-    # The usual section, not the largest: a wing across the floats or a sail on a submarine is no measure for its stern.
+    low, high = cores.fins
+    if max(low, high) > FINS and min(low, high) < FEWER * max(low, high):
+        return ("high" if low > high else "low"), "fins stand at the other end"
+    x, areas = cores.x, cores.areas
+    # The usual section, not the largest: the bridge of a catamaran is no measure for its stern.
     low, high = _squareness(surface, areas, float(np.median(areas[areas > 0])))
     least = CUT_SQUARE if open_decked or flat_topped else CUT_BASE
     if high > least and low < FINER * high:

@@ -13,6 +13,7 @@ from profiles.errors import HullError
 from profiles.hull.askew import straighten_sampled, turn
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, deck_sign, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
+from profiles.hull.cores import find_cores
 from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.gaps import Opening, bridge_all, find_openings, move_openings, opening_notes, remedy_for
 from profiles.hull.half_hulls import mirror_half
@@ -216,12 +217,8 @@ def _nose(
 ) -> str:
     if options.nose is not None:
         return options.nose
-    x = np.array([trial.x for trial in trials])
-    areas = np.array([trial.solid_area if trial.region is not None else np.nan for trial in trials])
-    known = np.isfinite(areas)
-    areas = np.interp(x, x[known], areas[known])
     open_decked, flat_topped = has_open_deck(surface), is_flat_topped(trials)
-    nose, reason = nose_end(_ends(surface), x, areas, open_decked=open_decked, flat_topped=flat_topped)
+    nose, reason = nose_end(_ends(surface), find_cores(trials), open_decked=open_decked, flat_topped=flat_topped)
     other = "low" if nose == "high" else "high"
     where = f"the nose is at the {nose} end of {AXES[roles.length]}"
     all_notes.append(assumption(f"{where}: {reason}. Override with --nose {other}."))

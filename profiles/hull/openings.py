@@ -33,6 +33,9 @@ ALIKE = 2.0
 BOTTOM = 0.25
 """Of length times breadth: a body that is open below by so much, as cut off at its waterline, has no bottom there."""
 
+DECK = 0.25
+"""Of length times breadth: an opening of less area is a hatch, a canopy or a hole and makes no open boat."""
+
 LOW = 0.25
 """Of the depth: a rim that lies lower than this and does not lie across an end is not a deck."""
 
@@ -172,11 +175,13 @@ def mark_openings(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
 
 
 def has_open_deck(surface: Surface) -> bool:
-    """Whether a surface in the hull frame with its openings listed is open on top or below, not only at an end."""
+    """Whether a surface in the hull frame with its openings listed is open on top or below, over much of its length."""
     if not len(surface.open_edges):
         return False
     low, high = surface.bounds
-    return any(_place(rim, low, high) in {"deck", "bottom"} for rim in find_rims(surface))
+    plan = float((high - low)[0] * (high - low)[1])
+    large = (rim for rim in find_rims(surface) if rim.area > DECK * plan)
+    return any(_place(rim, low, high) in {"deck", "bottom"} for rim in large)
 
 
 def _place(rim: Rim, low: Floats, high: Floats) -> str:

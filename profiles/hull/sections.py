@@ -16,24 +16,20 @@ and Muecke call simulation of simplicity (ACM Transactions on Graphics 9, 1990).
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 import shapely
-from shapely import LineString, MultiPolygon, Polygon
+from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
 from profiles.hull.bridges import Gap, close_chains, refuse_inside_out
 from profiles.hull.narrow import close_narrow
+from profiles.hull.plugs import AREA_FLOOR, as_multi, fill_to_plug
 from profiles.hull.surface import Surface, edge_keys, faces_cut_by
 from profiles.hull.tangles import refuse_crossings, refuse_tangle
-
-AREA_FLOOR = 1e-6
-"""mm2; smaller regions are rounding of coordinates near 1000 mm (1e3 x 1e3 x 2^-52 x a few points), not shape."""
 
 
 class Side(StrEnum):
@@ -99,7 +95,7 @@ def section(surface: Surface, x: float, side: Side) -> Section:
         regions.append(_region(rings, x))
         turned = sum(swept_area(ring) for ring in rings) / 2
         refuse_inside_out(regions[-1].area, turned, gaps, surface.rules.crack, x)
-    region = regions[0] if len(regions) == 1 else _as_multi(shapely.unary_union(regions))
+    region = regions[0] if len(regions) == 1 else as_multi(shapely.unary_union(regions))
     region = fill_to_plug(region) if surface.rules.solid else region
     if surface.rules.has_narrow(x):
         region, _ = close_narrow(region, surface.rules.narrowest)
@@ -167,7 +163,7 @@ def _sound_bodies(cut: _Cut) -> MultiPolygon | None:
     parts = shapely.polygons(shapely.linearrings(np.concatenate(rings), indices=numbers))
     if min(map(swept_area, rings)) <= 2 * AREA_FLOOR or not shapely.is_valid(parts).all():
         return None
-    return _as_multi(shapely.unary_union(parts))
+    return as_multi(shapely.unary_union(parts))
 
 
 _Nodes = list[int]
@@ -303,7 +299,7 @@ def _region(loops: list[Floats], x: float) -> MultiPolygon:
     start, end = np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
     winding = winding_numbers(start, end, shapely.get_coordinates([cell.point_on_surface() for cell in cells]))
     kept = [cell for cell, turns in zip(cells, winding, strict=True) if turns > 0]
-    return _as_multi(shapely.unary_union(kept))
+    return as_multi(shapely.unary_union(kept))
 
 
 def _without_repeats(loop: Floats) -> Floats:
@@ -338,47 +334,3 @@ def winding_numbers(start: Floats, end: Floats, points: Floats) -> Ints:
     )
     turns: Ints = up - down
     return turns
-
-
-def _as_multi(geometry: shapely.Geometry) -> MultiPolygon:
-    parts = [part for part in shapely.get_parts(geometry) if isinstance(part, Polygon) and part.area > AREA_FLOOR]
-    return MultiPolygon([_without_specks(part) for part in parts])
-
-
-def _without_specks(part: Polygon) -> Polygon:
-    """The part without hollows under AREA_FLOOR: what rounding leaves where a sliver between two loops is dropped."""
-    hollows = [ring for ring in part.interiors if Polygon(ring).area > AREA_FLOOR]
-    return part if len(hollows) == len(part.interiors) else Polygon(part.exterior, hollows)
-
-
-def fill_to_plug(region: MultiPolygon) -> MultiPolygon:
-    """The region as a solid plug: voids filled, and each part closed straight across between the highest points of
-    its port and starboard half (the sheer of an open shell). Parts without a hollow are unchanged.
-    """
-    plugs = [plug for part in region.geoms for plug in _plug(part)]
-    return _as_multi(shapely.unary_union(plugs))
-
-
-def filled_area(region: MultiPolygon) -> float:
-    """Area, mm2, of the region as a solid plug."""
-    if len(region.geoms) == 1 and region.covers(_sheer(region.geoms[0])):
-        return float(Polygon(region.geoms[0].exterior).area)
-    return float(fill_to_plug(region).area)
-
-
-def _sheer(part: Polygon) -> LineString:
-    """From the highest point of its port half to that of its starboard half."""
-    rim = shapely.get_coordinates(part.exterior)
-    middle = (rim[:, 0].min() + rim[:, 0].max()) / 2
-    return LineString(
-        [
-            max(half.tolist(), key=lambda point: (point[1], abs(point[0] - middle)))
-            for half in (rim[rim[:, 0] <= middle], rim[rim[:, 0] >= middle])
-        ]
-    )
-
-
-def _plug(part: Polygon) -> Iterable[Polygon]:
-    lines = shapely.unary_union([part.exterior, _sheer(part)])
-    cells: npt.NDArray[np.object_] = shapely.get_parts(shapely.polygonize([*shapely.get_parts(lines)]))
-    return [Polygon(cell.exterior) for cell in cells]

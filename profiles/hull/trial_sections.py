@@ -11,7 +11,8 @@ from shapely import MultiPolygon
 from profiles.arrays import Floats
 from profiles.errors import HullError, TangledError
 from profiles.hull.bridges import Gap
-from profiles.hull.sections import Side, filled_area, section
+from profiles.hull.plugs import filled_area
+from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, doubled_normals
 
 STATIONS = 41

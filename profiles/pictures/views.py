@@ -25,6 +25,12 @@ TALLEST = 110.0
 SAMPLES = 120
 """Sections along the hull: one for every 1.4 mm of the picture."""
 
+MORE = 5
+"""Times as many, where those miss an aerial or a mast."""
+
+MISSED = 0.02
+"""Of breadth and depth together: the picture may miss so much of them."""
+
 RIBS = 12
 """Sections drawn in the end view."""
 
@@ -68,7 +74,7 @@ def hull_views(
 
     Places where the section cannot be closed are left out of the picture.
     """
-    sections = list(_sections(shape, _places(length, steps)))
+    sections = _sections_along(shape, length, steps)
     if not sections:
         return Drawing(
             WIDE + 2 * EDGE, 4 * EDGE, (), (Label(f"{name}: no section can be closed", EDGE, 2 * EDGE, TEXT),)
@@ -101,13 +107,25 @@ def extents_along(shape: Shape, length: float, steps: Sequence[float] = ()) -> E
     """The extent of a hull of `length` mm at places along it, on either side of `steps`; None when no section can be
     closed.
     """
-    sections = list(_sections(shape, _places(length, steps)))
+    sections = _sections_along(shape, length, steps)
     return _with_tips(shape, sections, length) if sections else None
 
 
-def _places(length: float, steps: Sequence[float]) -> list[tuple[float, Side]]:
+def _sections_along(shape: Shape, length: float, steps: Sequence[float]) -> list[Section]:
+    """The sections of the picture: more where the usual ones miss what is short and stands out far."""
+    sections = list(_sections(shape, _places(length, steps, SAMPLES)))
+    if not sections:
+        return []
+    y_low, z_low, y_high, z_high = shapely.total_bounds([cut.region for cut in sections]).tolist()
+    size = float(np.ptp(np.stack(shape.bounds)[:, 1:], axis=0).sum())
+    if size - (y_high - y_low + z_high - z_low) <= MISSED * size:
+        return sections
+    return list(_sections(shape, _places(length, steps, MORE * SAMPLES)))
+
+
+def _places(length: float, steps: Sequence[float], samples: int) -> list[tuple[float, Side]]:
     """Places of the sections: closer together towards the ends, where the outline turns fastest."""
-    inner = length / 2 * (1 - np.cos(np.linspace(0.0, np.pi, SAMPLES + 1)[1:-1]))
+    inner = length / 2 * (1 - np.cos(np.linspace(0.0, np.pi, samples + 1)[1:-1]))
     places = [(0.0, Side.AFT), *((float(x), Side.FORE) for x in inner), (length, Side.FORE)]
     return sorted(places + [(x, side) for x in steps for side in Side], key=lambda at: (at[0], at[1] is Side.AFT))
 

@@ -51,7 +51,7 @@ TEMPLATE: dict[str, tuple[str, ...]] = {
     "--kerf": ("0", "1.2", "-1"),
     "--wire": ("0.4", "20"),
     "--allowance": ("0", "8"),
-    "--box": ("common", "each"),
+    "--box": ("auto", "common", "each"),
     "--pin": ("2", "5"),
     "--marks": ("10", "60"),
 }

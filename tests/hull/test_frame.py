@@ -231,6 +231,42 @@ def test_wings_do_not_pass_for_the_hull() -> None:
     assert hull.breadth == pytest.approx(400.0)
 
 
+def aeroplane() -> zoo.Mesh:
+    """A fuselage from x = 0, cut off square like a cowl, to its slender tail, with wing, tailplane and a fin that
+    stands aft of all; 450 x 500 mm.
+    """
+    x = np.linspace(0.0, 400.0, 21)
+    radius = 30.0 - 24.0 * (x / 400.0) ** 2
+    angle = 2 * np.pi * np.arange(32) / 32
+    ring = np.column_stack([np.cos(angle), np.sin(angle)])
+    body = zoo.loft(x, np.stack([r * ring for r in radius]))
+    plates = ((60.0, 500.0, 8.0, 80.0, 20.0), (60.0, 200.0, 5.0, 330.0, 0.0), (110.0, 5.0, 90.0, 340.0, 0.0))
+    parts = [(zoo.box(long, wide, high, x=at)[0] + (0.0, 0.0, up), zoo.box()[1]) for long, wide, high, at, up in plates]
+    return zoo.joined(body, *parts)
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_fins_show_the_tail_and_do_not_count_as_fullness(way: int) -> None:
+    """The cowl is the nose, though it is cut off square and the fin is not."""
+    vertices, faces = aeroplane()
+    hull = placed((vertices * (way, way, 1), faces))
+    assert hull.axes.nose == ("low" if way > 0 else "high")
+    assert "fins stand at the other end" in notes_of(hull, NoteKind.ASSUMPTION)
+
+
+def test_canopy_makes_no_open_boat() -> None:
+    """A small opening on top leaves a torpedo's flattened nose a nose; a boat's transom of that size is its stern."""
+    x = np.linspace(0.0, 400.0, 41)
+    radius = 30.0 * np.sqrt(1 - np.maximum(0.0, (x - 120.0) / 280.0) ** 2) * np.minimum(1.0, 0.45 + x / 100)
+    vertices, faces = zoo.revolved(x, radius, 32)
+    middle = vertices[faces].mean(axis=1)
+    hole = (np.abs(middle[:, 0] - 160.0) < 40) & (middle[:, 2] > 24)
+    hull = placed((vertices, faces[~hole]))
+    assert hull.openings
+    assert hull.axes.nose == "low"
+    assert "fuller end" in notes_of(hull, NoteKind.ASSUMPTION)
+
+
 def test_lopsided_body_is_warned_about() -> None:
     """A body without a plane of symmetry keeps its longest axis, with a warning."""
     vertices, faces = zoo.sears_haack()

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from manifold3d import Manifold, Mesh
 
 from profiles.errors import HullError
-from profiles.hull.sections import Side, fill_to_plug, section
+from profiles.hull.plugs import fill_to_plug
+from profiles.hull.sections import Side, section
 from profiles.hull.settings import CRACK
 from profiles.hull.surface import SectionRules, Surface, surface_of, with_rules
 from tests import closed_forms as zoo

@@ -9,7 +9,8 @@ import shapely
 
 from profiles.errors import HullError
 from profiles.hull.bridges import MOST_CHAINS
-from profiles.hull.sections import AREA_FLOOR, Section, Side, fill_to_plug, section, winding_numbers
+from profiles.hull.plugs import AREA_FLOOR, fill_to_plug
+from profiles.hull.sections import Section, Side, section, winding_numbers
 from profiles.hull.settings import CRACK
 from profiles.hull.surface import SectionRules, Surface, surface_of, with_rules
 from tests import closed_forms as zoo
@@ -405,3 +406,20 @@ def test_heap_of_loose_faces_is_told_by_the_number_of_its_pieces() -> None:
     assert "Repair the mesh" in caught.value.remedy
     with pytest.raises(HullError, match=r"open by 1\.00 mm"):
         at(drawn_out(*pieces[:-1]))
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.001, 0.4, 6.0])
+def test_shell_in_planks_is_filled_as_one_plug(gap: float) -> None:
+    """A bottom and two sides of 160 x 80 mm, a seam open between: straight across the sheer, less only the seams."""
+    bottom = shapely.box(-80, 0, 80, 10)
+    sides = [shapely.box(y, 10 + gap, y + 10, 80) for y in (-80, 70)]
+    plug = fill_to_plug(shapely.MultiPolygon([bottom, *sides] if gap else [shapely.union_all([bottom, *sides])]))
+    assert plug.area == pytest.approx(160 * 80 - 2 * 10 * gap, abs=1e-6 + 2 * 10 * gap)
+    assert plug.covers(shapely.box(-69, 11, 69, 79))
+
+
+def test_hulls_apart_are_filled_one_by_one() -> None:
+    """Between the two open hulls of a catamaran nothing is filled."""
+    hull = shapely.box(0, 0, 40, 50).difference(shapely.box(5, 5, 35, 60))
+    twins = shapely.MultiPolygon([shapely.affinity.translate(hull, y) for y in (-100, 60)])
+    assert fill_to_plug(twins).area == pytest.approx(2 * 40 * 50)
