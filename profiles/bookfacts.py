@@ -71,6 +71,7 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
                 f"{max(block.sanding for block in grown):.2f} mm",
                 f"at most; {sum(block.sanding_volume for block in build.body.cut_blocks) / LITRE:.3f} litres in total",
             ),
+            _describe_hands(build),
         ]
     features = {
         block.span.number: block.grown.deviation.carved_volume
@@ -92,6 +93,13 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
         FigureRow(f"{billet_word(billets, many=True)} to cut", f"{len(billets)}", describe_proof(build.foam.cut))
     )
     return tuple(rows)
+
+
+def _describe_hands(build: Build) -> FigureRow:
+    """The largest ratio of the two hands' speeds, and where it is."""
+    block = max(build.body.cut_blocks, key=lambda block: block.hands.ratio)
+    where = f"between two marks, in block {block.span.number:02d}"
+    return FigureRow("faster hand to slower", f"{block.hands.ratio:.1f} to 1", where)
 
 
 def _describe_blocks(build: Build) -> str:

@@ -172,6 +172,7 @@ def block_figures(block: Block) -> Figures:
             "sanding": grown and grown.sanding,
             "sanding_volume": block.sanding_volume if isinstance(block, CutBlock) else None,
             "carving_volume": block.tip.carving_volume if isinstance(block, CarvedBlock) else None,
+            "hands": asdict(block.hands) if isinstance(block, CutBlock) else None,
             "features": grown and _feature_figures(grown.deviation),
             "height": block.box.height,
             "width": block.box.width,

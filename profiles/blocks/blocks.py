@@ -19,7 +19,7 @@ from shapely import MultiPolygon
 from profiles.blocks.growth import MOST_SANDED, GrownBlock
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
 from profiles.blocks.outlines import BlockBox, Outline, Pin, foam_surface, outline_of, pins_for
-from profiles.blocks.pairing import Mark, Pairing, pair_faces
+from profiles.blocks.pairing import Hands, Mark, Pairing, pair_faces
 from profiles.blocks.piece_growth import Grow, grow_by_pieces
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.settings import Allowances, BlockSettings
@@ -90,6 +90,8 @@ class CutBlock(Block):
     """The solid that the wire leaves, under the skin."""
     sanding_volume: float
     """Foam to sand off, mm3."""
+    hands: Hands
+    """How fast they go along the templates."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +119,7 @@ class UnboxedBlock:
     """mm3 to sand off."""
     tip: Tip | None
     """None where the block is not carved."""
+    hands: Hands
 
     @property
     def faces(self) -> tuple[Face, Face]:
@@ -147,7 +150,9 @@ class UnboxedBlock:
         if self.tip:
             return CarvedBlock(*fields, tip=self.tip)
         if self.grown and self.foam:
-            return CutBlock(*fields, grown=self.grown, foam=self.foam, sanding_volume=self.sanding_volume)
+            return CutBlock(
+                *fields, grown=self.grown, foam=self.foam, sanding_volume=self.sanding_volume, hands=self.hands
+            )
         return Block(*fields)
 
 
@@ -211,7 +216,7 @@ def _make_block(
     under: tuple[RuledBlock | None, float] = (None, 0.0)
     if grown and not tip:
         under = foam_under_skin(grown, cut, finished, settings.skin)
-    return UnboxedBlock(span, *faces, pins, tuple(notes), grown, *under, tip)
+    return UnboxedBlock(span, *faces, pins, tuple(notes), grown, *under, tip, pairing.hands)
 
 
 def grow_whole(

@@ -7,6 +7,7 @@ from profiles.blocks.blocks import Block, CutBlock
 from profiles.blocks.dividing import make_blocks
 from profiles.blocks.missing import missing_foam
 from profiles.blocks.settings import BlockSettings
+from profiles.blocks.slow_hands import slow_hands
 from profiles.blocks.stations import StationPlan
 from profiles.hull.frame import Hull
 from profiles.notes import Note
@@ -34,7 +35,7 @@ class Body:
         """All notes, in the order of the work."""
         shape = (note for block in self.blocks for note in block.notes)
         missing = missing_foam(self.blocks, self.settings.growth, self.settings.missing)
-        return (*self.hull.notes, *self.stations.notes, *shape, *missing)
+        return (*self.hull.notes, *self.stations.notes, *shape, *missing, *slow_hands(self.blocks))
 
 
 def cut(

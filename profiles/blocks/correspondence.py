@@ -2,21 +2,23 @@
 
     landmarks    keel, deck and corners that continue cut both rings into stretches, paired in order
     path         in each stretch a monotone line from (0, 0) to (1, 1): shares of the fore and the aft stretch
-    knots        all vertices of both rings and all bends of the path, each with its partner on the other ring
+    stops        the landmarks, and as many places between them as even hands need to keep to the path
+    knots        all vertices of both rings, each with its partner on the other ring, evenly between the stops
 
 A pairing by arc length round the whole ring, or by angle, replaces this where it comes nearer to the sections. An
 asymmetric outline may also do without keel and deck as landmarks, and use its corners only.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 import shapely
 
 from profiles.arrays import Floats
-from profiles.blocks.boundary import ONE_PLACE, boundary_of_rings
+from profiles.blocks.boundary import boundary_of_rings
+from profiles.blocks.hands import choose_stops
 from profiles.blocks.landmarks import (
     CORNER_STRAY,
     Between,
@@ -25,10 +27,12 @@ from profiles.blocks.landmarks import (
     continued_corners,
     continued_corners_round,
     is_symmetric,
+    mirror_ring,
     point_at,
     start_ring_at,
 )
 from profiles.blocks.paths import AS_GOOD, BY_LENGTH, Targets, best_paths, squared_misses
+from profiles.blocks.ring_pairs import RingPair, mirror_pair, pair_evenly
 
 AS_GREAT = 1.01
 """Pairings whose greatest distances differ by at most 1 % count as equal."""
@@ -39,63 +43,98 @@ FINE = 0.02
 THIN = 0.0005
 """mm; sections between the faces are simplified to this for the comparison of pairings: far below FINE."""
 
+EVEN = 1e-9
+"""Share of the square of a ring's length; rounding makes an even ring lean by less."""
+
 WIRES = 192
 """Wires of a whole ring on which pairings are compared."""
 
 
 @dataclass(frozen=True, slots=True)
-class RingPair:
-    """Two rings with matched vertices: points of equal index are joined by the straight wire."""
+class _Candidate:
+    """A way to pair two rings, not yet bound to marks."""
 
-    fore: Floats
-    """(k, 2) mm, anticlockwise; holds every vertex of the fore ring."""
-    aft: Floats
-    """(k, 2) mm, the same for the aft ring."""
-    along_fore: Floats
-    """(k + 1,) mm along the fore ring, its whole length at the end."""
-    along_aft: Floats
-    hollow: bool
-    part: int
-    """Rings of one number belong to one part: its outside, then its hollows."""
-    landmarks: tuple[Landmark, ...]
-    """Where the stretches begin, ascending; the first is at (0, 0)."""
-    paths: tuple[Floats, ...]
-    """For each stretch (p, 2): shares of the fore and the aft stretch."""
-    keel: float
+    fore: Ring
+    aft: Ring
+    landmarks: Sequence[Landmark]
+    """Ascending; the last is where the rings end."""
+    paths: Sequence[Floats]
+    """For each stretch between landmarks (p, 2): shares of the fore and the aft stretch."""
+    keel_and_deck: tuple[float, float]
     """mm along the fore ring."""
-    deck: float
-    """mm along the fore ring."""
+    mirrored: bool = False
+    """Whether port is the mirror image of starboard."""
 
     @property
-    def from_keel(self) -> bool:
-        """Whether keel and deck are landmarks; otherwise the rings begin at a corner."""
-        return self.landmarks[0].kind == "keel"
+    def places(self) -> Floats:
+        """(p, 2) mm along both rings: all bends of the paths."""
+        ends = np.array([(mark.fore, mark.aft) for mark in self.landmarks])
+        along = [
+            start + path[:-1] * (end - start) for path, (start, end) in zip(self.paths, pairwise(ends), strict=True)
+        ]
+        return np.concatenate([*along, ends[-1:]])
+
+    def pair(self, part: int) -> RingPair:
+        """The pair of rings along the paths, as no hands would follow them."""
+        return pair_evenly(self.fore, self.aft, self.landmarks, part, self.keel_and_deck, self.places)
+
+    def pair_of_hands(self, part: int, targets: Targets) -> RingPair:
+        """The pair of rings that hands follow from mark to mark, which is near to that."""
+        landmarks, places = self.landmarks, self.places
+        half = len(landmarks) // 2
+        if self.mirrored and len(landmarks) % 2:
+            middle = landmarks[half]
+            starboard = places[places.sum(axis=1) <= middle.fore + middle.aft]
+            stops = choose_stops(self.fore, self.aft, landmarks[: half + 1], starboard, targets)
+            ends = self.fore.length, self.aft.length
+            stops += [Landmark(ends[0] - stop.fore, ends[1] - stop.aft, stop.kind) for stop in stops[-2::-1]]
+        else:
+            stops = choose_stops(self.fore, self.aft, landmarks, places, targets)
+        return pair_evenly(self.fore, self.aft, stops, part, self.keel_and_deck)
 
 
 def pair_rings(fore: Ring, aft: Ring, between: Between = (), *, part: int = 0) -> RingPair:
     """The pairing of two rings, given the rings of the sections between, each with its share of the way.
 
-    Without sections, and where these show no preference, stretches are paired by arc length.
+    Without sections, and where these show no preference, stretches are paired by arc length. A mirror image is paired
+    as the mirror image: of an outline and its image one is searched, whichever hull they belong to.
     """
+    if _lean(fore) + _lean(aft) < 0:
+        mirrored = [(share, mirror_ring(ring)) for share, ring in between]
+        return mirror_pair(_pair_rings(mirror_ring(fore), mirror_ring(aft), mirrored, part))
+    return _pair_rings(fore, aft, between, part)
+
+
+def _lean(ring: Ring) -> float:
+    """Which side of its keel more of a ring is on: mm2, of opposite sign for its mirror image; 0 for an even one."""
+    y = ring.closed[:, 0] - ring.points[0, 0]
+    lean = float(np.dot(y[1:] + y[:-1], np.diff(ring.along)) / 2)
+    return lean if abs(lean) > EVEN * ring.length**2 else 0.0
+
+
+def _pair_rings(fore: Ring, aft: Ring, between: Between, part: int) -> RingPair:
     targets = [(share, boundary_of_rings([_simplify(ring)])) for share, ring in between]
     even = is_symmetric(fore) and is_symmetric(aft)
     mirrored = even and all(is_symmetric(ring) for _, ring in between)
     landmarks = _keel_landmarks(fore, aft, between)
     paths = best_paths(fore, aft, landmarks, targets, mirrored=mirrored)
-    pairs = [insert_knots(fore, aft, landmarks, paths, part, (0.0, fore.deck))]
+    candidates = [_Candidate(fore, aft, landmarks, paths, (0.0, fore.deck), mirrored)]
     if not even:
-        pairs += _pair_by_corners(fore, aft, between, targets, part)
-        if not targets:
-            return pairs[-1]
+        candidates += _pair_by_corners(fore, aft, between, targets)
     if not targets:
-        return pairs[0]
-    quality = [_quality(pair, between, targets) for pair in pairs]
+        return candidates[-1].pair_of_hands(part, targets)
+    quality = [_quality(candidate.pair(part), between, targets) for candidate in candidates]
     if quality[0][0] > FINE:
         enough = AS_GREAT * min(greatest for greatest, _ in quality) + FINE / 10
         for path in _near_enough(fore, aft, (BY_LENGTH, angle_path(fore, aft)), targets, enough):
-            pairs.append(replace(pair_along(fore, aft, path), part=part))
-            quality.append(_quality(pairs[-1], between, targets))
-    return pairs[_best_index(quality)]
+            candidates.append(_along_path(fore, aft, path))
+            quality.append(_quality(candidates[-1].pair(part), between, targets))
+    return candidates[_best_index(quality)].pair_of_hands(part, targets)
+
+
+def _along_path(fore: Ring, aft: Ring, path: Floats) -> _Candidate:
+    ends = [Landmark(0.0, 0.0, "keel"), Landmark(fore.length, aft.length, "keel")]
+    return _Candidate(fore, aft, ends, [path], (0.0, fore.deck))
 
 
 def _near_enough(fore: Ring, aft: Ring, paths: Sequence[Floats], targets: Targets, enough: float) -> list[Floats]:
@@ -126,7 +165,7 @@ def _best_index(quality: Sequence[tuple[float, float]]) -> int:
     return next(n for n in near if quality[n][1] <= AS_GOOD * lowest + (FINE / 10) ** 2)
 
 
-def _pair_by_corners(fore: Ring, aft: Ring, between: Between, targets: Targets, part: int) -> list[RingPair]:
+def _pair_by_corners(fore: Ring, aft: Ring, between: Between, targets: Targets) -> list[_Candidate]:
     """The pairing by common corners alone, ignoring keel and deck; empty if there is none. Without sections between the
     faces, every corner must have a partner.
     """
@@ -135,8 +174,7 @@ def _pair_by_corners(fore: Ring, aft: Ring, between: Between, targets: Targets, 
         return []
     begun, partner, landmarks, turned = start
     paths = best_paths(begun, partner, landmarks, targets, mirrored=False)
-    places = (-turned % fore.length, (fore.deck - turned) % fore.length)
-    return [insert_knots(begun, partner, landmarks, paths, part, places)]
+    return [_Candidate(begun, partner, landmarks, paths, (-turned % fore.length, (fore.deck - turned) % fore.length))]
 
 
 def _quality(pair: RingPair, between: Between, targets: Targets) -> tuple[float, float]:
@@ -177,11 +215,13 @@ def _angles(ring: Ring, share: Floats) -> Floats:
 
 
 def pair_along(fore: Ring, aft: Ring, path: Floats | None = None) -> RingPair:
-    """The pairing of two rings along a given path; the only landmark is where they begin. The path holds shares (p, 2)
+    """The pairing of two rings along a given path; there is a stop at each of its bends. The path holds shares (p, 2)
     of both rings, monotone from (0, 0) to (1, 1), no two rows the same. None pairs by arc length.
     """
-    ends = [Landmark(0.0, 0.0, "keel"), Landmark(fore.length, aft.length, "keel")]
-    return insert_knots(fore, aft, ends, [BY_LENGTH if path is None else path], 0, (0.0, fore.deck))
+    places = (BY_LENGTH if path is None else path) * (fore.length, aft.length)
+    kinds = ["keel", *["even"] * (len(places) - 2), "keel"]
+    stops = [Landmark(on_fore, on_aft, kind) for (on_fore, on_aft), kind in zip(places.tolist(), kinds, strict=True)]
+    return pair_evenly(fore, aft, stops, 0, (0.0, fore.deck))
 
 
 def _keel_landmarks(fore: Ring, aft: Ring, between: Between) -> list[Landmark]:
@@ -204,116 +244,40 @@ def _start_at_corner(fore: Ring, aft: Ring, between: Between) -> tuple[Ring, Rin
 
 
 def led_rings(fore: Ring, aft: Ring, guide: RingPair) -> RingPair | None:
-    """The pairing along the paths of a guide, which pairs two rings of nearly the same shape. None where a corner that
-    is a landmark of the guide has no counterpart.
+    """The pairing along the stops of a guide, which pairs two rings of nearly the same shape. None where a corner that
+    is a stop of the guide has no counterpart.
     """
-    if len(guide.paths) == 1 and guide.from_keel:
-        return replace(pair_along(fore, aft, guide.paths[0]), part=guide.part)
-    fore_places = _same_places(fore, guide.fore, guide.along_fore, [(mark.fore, mark.kind) for mark in guide.landmarks])
-    aft_places = _same_places(aft, guide.aft, guide.along_aft, [(mark.aft, mark.kind) for mark in guide.landmarks])
+    fore_places = _same_places(fore, guide.fore, guide.along_fore, [(stop.fore, stop.kind) for stop in guide.stops])
+    aft_places = _same_places(aft, guide.aft, guide.along_aft, [(stop.aft, stop.kind) for stop in guide.stops])
     if fore_places is None or aft_places is None:
         return None
     turned = fore_places[0]
     keel, deck = -turned % fore.length, (fore.deck - turned) % fore.length
-    landmarks = [
-        Landmark((on_fore - turned) % fore.length, (on_aft - aft_places[0]) % aft.length, mark.kind)
-        for on_fore, on_aft, mark in zip(fore_places, aft_places, guide.landmarks, strict=True)
-    ]
-    if any(after.fore <= mark.fore or after.aft <= mark.aft for mark, after in pairwise(landmarks)):
-        return None
-    landmarks.append(Landmark(fore.length, aft.length, landmarks[0].kind))
-    begun = start_ring_at(fore, turned), start_ring_at(aft, aft_places[0])
-    return insert_knots(*begun, landmarks, list(guide.paths), guide.part, (keel, deck))
+    stops = [Landmark(0.0, 0.0, guide.stops[0].kind)]
+    for on_fore, on_aft, stop in zip(fore_places[1:], aft_places[1:], guide.stops[1:], strict=True):
+        after = Landmark((on_fore - turned) % fore.length, (on_aft - aft_places[0]) % aft.length, stop.kind)
+        if after.fore >= stops[-1].fore and after.aft >= stops[-1].aft:
+            stops.append(after)
+        elif stop.kind != "even":
+            return None
+    stops.append(Landmark(fore.length, aft.length, stops[0].kind))
+    return pair_evenly(start_ring_at(fore, turned), start_ring_at(aft, aft_places[0]), stops, guide.part, (keel, deck))
 
 
-def _same_places(ring: Ring, points: Floats, along: Floats, marks: Sequence[tuple[float, str]]) -> list[float] | None:
-    """Places in mm along a ring that correspond to the landmarks `marks` of another ring of nearly the same shape, each
-    given as mm along and kind. A corner becomes the nearest corner of the ring; None where that is too far away.
+def _same_places(ring: Ring, points: Floats, along: Floats, stops: Sequence[tuple[float, str]]) -> list[float] | None:
+    """Places in mm along a ring that correspond to the stops of another ring of nearly the same shape, each given as mm
+    along and kind. A corner becomes the nearest corner of the ring; None where that is too far away.
     """
     closed = np.vstack([points, points[:1]])
+    spots = np.column_stack([np.interp([place for place, _ in stops], along, closed[:, axis]) for axis in (0, 1)])
+    nearest = shapely.line_locate_point(shapely.linestrings(ring.closed), shapely.points(spots)).tolist()
     corners = np.array([(corner.y, corner.z) for corner in ring.corners]).reshape(-1, 2)
     places = []
-    for place, kind in marks:
-        if kind != "corner":
-            places.append(0.0 if kind == "keel" else ring.deck)
-            continue
-        apart = np.hypot(*(corners - [np.interp(place, along, closed[:, axis]) for axis in (0, 1)]).T)
-        if not apart.size or apart.min() > CORNER_STRAY * ring.length:
-            return None
-        places.append(ring.corners[int(apart.argmin())].along)
+    for spot, near, (_, kind) in zip(spots, nearest, stops, strict=True):
+        if kind == "corner":
+            apart = np.hypot(*(corners - spot).T)
+            if not apart.size or apart.min() > CORNER_STRAY * ring.length:
+                return None
+            near = ring.corners[int(apart.argmin())].along  # noqa: PLW2901 - a corner goes to a corner
+        places.append(0.0 if kind == "keel" else ring.deck if kind == "deck" else near)
     return places
-
-
-def insert_knots(
-    fore: Ring,
-    aft: Ring,
-    landmarks: Sequence[Landmark],
-    paths: Sequence[Floats],
-    part: int,
-    keel_and_deck: tuple[float, float],
-) -> RingPair:
-    """The pair of rings with a knot at every vertex of either and at every bend of the paths."""
-    alongs = [
-        _knots(fore, aft, start, end, path)
-        for start, end, path in zip(landmarks[:-1], landmarks[1:], paths, strict=True)
-    ]
-    along = np.concatenate([*alongs, [(fore.length, aft.length)]])
-    points = [
-        np.column_stack([np.interp(along[:-1, face], ring.along, ring.closed[:, axis]) for axis in (0, 1)])
-        for face, ring in enumerate((fore, aft))
-    ]
-    return RingPair(
-        fore=points[0],
-        aft=points[1],
-        along_fore=along[:, 0],
-        along_aft=along[:, 1],
-        hollow=fore.hollow,
-        part=part,
-        landmarks=tuple(landmarks[:-1]),
-        paths=tuple(paths),
-        keel=keel_and_deck[0],
-        deck=keel_and_deck[1],
-    )
-
-
-def _knots(fore: Ring, aft: Ring, start: Landmark, end: Landmark, path: Floats) -> Floats:
-    """(k, 2) places in mm along both rings of the knots of one stretch, without its end."""
-    lengths = np.maximum([end.fore - start.fore, end.aft - start.aft], ONE_PLACE)
-    begins = np.array([start.fore, start.aft])
-    size = float(lengths.mean())
-    sums = path.sum(axis=1)
-    vertices = [
-        ring.along[(ring.along > low + ONE_PLACE) & (ring.along < high - ONE_PLACE)]
-        for ring, low, high in ((fore, start.fore, end.fore), (aft, start.aft, end.aft))
-    ]
-    shares = [
-        (places_inside - begin) / length for places_inside, begin, length in zip(vertices, begins, lengths, strict=True)
-    ]
-    places = np.concatenate([sums[:-1], *(np.interp(shares[face], path[:, face], sums) for face in (0, 1))])
-    owned = np.full((len(places), 2), -np.inf)
-    first = len(sums) - 1
-    owned[0] = begins
-    owned[first : first + len(shares[0]), 0] = vertices[0]
-    owned[first + len(shares[0]) :, 1] = vertices[1]
-    order = np.argsort(places, kind="stable")
-    places, owned = places[order], owned[order]
-    fresh = np.flatnonzero(np.concatenate([[True], np.diff(places) > ONE_PLACE / size]))
-    kept = np.maximum.reduceat(owned, fresh, axis=0)
-    along = begins + lengths * np.column_stack([np.interp(places[fresh], sums, path[:, axis]) for axis in (0, 1)])
-    closing = np.array([end.fore, end.aft])
-    return np.column_stack([_merge_places(along[:, face], kept[:, face], closing[face]) for face in (0, 1)])
-
-
-def _merge_places(along: Floats, owned: Floats, end: float) -> Floats:
-    """Places along one ring, ascending, with those closer together than ONE_PLACE made equal: to the place `owned` by a
-    vertex if there is one (-inf elsewhere), or to the `end` of the stretch.
-
-    Rounding would otherwise leave edges of almost no length, and a vertex slightly beside the outline.
-    """
-    along = np.maximum.accumulate(np.where(np.isfinite(owned), owned, along))
-    fresh = np.concatenate([[True], np.diff(along) > ONE_PLACE])
-    first = np.flatnonzero(fresh)
-    held = np.maximum.reduceat(owned, first)
-    place = np.where(np.isfinite(held), held, along[first])
-    place[place > end - ONE_PLACE] = end
-    return np.asarray(place[np.cumsum(fresh) - 1])

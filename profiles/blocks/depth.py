@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from profiles.arrays import Floats, Ints
-from profiles.blocks.correspondence import RingPair
+from profiles.blocks.ring_pairs import RingPair
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.wires import pairs_near_wires
 

@@ -16,10 +16,10 @@ import shapely
 from shapely import MultiPolygon
 
 from profiles.arrays import Bools, Floats, Ints
-from profiles.blocks.correspondence import RingPair
 from profiles.blocks.depth import depth_inside
 from profiles.blocks.hull_sections import ROUND, Cut, Inside, InsideSection, add_section, find_kinks
 from profiles.blocks.pairing import Mark
+from profiles.blocks.ring_pairs import RingPair
 from profiles.blocks.ruled import RuledBlock, areas
 
 SEARCHES = 3

@@ -16,13 +16,13 @@ from shapely import MultiPolygon
 
 from profiles.arrays import Floats
 from profiles.blocks.boundary import simplify_region
-from profiles.blocks.correspondence import RingPair
 from profiles.blocks.depth import depth_inside
 from profiles.blocks.deviation import Carving, Deviation, Sample, deviation_of, measure_sections, summarize
 from profiles.blocks.hull_sections import Cut, Inside, control_points
 from profiles.blocks.moved_rings import faces_of
 from profiles.blocks.outlines import offset_outline
 from profiles.blocks.pairing import Pairing, number_rings, pair_faces, pair_faces_like, spread_sections
+from profiles.blocks.ring_pairs import RingPair
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.settings import Growth
 from profiles.blocks.varying import Varying, worst_in_cells

@@ -2,7 +2,8 @@
 
 A core is paired as any block. Where features join it, both outlines follow the features' area, each from where it
 leaves its own core. So wherever both outlines run along their cores, points stay with their partners; wherever they run
-along the area, a point is its own partner; and between the two the hands go in proportion.
+along the area, a point is its own partner; and between the two the hands go in proportion. Stops are where hands that
+go evenly between them keep to that.
 """
 
 from collections.abc import Sequence
@@ -14,12 +15,14 @@ from shapely import LinearRing, MultiPolygon
 
 from profiles.arrays import Bools, Floats
 from profiles.blocks.boundary import ONE_PLACE
-from profiles.blocks.correspondence import RingPair, insert_knots
-from profiles.blocks.landmarks import Landmark, Ring, ring_of, straddles
-from profiles.blocks.paths import BY_LENGTH
+from profiles.blocks.landmarks import Landmark, ring_of, straddles
+from profiles.blocks.ring_pairs import RingPair, pair_evenly
 
 ON = 1e-6
 """mm; a knot this near to an outline lies on it."""
+
+DRIFT = 0.05
+"""mm along an outline by which even hands may leave the pairing of the cores."""
 
 SHARED = 0.5
 """mm; the outlines run together where they share more than this."""
@@ -82,7 +85,9 @@ def _pair(
     places, named = places[within], named[within]
     order = np.lexsort((places[:, 1], places[:, 0]))
     kept = order[_ascending(places[order])]
-    return insert_knots(fore, aft, *_stretches(fore, aft, places[kept], named[kept]), part, (0.0, fore.deck))
+    ends = np.array([(fore.length, aft.length)])
+    stops = _stops(np.concatenate([np.zeros((1, 2)), places[kept], ends]), named[kept])
+    return pair_evenly(fore, aft, stops, part, (0.0, fore.deck))
 
 
 def _ends_of_shared_runs(fore: shapely.LineString, aft: shapely.LineString) -> Floats:
@@ -126,19 +131,15 @@ def _ascending(places: Floats) -> list[int]:
     return chain[::-1]
 
 
-def _stretches(fore: Ring, aft: Ring, places: Floats, named: Bools) -> tuple[list[Landmark], list[Floats]]:
-    """The landmarks with the closing one, and the paths between them."""
-    ends = [0, *(np.flatnonzero(named) + 1).tolist(), len(places) + 1]
-    every = np.vstack([[0.0, 0.0], places, [fore.length, aft.length]])
-    kinds = ["keel", *["corner"] * (len(ends) - 2), "keel"]
-    landmarks = [Landmark(float(every[n, 0]), float(every[n, 1]), kind) for n, kind in zip(ends, kinds, strict=True)]
-    return landmarks, [_path(every[start : end + 1]) for start, end in pairwise(ends)]
-
-
-def _path(places: Floats) -> Floats:
-    """Shares (p, 2) of a stretch at its places (p, 2) mm."""
-    run = np.maximum(places[-1] - places[0], ONE_PLACE)
-    shares = np.clip((places - places[0]) / run, 0.0, 1.0)
-    shares[-1] = 1.0
-    fresh = np.concatenate([[True], np.diff(shares.sum(axis=1)) > 0])
-    return np.asarray(shares[fresh]) if fresh[-1] else BY_LENGTH
+def _stops(places: Floats, named: Bools) -> list[Landmark]:
+    """The stops out of places (p, 2) mm along both rings, of which the first and the last are the keel, those `named`
+    (p - 2,) are corners, and the others are needed only where hands would leave them by more than DRIFT.
+    """
+    fixed = [0, *(np.flatnonzero(named) + 1).tolist(), len(places) - 1]
+    stops = []
+    for start, end in pairwise(fixed):
+        line = shapely.linestrings(places[start : end + 1])
+        bends = shapely.get_coordinates(shapely.simplify(line, DRIFT, preserve_topology=False))[:-1].tolist()
+        kinds = ["corner" if start else "keel", *["even"] * (len(bends) - 1)]
+        stops += [Landmark(on_fore, on_aft, kind) for (on_fore, on_aft), kind in zip(bends, kinds, strict=True)]
+    return [*stops, Landmark(float(places[-1, 0]), float(places[-1, 1]), "keel")]

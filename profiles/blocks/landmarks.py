@@ -136,6 +136,13 @@ def start_ring_at(ring: Ring, place: float) -> Ring:
     return Ring(rest, _along(closed), (ring.deck - place) % ring.length, tuple(corners), ring.hollow)
 
 
+def mirror_ring(ring: Ring) -> Ring:
+    """The mirror image of a ring about y = 0, again anticlockwise and from the same start."""
+    corners = [replace(corner, along=ring.length - corner.along, y=-corner.y) for corner in reversed(ring.corners)]
+    points = ring.closed[::-1][:-1] * (-1.0, 1.0)
+    return Ring(points, ring.length - ring.along[::-1], ring.length - ring.deck, tuple(corners), ring.hollow)
+
+
 def is_symmetric(ring: Ring) -> bool:
     """Whether port is the mirror image of starboard, about the line through keel and deck."""
     share = np.linspace(0.0, 1.0, 33)

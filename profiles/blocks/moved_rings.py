@@ -7,16 +7,15 @@ its ends, and corners stay sharp. Knots keep their partners, so the pairing stay
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
-from profiles.blocks.correspondence import RingPair
 from profiles.blocks.landmarks import Landmark
 from profiles.blocks.outlines import MITRE_LIMIT
+from profiles.blocks.ring_pairs import RingPair
 
 BEND = 0.05
 """mm; handles follow the ring to this, so that small steps of a mesh do not change the direction of growth."""
@@ -124,33 +123,27 @@ def _mitres(points: Floats, *, hollow: bool) -> Floats:
 
 
 def move_rings(pair: RingPair, handles: Sequence[Handles], offsets: Sequence[Floats]) -> RingPair:
-    """The pair with both rings moved by the offsets (g,) mm at the handles of the fore and the aft ring."""
+    """The pair with both rings moved by the offsets (g,) mm at the handles of the fore and the aft ring. Knots stay
+    partners, so hands do not quite go evenly between its stops; `even_out` sees to that.
+    """
     before = pair.along_fore, pair.along_aft
     rings = [
         ring + ring_handles.moves(along[:-1], offset)
         for ring, along, ring_handles, offset in zip((pair.fore, pair.aft), before, handles, offsets, strict=True)
     ]
     after = [_along(ring) for ring in rings]
-
-    def carry(places: Floats) -> Floats:
-        """Places (k, 2) mm along both rings before -> after the move."""
-        return np.column_stack([np.interp(places[:, face], before[face], after[face]) for face in (0, 1)])
-
-    old = np.array([*((mark.fore, mark.aft) for mark in pair.landmarks), (before[0][-1], before[1][-1])])
-    new = carry(old)
+    places = np.column_stack([np.interp(pair.places[:-1, face], before[face], after[face]) for face in (0, 1)])
+    stops = [
+        Landmark(on_fore, on_aft, stop.kind)
+        for (on_fore, on_aft), stop in zip(places.tolist(), pair.stops, strict=True)
+    ]
     return replace(
         pair,
         fore=rings[0],
         aft=rings[1],
         along_fore=after[0],
         along_aft=after[1],
-        landmarks=tuple(
-            Landmark(fore, aft, mark.kind) for mark, (fore, aft) in zip(pair.landmarks, new[:-1].tolist(), strict=True)
-        ),
-        paths=tuple(
-            _shares(carry(start + path * (end - start)), path)
-            for path, (start, end) in zip(pair.paths, pairwise(old), strict=True)
-        ),
+        stops=tuple(stops),
         keel=float(np.interp(pair.keel, before[0], after[0])),
         deck=float(np.interp(pair.deck, before[0], after[0])),
     )
@@ -160,14 +153,6 @@ def _along(ring: Floats) -> Floats:
     """(k + 1,) mm along a ring (k, 2) to each point, with the whole length at the end."""
     way = np.diff(ring, axis=0, append=ring[:1])
     return np.concatenate([[0.0], np.cumsum(np.hypot(way[:, 0], way[:, 1]))])
-
-
-def _shares(places: Floats, path: Floats) -> Floats:
-    """Places (p, 2) along both stretches as shares; the shares of `path` where a stretch has no length."""
-    run = places[-1] - places[0]
-    shares = np.where(run > 0, (places - places[0]) / np.maximum(run, TINY), path)
-    shares[-1] = 1.0
-    return np.asarray(shares)
 
 
 def faces_of(rings: Sequence[RingPair]) -> tuple[MultiPolygon, MultiPolygon] | None:

@@ -3,33 +3,28 @@
 Mark      a numbered point on an outline; equal numbers on the two faces of a block are reached by the wire together
 RingPair  two rings, point by point
 
-Marks stand at the landmarks (keel, deck, corners that continue) and in even steps between them. Between two marks both
-hands move at an even speed. Where that would leave the pairing by more than DRIFT, one more mark is added, if there is
-space for a readable number.
+Marks stand at the stops of the rings, at keel and deck, and in even steps between them. Between two stops both hands
+move at an even speed, so marks in between change nothing.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from shapely import LinearRing, MultiPolygon, Polygon
 
 from profiles.arrays import Floats
-from profiles.blocks.correspondence import RingPair, led_rings, pair_rings
+from profiles.blocks.correspondence import led_rings, pair_rings
 from profiles.blocks.landmarks import Landmark, Ring, match_polygons, ring_of, sorted_parts, straddles
+from profiles.blocks.ring_pairs import RingPair
 
 MARKS_ROUND = 16
 """Target number of marks round one ring when no spacing is set: about one every 25 mm on a 400 mm ring."""
 
 CLOSEST = 9.0
-"""mm; marks closer together than this on the smaller face cannot carry readable numbers."""
-
-DRIFT = 2.0
-"""mm along the outline by which the wire may leave the pairing between two marks when both hands move at an even speed.
-Over the thickness of a block this turns the wire by a few degrees within the surface; square to the surface the wire
-moves by only hundredths of a mm."""
+"""mm; on the smaller face even steps are no shorter: marks closer together need leaders."""
 
 MOST_BETWEEN = 5
 """Most sections between the faces that the pairing uses."""
@@ -51,6 +46,16 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class Hands:
+    """How fast the hands go from mark to mark."""
+
+    ratio: float
+    """The largest ratio of their speeds, at least 1, where both move."""
+    rests: bool
+    """Whether one of them waits somewhere for the other."""
+
+
+@dataclass(frozen=True, slots=True)
 class Pairing:
     """The marks of a block's two faces, the number of parts without a partner, and the rings point by point."""
 
@@ -59,6 +64,13 @@ class Pairing:
     unpaired: int
     rings: tuple[RingPair, ...] = ()
     """Empty where a face is empty."""
+
+    @property
+    def hands(self) -> "Hands":
+        """How fast the hands go that follow it."""
+        ratios = np.concatenate([[1.0], *(pair.speed_ratios for pair in self.rings)])
+        moving = np.isfinite(ratios)
+        return Hands(float(ratios[moving].max()), bool((~moving).any()))
 
 
 def pair_faces(
@@ -212,7 +224,7 @@ def _number_marks(pairs: Sequence[RingPair], spacing: float | None) -> tuple[tup
     fore: list[Mark] = []
     aft: list[Mark] = []
     for pair in pairs:
-        stops = _stops(pair, spacing)
+        stops = _fill(pair, spacing)
         places = np.array([(stop.fore, stop.aft) for stop in stops])
         first = len(fore) + 1
         fore += _marks(pair.fore, pair.along_fore, places[:, 0], stops, first, hollow=pair.hollow)
@@ -220,92 +232,40 @@ def _number_marks(pairs: Sequence[RingPair], spacing: float | None) -> tuple[tup
     return tuple(fore), tuple(aft)
 
 
-def _stops(pair: RingPair, spacing: float | None) -> list[Landmark]:
+def _fill(pair: RingPair, spacing: float | None) -> list[Landmark]:
     """Where the marks stand, ascending from the keel; places may run past the end of the ring and wrap round."""
-    knots = _named_stops(pair)
     step = spacing or max(pair.along_fore[-1], pair.along_aft[-1]) / MARKS_ROUND
-    stops: list[Landmark] = []
-    for start, end in pairwise(knots):
-        longer = max(end.fore - start.fore, end.aft - start.aft)
-        shorter = min(end.fore - start.fore, end.aft - start.aft)
-        pieces = max(1, min(round(longer / step), math.floor(shorter / CLOSEST)))
-        sums = np.linspace(start.fore + start.aft, end.fore + end.aft, pieces + 1)[1:-1]
-        placed_stops = [start, *(Landmark(a, b, "even") for a, b in _places(pair, sums).tolist()), end]
-        stops += _limit_drift(pair, placed_stops)[:-1]
-    return stops
+    marks: list[Landmark] = []
+    for start, end in pairwise(_named_stops(pair)):
+        on_fore, on_aft = end.fore - start.fore, end.aft - start.aft
+        pieces = max(1, min(round(max(on_fore, on_aft) / step), math.floor(min(on_fore, on_aft) / CLOSEST)))
+        shares = [n / pieces for n in range(1, pieces)]
+        marks.append(start)
+        marks += [Landmark(start.fore + share * on_fore, start.aft + share * on_aft, "even") for share in shares]
+    return marks
 
 
 def _named_stops(pair: RingPair) -> list[Landmark]:
-    """Landmarks with keel and deck, from keel to keel."""
-    length_fore, length_aft = float(pair.along_fore[-1]), float(pair.along_aft[-1])
-    if pair.from_keel and len(pair.landmarks) > 1:
-        return [*pair.landmarks, Landmark(length_fore, length_aft, "keel")]
-    sums = _sums(pair)
+    """The stops with keel and deck, from keel to keel."""
+    length_fore, length_aft = pair.places[-1].tolist()
+    if pair.from_keel and any(stop.kind == "deck" for stop in pair.stops):
+        return [*pair.stops, Landmark(length_fore, length_aft, "keel")]
     poles = [
-        Landmark(place, float(np.interp(place, pair.along_fore, sums)) - place, kind)
+        Landmark(place, float(np.interp(place, *pair.places.T)), kind)
         for place, kind in ((pair.keel, "keel"), (pair.deck, "deck"))
     ]
     clear = (length_fore + length_aft) / 100
-    corners = [
-        mark
-        for mark in pair.landmarks
-        if mark.kind == "corner" and all(abs(mark.fore + mark.aft - pole.fore - pole.aft) > clear for pole in poles)
-    ]
-    keel = poles[0]
-    shifted = [
-        mark if mark.fore >= keel.fore else Landmark(mark.fore + length_fore, mark.aft + length_aft, mark.kind)
-        for mark in (*poles, *corners)
-    ]
-    ascending = sorted(shifted, key=lambda mark: mark.fore + mark.aft)
-    return [*ascending, Landmark(keel.fore + length_fore, keel.aft + length_aft, "keel")]
-
-
-def _sums(pair: RingPair) -> Floats:
-    return np.asarray(pair.along_fore + pair.along_aft)
-
-
-def _places(pair: RingPair, sums: Floats) -> Floats:
-    """(k, 2) mm along both rings where both lengths add up to `sums` (k,); they may run past the end of the rings."""
-    ends = np.array([pair.along_fore[-1], pair.along_aft[-1]])
-    rounds, rest = np.divmod(sums, ends.sum())
-    ring_sums = _sums(pair)
-    return np.column_stack(
-        [np.interp(rest, ring_sums, along) for along in (pair.along_fore, pair.along_aft)]
-    ) + np.outer(rounds, ends)
-
-
-def _limit_drift(pair: RingPair, stops: list[Landmark]) -> list[Landmark]:
-    """Add marks where an even speed would leave the pairing by more than DRIFT, where a number stays readable.
-
-    A new mark splits its stretch, so both halves are checked again.
-    """
-    result = [stops[0]]
-    for (start, end), extra in zip(pairwise(stops), largest_drifts(pair, stops), strict=True):
-        result += _limit_drift(pair, [start, extra, end])[1:] if extra else [end]
-    return result
-
-
-def largest_drifts(pair: RingPair, stops: Sequence[Landmark]) -> list[Landmark | None]:
-    """For each stretch between marks, a mark where drift is greatest; None if it is small or there is no space."""
-    ends = np.array([(stop.fore, stop.aft) for stop in stops])[:, None]
-    start, end = ends[:-1], ends[1:]
-    run = end - start
-    steps = np.arange(1, 33)[None, :, None] / 33
-    sums = (start + steps * run).sum(axis=2)
-    places = _places(pair, sums.ravel()).reshape(*sums.shape, 2)
-    with np.errstate(
-        divide="ignore", invalid="ignore"
-    ):  # a stretch without length on one face divides by zero; it gets no mark below
-        shares = (places - start) / run
-        drift = np.abs(shares[..., 0] - shares[..., 1]) * run.max(axis=2)
-    room = np.minimum(places - start, end - places).min(axis=2)
-    drift[(room < CLOSEST) | (run.min(axis=2) < 2 * CLOSEST)] = 0.0
-    worst = drift.argmax(axis=1)
-    rows = np.arange(len(drift))
-    return [
-        Landmark(on_fore, on_aft, "even") if most > DRIFT else None
-        for (on_fore, on_aft), most in zip(places[rows, worst].tolist(), drift[rows, worst].tolist(), strict=True)
-    ]
+    named = list(pair.stops)
+    for pole in poles:
+        near = [n for n, stop in enumerate(named) if abs(stop.fore + stop.aft - pole.fore - pole.aft) <= clear]
+        if near:
+            named[near[0]] = replace(named[near[0]], kind=pole.kind)
+        else:
+            named.append(pole)
+    named.sort(key=lambda stop: (stop.fore + stop.aft, stop.fore))
+    first = next(n for n, stop in enumerate(named) if stop.kind == "keel")
+    beyond = [Landmark(stop.fore + length_fore, stop.aft + length_aft, stop.kind) for stop in named[: first + 1]]
+    return [*named[first:], *beyond]
 
 
 def _marks(

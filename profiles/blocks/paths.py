@@ -8,6 +8,7 @@ where both stretches have equally many, about the corners of a flat panel, and s
 paths wins, so a body that is ruled between its corners is paired exactly.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -18,6 +19,7 @@ import shapely
 from profiles.arrays import Floats, Ints
 from profiles.blocks.boundary import ONE_PLACE, Boundary
 from profiles.blocks.landmarks import SYMMETRIC, Landmark, Ring
+from profiles.blocks.speeds import limit_speeds
 
 COARSE = 56
 """Cells round a whole ring in the first search, which covers all paths."""
@@ -43,6 +45,9 @@ AS_GOOD = 1.05
 
 TRIALS = 61
 """Wires of each stretch on which paths are compared; a prime number, so that they do not fall on grid lines."""
+
+WORTH = 0.1
+"""mm by which a path must be nearer to the sections if one hand is too slow on it: a burnt hollow is deeper."""
 
 BEND = 0.02
 """mm along the ring; smaller bends of a path are left out. Such a small shift keeps the wire on the surface."""
@@ -109,20 +114,40 @@ def _alike(pairs: Sequence[_Pair], length: float) -> bool:
 
 
 def _choose_paths(pairs: Sequence[_Pair], targets: Targets) -> list[Floats]:
+    """The best path of each stretch: one whose hands keep their speeds within limits, unless that costs too much."""
     targets = targets[:: 1 + len(targets) // (SEARCHED + 1)]
     searched = _search(pairs, targets)
     offered = [_candidates(pair, paths) for pair, paths in zip(pairs, searched, strict=True)]
-    owners = [n for n, paths in enumerate(offered) for _ in paths]
-    scores = _scores([pairs[n] for n in owners], [path for paths in offered for path in paths], targets)
+    slow = [[_slow_down(path, pair) for path in paths] for paths, pair in zip(offered, pairs, strict=True)]
+    fast = [
+        [path for path, bent in zip(paths, ways, strict=True) if bent is not path]
+        for paths, ways in zip(offered, slow, strict=True)
+    ]
+    owners = [n for ways in (slow, fast) for n, paths in enumerate(ways) for _ in paths]
+    every = [path for ways in (slow, fast) for paths in ways for path in paths]
+    scores = _scores([pairs[n] for n in owners], every, targets)
+    split = sum(map(len, slow))
     chosen: list[Floats] = []
-    start = 0
-    for paths in offered:
-        path_scores = scores[start : start + len(paths)]
-        start += len(paths)
-        best = int(np.argmax(path_scores <= AS_GOOD * path_scores.min() + 1e-15))
-        plain = best < len(paths) - len(searched[0]) * 2
-        chosen.append(paths[best] if plain else _straighten(paths[best], pairs[len(chosen)]))
+    for n, pair in enumerate(pairs):
+        of_slow, of_fast = (
+            own[np.array(owner, np.int64) == n]
+            for own, owner in ((scores[:split], owners[:split]), (scores[split:], owners[split:]))
+        )
+        values, paths = of_slow, slow[n]
+        if len(of_fast) and math.sqrt(of_fast.min()) + WORTH < math.sqrt(of_slow.min()):
+            values, paths = of_fast, fast[n]
+        path = paths[int(np.argmax(values <= AS_GOOD * values.min() + 1e-15))]
+        plain = any(path is other for other in offered[n][: -2 * len(searched[0])])
+        chosen.append(path if plain else _straighten(path, pair))
     return chosen
+
+
+def _slow_down(path: Floats, pair: _Pair) -> Floats:
+    """The path, bent where one hand would be too slow."""
+    lengths = np.array([pair[0].length, pair[1].length])
+    places = path * lengths
+    slow = limit_speeds(places)
+    return path if slow is places else slow / lengths
 
 
 def _candidates(pair: _Pair, searched: Sequence[Floats]) -> list[Floats]:

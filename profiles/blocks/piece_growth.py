@@ -16,7 +16,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Bools, Floats
-from profiles.blocks.correspondence import RingPair, pair_rings
+from profiles.blocks.correspondence import pair_rings
 from profiles.blocks.depth import depth_inside
 from profiles.blocks.features import OVERLAP, Features, Sections, features_of, tidy
 from profiles.blocks.growth import PROMISED, GrownBlock, grow_block
@@ -25,6 +25,7 @@ from profiles.blocks.joined_pairing import join_pairing
 from profiles.blocks.landmarks import ring_of, straddles
 from profiles.blocks.outlines import as_multi
 from profiles.blocks.pieces import Piece, cut_of, pieces_of
+from profiles.blocks.ring_pairs import RingPair
 from profiles.blocks.ruled import RuledBlock, section_of
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.varying import LEFT

@@ -19,8 +19,8 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
-from profiles.blocks.correspondence import RingPair
 from profiles.blocks.outlines import as_multi
+from profiles.blocks.ring_pairs import RingPair
 from profiles.hull.surface import Mesh, join_meshes
 
 FLAT = 1e-6

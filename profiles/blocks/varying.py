@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from profiles.arrays import Floats, Ints
-from profiles.blocks.correspondence import RingPair
 from profiles.blocks.depth import depth_inside
 from profiles.blocks.moved_rings import APART, Handles, handles_of, move_rings, refine
+from profiles.blocks.ring_pairs import RingPair, even_out
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.wires import nearest_wires, sort_round
 from profiles.solver import GrowingProgram, Rows
@@ -77,6 +77,7 @@ class Varying:
         self._sides = _sides(self._plain)
         self._count = self._sides[-1][1].columns.stop
         self.offsets = np.zeros(self._count)
+        self._moved_along = [tuple(side.along for side in both) for both in self._sides]
         self._program = _program(self._plain, self._sides, block.thickness, most)
 
     def search(self, points: Floats, lack: Floats) -> bool:
@@ -106,11 +107,12 @@ class Varying:
         return (float(fore.min()), float(fore.max())), (float(aft.min()), float(aft.max()))
 
     def _moved(self) -> RuledBlock:
-        rings = tuple(
+        rings = [
             move_rings(pair, [side.handles for side in sides], [self.offsets[side.columns] for side in sides])
             for pair, sides in zip(self._plain, self._sides, strict=True)
-        )
-        return RuledBlock(self.block.x_fore, self.block.x_aft, rings)
+        ]
+        self._moved_along = [(pair.along_fore, pair.along_aft) for pair in rings]
+        return RuledBlock(self.block.x_fore, self.block.x_aft, tuple(map(even_out, rings)))
 
     def _rows(self, points: Floats, lack: Floats) -> Rows:
         """A row for the point that lacks most in each cell."""
@@ -126,9 +128,12 @@ class Varying:
             share = shares[chosen]
             near = nearest_wires(pair, points[chosen, 1:], share)
             columns, parts = [], []
-            for side, part in zip(sides, (1 - share, share), strict=True):
-                ends = side.along[near.piece], side.along[near.piece + 1]
-                column, weight = side.spread(ends[0] + near.share * (ends[1] - ends[0]))
+            alongs = (pair.along_fore, pair.along_aft)
+            for side, part, along, moved in zip(
+                sides, (1 - share, share), alongs, self._moved_along[number], strict=True
+            ):
+                place = along[near.piece] + near.share * (along[near.piece + 1] - along[near.piece])
+                column, weight = side.spread(np.interp(place, moved, side.along))
                 way = side.handles.way[column - side.columns.start]
                 columns.append(column)
                 parts.append(part[:, None] * weight * (way * near.outward[:, None]).sum(axis=2))

@@ -11,7 +11,7 @@ import numpy as np
 
 from profiles.arrays import Floats, Ints
 from profiles.blocks.boundary import ONE_PLACE, RUN, NearPairs, batches, near_pairs, reach_of, runs_of
-from profiles.blocks.correspondence import RingPair
+from profiles.blocks.ring_pairs import RingPair
 
 EVERY = 4
 """Every so many wires one is compared with points, to sort them by their places round a ring."""

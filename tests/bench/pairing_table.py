@@ -18,11 +18,12 @@ import numpy as np
 HERE = Path(__file__).resolve()
 sys.path.insert(0, str(HERE.parents[2]))
 
-from profiles.blocks.correspondence import RingPair, angle_path, pair_along  # noqa: E402
+from profiles.blocks.correspondence import angle_path, pair_along  # noqa: E402
 from profiles.blocks.deviation import deviation_of  # noqa: E402
 from profiles.blocks.hull_sections import Inside, hull_cut, hull_inside  # noqa: E402
 from profiles.blocks.landmarks import Ring, ring_of  # noqa: E402
 from profiles.blocks.pairing import pair_faces  # noqa: E402
+from profiles.blocks.ring_pairs import RingPair  # noqa: E402
 from profiles.blocks.ruled import RuledBlock  # noqa: E402
 from profiles.blocks.splits import split_x  # noqa: E402
 from profiles.blocks.stations import plan_stations  # noqa: E402

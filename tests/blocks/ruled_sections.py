@@ -5,8 +5,8 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats
-from profiles.blocks.correspondence import RingPair
 from profiles.blocks.outlines import as_multi
+from profiles.blocks.ring_pairs import RingPair
 from profiles.blocks.ruled import RuledBlock
 
 

@@ -8,8 +8,9 @@ import pytest
 import shapely
 from shapely import MultiPolygon, Point, Polygon, affinity
 
-from profiles.blocks.correspondence import RingPair
-from profiles.blocks.pairing import CLOSEST, DRIFT, pair_faces
+from profiles.arrays import Floats
+from profiles.blocks.pairing import CLOSEST, pair_faces
+from profiles.blocks.ring_pairs import RingPair
 
 HULL = Polygon([(0, -30), (40, -10), (45, 30), (-45, 30), (-40, -10)])
 """Keel, chines and deck edges as a hard-chine hull has them."""
@@ -165,28 +166,42 @@ def test_even_hull_is_paired_evenly() -> None:
     assert apart.max() < 0.05
 
 
-def test_between_two_marks_even_hands_keep_to_the_pairing() -> None:
-    """Where the pairing leaves even hands by more than DRIFT there is a mark more, unless it could not be read."""
-    wide = Polygon([(0, -40), (90, -38), (100, 40), (-100, 40), (-90, -38)])
-    sections = [(0.5, one(Polygon([(0, -40), (94, -30), (75, 40), (-75, 40), (-94, -30)])))]
-    low = Polygon([(0, -40), (100, -20), (50, 40), (-50, 40), (-100, -20)])
-    pairing = pair_faces(one(wide), one(low), 400.0, sections)
+WIDE = Polygon([(0, -40), (90, -38), (100, 40), (-100, 40), (-90, -38)])
+LOW = Polygon([(0, -40), (100, -20), (50, 40), (-50, 40), (-100, -20)])
+WAIST = Polygon([(0, -40), (94, -30), (75, 40), (-75, 40), (-94, -30)])
+BENT = Polygon([(0, -40), (94, -30), (60, 10), (-60, 10), (-94, -30)])
+
+
+@pytest.mark.parametrize("spacing", [None, 400.0])
+@pytest.mark.parametrize("waist", [WAIST, BENT], ids=["waist", "bent"])
+@pytest.mark.parametrize(("fore", "aft"), [(WIDE, LOW), (HULL, BLOB), (BLOB, TWISTED)], ids=["wide", "blob", "twist"])
+def test_pairing_is_what_even_hands_do_between_the_marks(
+    fore: Polygon, aft: Polygon, waist: Polygon, spacing: float | None
+) -> None:
+    """By shapely along both outlines: each knot is at the same share of the way between two marks on both faces."""
+    pairing = pair_faces(one(fore), one(aft), spacing, [(0.5, one(waist))])
     (pair,) = pairing.rings
-    sums = pair.along_fore + pair.along_aft
-    stops = np.array([_sum_at(pair, mark.y, mark.z) for mark in pairing.fore])
-    for start, end in pairwise(stops):
-        ends = [np.interp([start, end], sums, along) for along in (pair.along_fore, pair.along_aft)]
-        middle = [np.interp((start + end) / 2, sums, along) for along in (pair.along_fore, pair.along_aft)]
-        if min(np.diff(ends[0])[0], np.diff(ends[1])[0]) < 3 * CLOSEST:
-            continue
-        shares = [(at - own[0]) / (own[1] - own[0]) for at, own in zip(middle, ends, strict=True)]
-        assert abs(shares[0] - shares[1]) * max(np.diff(own)[0] for own in ends) < DRIFT + 1e-6
+    ends = pair.along_fore[-1], pair.along_aft[-1]
+    marks = np.column_stack(
+        [
+            _places([(mark.y, mark.z) for mark in marks], ring)
+            for marks, ring in ((pairing.fore, pair.fore), (pairing.aft, pair.aft))
+        ]
+    )
+    hands = shapely.LineString([*marks, marks[0] + ends])
+    knots = np.column_stack([_places(ring.tolist(), ring) for ring in (pair.fore, pair.aft)])
+    turns = [knots + turn * np.array(ends) for turn in (-1, 0, 1)]
+    apart = np.min([shapely.distance(shapely.points(turned), hands) for turned in turns], axis=0)
+    assert apart.max() < 1e-6
 
 
-def _sum_at(pair: RingPair, y: float, z: float) -> float:
-    """Mm along both rings together at a point of the fore ring."""
-    place = shapely.LineString(np.vstack([pair.fore, pair.fore[:1]])).project(shapely.Point(y, z))
-    return float(np.interp(place, pair.along_fore, pair.along_fore + pair.along_aft))
+def _places(points: list[tuple[float, float]], ring: Floats) -> Floats:
+    """Mm along a ring, from the first of the points on, to each of those that follow one another round it."""
+    line = shapely.LinearRing(ring)
+    steps = np.diff(shapely.line_locate_point(line, shapely.points(points)))
+    steps[steps < -1e-6] += line.length
+    start = float(shapely.line_locate_point(line, shapely.Point(points[0])))
+    return start + np.concatenate([[0.0], np.cumsum(steps)])
 
 
 def test_guide_is_followed() -> None:
@@ -197,4 +212,12 @@ def test_guide_is_followed() -> None:
     outlines = [one(shape) for shape in larger]
     again = pair_faces(outlines[0], outlines[1], between=sections, guide=first.rings)
     assert len(again.rings) == 1
-    assert all(np.array_equal(a, b) for a, b in zip(first.rings[0].paths, again.rings[0].paths, strict=True))
+    before, after = (pairing.rings[0] for pairing in (first, again))
+    assert [stop.kind for stop in after.stops] == [stop.kind for stop in before.stops]
+    for stop, moved in zip(before.places, after.places, strict=True):
+        for face, (ring, other) in enumerate(((before.fore, after.fore), (before.aft, after.aft))):
+            spot, new = (
+                shapely.line_interpolate_point(shapely.LinearRing(r), p[face])
+                for r, p in ((ring, stop), (other, moved))
+            )
+            assert spot.distance(new) < 1.6  # a corner moves by its mitre

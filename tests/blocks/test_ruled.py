@@ -136,14 +136,22 @@ ROUND = 40 * np.column_stack([np.cos(ANGLES), np.sin(ANGLES)])
         (CHINE_POINTS, TAPER),
         (SQUARE, TURNED),
         (ROUND, 0.75 * ROUND),
-        (ROUND, ROUND * (0.5, 0.9)),
     ],
-    ids=["twisted", "tapered", "turned square", "frustum", "flattened"],
+    ids=["twisted", "tapered", "turned square", "frustum"],
 )
 def test_hull_that_is_ruled_between_its_stations_is_rebuilt(fore: Floats, aft: Floats) -> None:
     """Corners go with corners and edges with edges: deviation below 1e-6 mm."""
     found = measured(one(Polygon(fore)), one(Polygon(aft)), along(fore, aft))
     assert max(found.missing, found.extra) < 1e-6
+
+
+def test_hull_whose_lines_no_even_hands_follow_is_rebuilt_as_well_as_marks_allow() -> None:
+    """From a circle to an ellipse the way on the one is no fixed share of the way on the other: with a mark here and
+    there hands stay within 0.02 mm, less than foam shows.
+    """
+    ellipse = ROUND * (0.5, 0.9)
+    found = measured(one(Polygon(ROUND)), one(Polygon(ellipse)), along(ROUND, ellipse))
+    assert max(found.missing, found.extra) < 0.02
 
 
 def test_triangulated_hard_chine_hull_with_straight_lines_is_rebuilt() -> None:

@@ -7,7 +7,7 @@ import shapely
 import trimesh
 from shapely import Polygon, affinity
 
-from profiles.blocks.correspondence import RingPair
+from profiles.blocks.ring_pairs import RingPair
 from profiles.blocks.ruled import LACED, RuledBlock, areas, block_mesh, lace_ring, volume
 from profiles.hull.surface import join_meshes
 from tests import closed_forms as zoo
@@ -21,7 +21,7 @@ def matched(fore: npt.ArrayLike, aft: npt.ArrayLike, *, hollow: bool = False, pa
     """Two rings of as many knots, point by point."""
     rings = [np.array(ring, dtype=np.float64) for ring in (fore, aft)]
     alongs = [np.concatenate([[0.0], np.cumsum(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T))]) for ring in rings]
-    return RingPair(rings[0], rings[1], alongs[0], alongs[1], hollow, part, (), (), 0.0, 0.0)
+    return RingPair(rings[0], rings[1], alongs[0], alongs[1], hollow, part, (), 0.0, 0.0)
 
 
 def checked(block: RuledBlock) -> trimesh.Trimesh:
