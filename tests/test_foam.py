@@ -47,7 +47,7 @@ def made(bar: Path, text: str, **foam: object) -> Build:
 
 def test_two_boards_of_20_make_the_billet_for_40(bar: Path) -> None:
     """Common practice: 570 mm out of one 600 x 1200 x 20 board, halved, is one 40 mm billet; strips are cut first, then
-    blocks across, one setting each. Four of 150 just fill the 600 mm, so edges are taken as square and the slot as none.
+    blocks across, one setting each. Four of 150 just fill the 600 mm: edges are taken as square and the slot as none.
     """
     text = BOARDS_20 + "[cutting]\nkerf = 0\ntrim = 0\n"
     result = made(bar, text, thickness=40, min_block=20)

@@ -1,4 +1,4 @@
-"""The assembly chapter: datum and pins, the order of gluing, and the place of every station."""
+"""The assembly chapter: the level board, the order of gluing, fairing, and the place of every station."""
 
 import contextlib
 from collections.abc import Sequence
@@ -16,38 +16,32 @@ from profiles.paper.flow import Item, head, section
 
 ASSEMBLY = "Assembly"
 
-DATUM_RULES = (
+BOARD_RULES = (
     (
-        "Every fore and aft template has a datum cross: the upright line is the centre plane, the level line is the "
-        "datum height. The cross is at the same place on every face, so marks that you carry round the edges of the "
-        "blocks make one straight line along the body. {datum}"
+        "Take a straight, level board longer than the body and lay cling film on it. Draw one line along it, the "
+        "reference line, and a stroke square across it at every station, measured from one end with one long rule: the "
+        "table of stations has the places. {datum}"
     ),
     (
-        "Mark the datum on both faces of a block before the templates go on. Lay each template on its own face, with "
-        "its cross on the block's cross and the arrow beside its name pointing up. The fore face of a block looks to "
-        "the nose, the aft face to the tail."
+        "Set the blocks up in the order below in their lower shells or on strips of waste, with the marks of the "
+        "centre plane over the reference line and the faces at their strokes. Where two blocks meet, lay datum on "
+        "datum, not hole on hole: each block has its own pin holes. {pinless} {carved}"
     ),
     (
-        "Pins hold both templates of a block in line: push them through both templates and the block, square to the "
-        "face. Where two blocks are glued, lay datum on datum, not hole on hole: each block has its own pin holes. "
-        "{pinless} {carved}"
+        "Put the whole body together dry first and measure its length. Do not sand a face to correct the thickness: "
+        "that moves every station behind it."
     ),
     (
-        "Equal numbers round the edges of the two faces belong together. Two people call the numbers out, so that "
-        "the wire is at the same number on both sides. Go evenly between the numbers, each hand at its own pace: "
-        "halfway at the same time. Where a tick carries several numbers, that hand waits there until the other has "
-        "passed them."
+        "Check with long lines: stretch a thread from nose to tail along the centre plane on top, and one along the "
+        "datum height on each side. Every mark must lie under its thread; then look along the body from both ends: the "
+        "edges of the blocks run without a step or a twist."
     ),
 )
 
 GLUE_RULES = (
     (
-        "Put the whole body together dry first, in the order of the numbers, and measure its length. Do not sand a "
-        "face to correct the thickness: that moves every station behind it."
-    ),
-    (
         "Begin with the block that has the largest face: it stands best. Glue on the other blocks in the order below, "
-        "datum on datum. Check the datum marks on two sides with a straight edge before the adhesive grips."
+        "datum on datum, and check the threads before the adhesive grips."
     ),
     (
         "After every joint, measure the length of what you have glued so far and compare it with the table. Write "
@@ -57,6 +51,11 @@ GLUE_RULES = (
         "Keep adhesive 5 mm away from the edge, so that it does not clog sandpaper, and let a joint set before the "
         "next one loads it."
     ),
+)
+
+FINISH_RULES = (
+    "Sand across the joints with a long block until the foam lines of the templates run through, checking often.",
+    "Fill and cover only with what you have tried on a rest of this foam, adhesive joints included.",
 )
 
 
@@ -104,12 +103,14 @@ def assembly_chapter(contents: BookContents, room: Room) -> Chapter:
     }
     items = [
         *head(ASSEMBLY, width),
-        *section("Datum, pins and marks", [" ".join(rule.format(**words).split()) for rule in DATUM_RULES], width),
-        *section("Gluing", GLUE_RULES, width),
-        Item(2.0),
         *caution_items(WHERE["assembly"], width),
+        *section("On a level board", [" ".join(rule.format(**words).split()) for rule in BOARD_RULES], width),
+        *section("Gluing", GLUE_RULES, width),
         *head("Order of gluing", width),
         *_step_table(contents.blocks, width),
+        *section("Fairing and covering", FINISH_RULES, width),
+        Item(2.0),
+        *caution_items(WHERE["finish"], width),
     ]
     return Chapter(ASSEMBLY, (Leaf(tuple(items)), Leaf(tuple(_views(contents, room)), across=True, flows=False)))
 

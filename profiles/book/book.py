@@ -14,6 +14,7 @@ from profiles.book.foam import foam_chapter, layers_chapter
 from profiles.book.front import before_chapter, front_chapter, front_picture
 from profiles.book.lists import block_list_chapter, template_map_chapter
 from profiles.book.pages import BookPage, BookSettings, chapter_pages, lay_out_chapters, room_of
+from profiles.book.shaping import shaping_chapter
 
 
 def book_pages(contents: BookContents, settings: BookSettings | None = None) -> tuple[BookPage, ...]:
@@ -23,11 +24,12 @@ def book_pages(contents: BookContents, settings: BookSettings | None = None) -> 
     optional = (
         before_chapter(contents, room),
         foam_chapter(contents, room),
-        layers_chapter(contents, room),
         wire_chapter(contents, room),
+        layers_chapter(contents, room),
         cutting_chapter(contents, room),
         fence_chapter(contents, room),
         template_map_chapter(contents, room),
+        shaping_chapter(contents, room),
         assembly_chapter(contents, room),
         block_list_chapter(contents, room),
         accuracy_chapter(contents, room),

@@ -46,6 +46,7 @@ class Hazard(StrEnum):
     FUMES = "Fumes: work outdoors or with an extractor"
     FOAM = "Which foam may be cut"
     ADHESIVE = "Spray adhesive: flammable, and its solvent attacks foam"
+    RESIN = "Resin, filler and paint: some dissolve foam, all want gloves and air"
     KNIVES = "Knives and blades"
     DUST = "Dust"
     SHEETS = "What takes precedence over these cautions"
@@ -100,6 +101,13 @@ CAUTIONS: dict[Hazard, Caution] = {
             "cut through a joint that still smells of solvent.",
         ),
         Caution(
+            Hazard.RESIN,
+            "Polyester resin, many fillers and most spray paints dissolve polystyrene: use epoxy resin and water-based "
+            "filler and paint, or seal the foam first, and test all of them on a rest. Resin and hardener harm skin "
+            "and eyes: wear gloves and goggles, air the room, and mix only as much as you use at once, because a full "
+            "pot gets hot enough to smoke. Keep vapour away from flames and from the hot wire.",
+        ),
+        Caution(
             Hazard.KNIVES,
             "Cut away from the hand that holds the work, on a firm board, along a steel rule. Change a blade before it "
             "needs force, and keep it covered when it is not in use.",
@@ -121,11 +129,14 @@ CAUTIONS: dict[Hazard, Caution] = {
 
 WHERE: dict[str, tuple[Hazard, ...]] = {
     "foam": (Hazard.FOAM, Hazard.SHEETS),
-    "layers": (Hazard.ADHESIVE, Hazard.FUMES),
+    "layers": (Hazard.ADHESIVE,),
     "cutting": (Hazard.WIRE, Hazard.REACH, Hazard.FUMES, Hazard.FOAM),
     "fences": (Hazard.REACH,),
     "templates": (Hazard.KNIVES,),
-    "assembly": (Hazard.ADHESIVE, Hazard.KNIVES, Hazard.DUST),
+    "shaping": (Hazard.WIRE, Hazard.REACH, Hazard.FUMES),
+    "carving": (Hazard.KNIVES, Hazard.DUST),
+    "assembly": (Hazard.ADHESIVE, Hazard.DUST),
+    "finish": (Hazard.RESIN,),
     "wire": (Hazard.SUPPLY, Hazard.WIRE, Hazard.REACH, Hazard.FUMES),
 }
 """Chapter -> the hazards that come up in it."""

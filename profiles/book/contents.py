@@ -5,6 +5,7 @@ BlockRow       a block, its place in the foam and its templates
 TemplatePlace  where a template is printed
 FigureRow      one figure with its unit
 BookFacts      figures and notes from the rest of the program, already in words
+Examples       blocks to show the work by
 """
 
 from collections.abc import Sequence
@@ -12,6 +13,7 @@ from dataclasses import dataclass, field
 
 from profiles.blocks.blocks import Block, CarvedBlock
 from profiles.blocks.bodyfile import volume_of
+from profiles.book.shapes import Examples, examples_of
 from profiles.foam.cutting import CutPlan
 from profiles.foam.figures import Origin, origins
 from profiles.notes import Note
@@ -63,6 +65,10 @@ class BlockRow:
     """Carved by profiles and gauges, not cut between two faces."""
     body_volume: float | None
     """Volume in mm3 that wire and knife leave; None where nothing is cut."""
+    port: float
+    """From the port edge of the squared block to the centre plane, mm."""
+    below: float
+    """From its lower edge to the datum, mm."""
     origin: Origin | None
     """Place in the foam; None if there is no cutting plan, or if the foam at hand does not yield the block."""
 
@@ -120,6 +126,7 @@ class BookContents:
     plan: CutPlan | None = None
     views: Views = field(default_factory=Views)
     facts: BookFacts = field(default_factory=BookFacts)
+    examples: Examples = field(default_factory=Examples)
 
     @property
     def stations(self) -> tuple[float, ...]:
@@ -151,6 +158,7 @@ def make_contents(
         plan,
         views,
         facts,
+        examples_of(blocks),
     )
 
 
@@ -179,6 +187,8 @@ def block_rows(blocks: Sequence[Block], templates: Sequence[BlockTemplate], plan
             templates=tuple(labels.get(block.span.number, ())),
             tip=isinstance(block, CarvedBlock),
             body_volume=volume_of(block),
+            port=-block.box.y_low,
+            below=-block.box.z_low,
             origin=places.get(block.span.number),
         )
         for block in blocks

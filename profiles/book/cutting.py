@@ -265,5 +265,5 @@ def fence_chapter(contents: BookContents, room: Room) -> Chapter | None:
         "that line. The fence distance is in mm, from the near side of the wire to the fence: the size of the piece "
         "that you keep."
     )
-    items = [*head(FENCES, width), *paragraph(lead, width), *table_items(columns, rows, width, total=total), Item(2.0)]
-    return Chapter(FENCES, (Leaf((*items, *caution_items(WHERE["fences"], width))),))
+    items = [*head(FENCES, width), *paragraph(lead, width), *caution_items(WHERE["fences"], width)]
+    return Chapter(FENCES, (Leaf((*items, *table_items(columns, rows, width, total=total))),))

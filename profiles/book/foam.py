@@ -39,7 +39,7 @@ COVERAGE = (
 def foam_chapter(contents: BookContents, room: Room) -> Chapter:
     """Boards and their prices, the foam that is missing, adhesive, and where the foam goes."""
     width, plan = room.upright[0], contents.plan
-    items = head(FOAM, width)
+    items = [*head(FOAM, width), *caution_items(WHERE["foam"], width)]
     if plan is None:
         items += paragraph(
             "The job names no foam, so no boards are planned. The block list shows what is needed.", width
@@ -50,7 +50,7 @@ def foam_chapter(contents: BookContents, room: Room) -> Chapter:
     items += _adhesive(contents, width)
     if plan is not None:
         items += _volumes(plan, width)
-    return Chapter(FOAM, (Leaf((*items, Item(2.0), *caution_items(WHERE["foam"], width))),))
+    return Chapter(FOAM, (Leaf(tuple(items)),))
 
 
 def _boards(plan: CutPlan, width: float) -> list[Item]:
@@ -176,15 +176,16 @@ def layers_chapter(contents: BookContents, room: Room) -> Chapter | None:
         Column("glue lines", "end"),
         Column("grain"),
     ]
-    items = [*head(LAYERS, width), *paragraph(_lead(plan, glued=glued), width), *table_items(columns, rows, width)]
+    items = [*head(LAYERS, width), *paragraph(_lead(plan, glued=glued), width)]
+    items += caution_items(WHERE["layers"], width) if glued else []
+    items += table_items(columns, rows, width)
     for billets in kinds:
         if billets[0].kind.glue_lines:
             name = billets_text(billets)
             items += head(f"{name[0].upper()}{name[1:]}: {boards_text(billets[0])}", width)
             downs = [view for billet in billets for view in down_views(billet)]
             items += rows_of([layers_view(billets[0]), *downs], width)
-    cautions = caution_items(WHERE["layers"], width) if glued else []
-    return Chapter(LAYERS, (Leaf((*items, Item(2.0), *cautions)),))
+    return Chapter(LAYERS, (Leaf(tuple(items)),))
 
 
 def _lead(plan: CutPlan, *, glued: bool) -> str:

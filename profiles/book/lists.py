@@ -12,7 +12,7 @@ from profiles.book.tables import TABLE_TEXT, TICK, Column, side_by_side, table_i
 from profiles.paper.bands import shorten
 from profiles.paper.cover import MEET
 from profiles.paper.cover import TITLE as READ_FIRST
-from profiles.paper.flow import Item, head
+from profiles.paper.flow import head
 
 NAME = 34.0
 """mm; a longer board name is shortened to this, so that a block takes one line."""
@@ -100,9 +100,8 @@ def template_map_chapter(contents: BookContents, room: Room) -> Chapter | None:
     items = [
         *head(TEMPLATES, width),
         *paragraph(lead, width),
-        *side_by_side(columns, rows, width),
-        Item(2.0),
         *caution_items(WHERE["templates"], width),
+        *side_by_side(columns, rows, width),
     ]
     return Chapter(TEMPLATES, (Leaf(tuple(items)),))
 

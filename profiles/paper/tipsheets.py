@@ -201,6 +201,7 @@ def order_of_work(tip: Tip) -> tuple[str, ...]:
         "2. Put the offcuts back with tape.",
         f"3. Cut by {number} plan: two cards, one turned over.",
         f"4. Round by eye to the line of {large} and to the gauges.",
+        "Caution: wire off and cold before you reach in; cut away from your hand.",
     )
 
 

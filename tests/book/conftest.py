@@ -67,6 +67,8 @@ def _contents(wanted: list[WantedBlock], plan: CutPlan | None, name: str = "Test
             templates=("fore", "aft"),
             tip=one.number == 1,
             body_volume=None if one.number == 1 else 0.7 * one.thickness * one.height * one.width,
+            port=one.width / 2,
+            below=0.4 * one.height,
             origin=places.get(one.number),
         )
         for k, one in enumerate(wanted)

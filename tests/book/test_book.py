@@ -18,6 +18,7 @@ from profiles.book.foam import FOAM, LAYERS
 from profiles.book.front import BEFORE, TITLE
 from profiles.book.lists import BLOCKS, TEMPLATES
 from profiles.book.pages import FOOTER, HEADER, BookPage, BookSettings, book_paper
+from profiles.book.shaping import SHAPING
 from profiles.book.tables import TABLE_TEXT
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing, Label
@@ -33,7 +34,10 @@ CHAPTER = {
     "cutting": CUTTING,
     "fences": FENCES,
     "templates": TEMPLATES,
+    "shaping": SHAPING,
+    "carving": SHAPING,
     "assembly": "Assembly",
+    "finish": "Assembly",
     "wire": "Wire",
 }
 
@@ -107,9 +111,9 @@ def test_the_front_page_is_one_page(tiny: BookContents, rows: int) -> None:
 
 
 def test_chapters_follow_the_work(books: dict[str, tuple[BookPage, ...]]) -> None:
-    """Foam is bought and laminated, the wire set up, foam cut, and the body glued, in this order."""
+    """Foam is bought, the wire set up, boards laminated, foam cut, blocks shaped, and the body glued, in this order."""
     order = [chapter for page in books["tiny"] for chapter in page.begins]
-    work = [FOAM, LAYERS, "Wire", CUTTING, FENCES, TEMPLATES, "Assembly"]
+    work = [FOAM, "Wire", LAYERS, CUTTING, FENCES, TEMPLATES, SHAPING, "Assembly"]
     assert [chapter for chapter in order if chapter in work] == work
 
 
