@@ -9,7 +9,7 @@ pages (`shape`, `supply_job`) is made without them.
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from profiles.blocks.body import Body, cut
 from profiles.blocks.planning import plan
@@ -32,6 +32,7 @@ from profiles.layout import Layout, lay_out
 from profiles.notes import Note, NoteKind
 from profiles.paper.fonts import check_requirements, find_requirements, font_notes, require
 from profiles.sharing import start
+from profiles.values import dataclass
 
 Progress = Callable[[str], None]
 

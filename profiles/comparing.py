@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 
@@ -23,6 +23,7 @@ from profiles.job import Job
 from profiles.layout import fingerprint_of
 from profiles.pictures.deviationplot import PlotRow
 from profiles.sharing import shared
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,10 @@ A wheel holds them in `demo_data` beside this module; in a checkout they are in 
 
 import os
 import shutil
-from dataclasses import dataclass
 from pathlib import Path
 
 from profiles.errors import FolderError
+from profiles.values import dataclass
 
 NAMES = ("skerrywing", "pelloway", "tandril", "wickerby")
 """The demos, the one to begin with first."""

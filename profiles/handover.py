@@ -9,8 +9,10 @@ import mmap
 import os
 import pickle
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, Protocol
+
+from profiles.values import dataclass
 
 if TYPE_CHECKING:
     from multiprocessing.shared_memory import SharedMemory

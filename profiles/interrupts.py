@@ -10,9 +10,11 @@ Nobody but the command's entry installs `answer`; without it nothing here has an
 import contextlib
 import os
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from types import FrameType
 from typing import NoReturn
+
+from profiles.values import dataclass
 
 EXIT_CODE = 130
 """128 + SIGINT, as shells count it."""

@@ -1,6 +1,6 @@
 """A job as values: the settings of every stage, and the file that the hull is read from. Lengths in mm."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Annotated, get_args, get_origin, get_type_hints
 
 from profiles.blocks.settings import BlockSettings, StationSettings
@@ -10,6 +10,7 @@ from profiles.foam.wire import WireSettings
 from profiles.hull.settings import ReadSettings
 from profiles.paper.settings import PageSettings
 from profiles.setting import Setting
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,6 @@ import hashlib
 import json
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from functools import partial
 
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
@@ -31,6 +30,7 @@ from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.views import Extents, extents_along
 from profiles.setting import check_settings, reported_values
 from profiles.sharing import shared, start
+from profiles.values import dataclass
 
 PLAN_FORMAT = 5
 """Raised whenever the templates for the same hull and options change; part of the fingerprint."""

@@ -4,11 +4,12 @@ In the ground layer, with `errors` and `units`: every subpackage may return note
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from typing import Any
 
 from profiles.units import figure
+from profiles.values import dataclass
 
 
 class NoteKind(StrEnum):

@@ -5,7 +5,6 @@ A body is made with every thickness that the boards give without slicing; the ch
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 
 from profiles.build import foam_settings
 from profiles.comparing import Variant, compare
@@ -17,6 +16,7 @@ from profiles.foam.supply import available_boards
 from profiles.hull.frame import Hull
 from profiles.job import Job
 from profiles.units import figure
+from profiles.values import dataclass
 
 MAX_TRIED = 6
 """Largest number of thicknesses to try; each takes as long as a build."""

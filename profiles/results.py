@@ -5,7 +5,6 @@ The pages are read back from the finished PDF with another library; a difference
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
 
 from profiles.blocks.bodyfile import built_files
 from profiles.book.book import book_pages, book_pdf
@@ -21,6 +20,7 @@ from profiles.paper.sheets import Picture
 from profiles.report import as_json, blocks_csv, page_file, report_figures, template_file
 from profiles.sharing import start
 from profiles.units import Figures
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,13 @@ import dataclasses
 import numbers
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from profiles.errors import JobError
 from profiles.units import Paper, length_mm, paper_named, unit_name
+from profiles.values import dataclass
 
 LONGEST = 100_000.0
 """mm; nobody cuts a foam body over 100 m, so a larger value is a typo or in the wrong unit."""

@@ -7,8 +7,9 @@ will do. Where it loses its workers, or cannot start one, the work is done here.
 import contextlib
 from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future
-from dataclasses import dataclass
 from typing import Generic, TypeVar
+
+from profiles.values import dataclass
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")

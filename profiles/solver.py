@@ -5,12 +5,12 @@ import math
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from profiles.arrays import Floats, Ints
+from profiles.values import dataclass
 
 if TYPE_CHECKING:
     from highspy import Highs, HighsLp

@@ -7,8 +7,9 @@ Legal, Tabloid and ANSI sizes ASME Y14.1; the point is 1/72 in (ISO 32000-1).
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from profiles.values import dataclass
 
 MM_PER_IN = 25.4
 PT_PER_MM = 72.0 / MM_PER_IN

@@ -16,7 +16,6 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
-from dataclasses import dataclass
 from functools import partial
 from multiprocessing import active_children, get_context
 from multiprocessing.connection import Connection
@@ -26,6 +25,7 @@ from typing import Any, TypeVar
 
 from profiles import interrupts
 from profiles.handover import Mapped, Named, Shelf, Work, read_from
+from profiles.values import dataclass
 
 Result = TypeVar("Result")
 

@@ -9,7 +9,7 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 
 import numpy as np
@@ -30,6 +30,7 @@ from profiles.blocks.under_skin import foam_under_skin, pair_moved
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape, SpanPoints
 from profiles.notes import Note, fact, repair, warning
+from profiles.values import dataclass
 
 
 class Which(StrEnum):

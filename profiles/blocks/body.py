@@ -1,7 +1,6 @@
 """A hull cut into blocks, as one value."""
 
 from concurrent.futures import Executor
-from dataclasses import dataclass
 
 from profiles.blocks.blocks import Block, CutBlock
 from profiles.blocks.dividing import make_blocks
@@ -12,6 +11,7 @@ from profiles.blocks.stations import StationPlan
 from profiles.hull.frame import Hull
 from profiles.notes import Note
 from profiles.setting import check_settings
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

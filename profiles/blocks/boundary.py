@@ -6,13 +6,13 @@ outline these are two or three runs of hundreds.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
+from profiles.values import dataclass
 
 RUN = 8
 """Pieces in a run: on a ring of some hundred pieces, a point then has about as many runs as pieces to measure."""

@@ -15,7 +15,7 @@ goes from section to section, and sections stand as close as that takes.
 import math
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import islice, pairwise
 
 import numpy as np
@@ -26,6 +26,7 @@ from profiles.arrays import Floats, Ints
 from profiles.blocks.outlines import as_multi
 from profiles.blocks.ruled import cap
 from profiles.hull.surface import Mesh, join_meshes
+from profiles.values import dataclass
 
 Sections = Callable[[float], MultiPolygon]
 """x in mm -> the section of the foam there, (y, z) mm, which may be empty."""

@@ -7,7 +7,7 @@ taken in even steps.
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +20,7 @@ from profiles.hull.frame import Hull
 from profiles.hull.sections import Side
 from profiles.hull.shape import Shape
 from profiles.notes import assumption
+from profiles.values import dataclass
 
 BESIDE = 1.0
 """mm; sections are compared this far before and after a critical place. A shorter piece is not cut by itself."""

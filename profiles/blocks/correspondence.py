@@ -10,7 +10,6 @@ asymmetric outline may also do without keel and deck as landmarks, and use its c
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -33,6 +32,7 @@ from profiles.blocks.landmarks import (
 )
 from profiles.blocks.paths import AS_GOOD, BY_LENGTH, Targets, best_paths, squared_misses
 from profiles.blocks.ring_pairs import RingPair, mirror_pair, pair_evenly
+from profiles.values import dataclass
 
 AS_GREAT = 1.01
 """Pairings whose greatest distances differ by at most 1 % count as equal."""

@@ -9,7 +9,7 @@ cosine of the surface's slope along the hull; the reported value is never too sm
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -21,6 +21,7 @@ from profiles.blocks.hull_sections import ROUND, Cut, Inside, InsideSection, add
 from profiles.blocks.pairing import Mark
 from profiles.blocks.ring_pairs import RingPair
 from profiles.blocks.ruled import RuledBlock, areas
+from profiles.values import dataclass
 
 SEARCHES = 3
 """Most sections added where the largest deviation is expected, for missing and for extra foam each."""

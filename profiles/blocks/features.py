@@ -10,7 +10,7 @@ both outlines: the wire goes square through the block there, and the features ar
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -19,6 +19,7 @@ from shapely import MultiPolygon, Polygon
 from profiles.arrays import Bools, Floats
 from profiles.blocks.hull_sections import Cut
 from profiles.blocks.outlines import as_multi
+from profiles.values import dataclass
 
 REACH = 2.0
 """mm; what opening takes away stays with the core if it reaches no farther beyond it."""

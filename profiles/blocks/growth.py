@@ -9,7 +9,7 @@ outlines are enlarged, and the extra foam is sanded off, down to the finished ou
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from shapely import MultiPolygon
@@ -26,6 +26,7 @@ from profiles.blocks.ring_pairs import RingPair
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.settings import Growth
 from profiles.blocks.varying import Varying, worst_in_cells
+from profiles.values import dataclass
 
 CLOSE = 0.01
 """mm; precision of the growth. Nobody sands foam finer than a tenth of a millimetre."""

@@ -5,7 +5,6 @@ weights of the rule, m sections give the exact volume of a body whose area is a 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -17,6 +16,7 @@ from profiles.blocks.boundary import Boundary, boundary_of, rings_of, simplify_r
 from profiles.errors import HullError
 from profiles.hull.sections import Side
 from profiles.hull.shape import Shape
+from profiles.values import dataclass
 
 INSIDE = 5
 """Default number of sections inside a block. With the search for the worst place it gives the largest deviation of a

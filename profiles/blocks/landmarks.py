@@ -9,7 +9,7 @@ their middle line.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -18,6 +18,7 @@ from shapely import LinearRing, MultiPolygon, Polygon
 from profiles.arrays import Floats
 from profiles.blocks.assignment import assign
 from profiles.hull.sections import swept_area
+from profiles.values import dataclass
 
 CORNER_DEGREES = 25.0
 """Where an outline turns by more than this at a point, a builder sees a corner: a chine, a deck edge."""

@@ -6,7 +6,7 @@ its ends, and corners stay sharp. Knots keep their partners, so the pairing stay
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -16,6 +16,7 @@ from profiles.arrays import Floats, Ints
 from profiles.blocks.landmarks import Landmark
 from profiles.blocks.outlines import MITRE_LIMIT
 from profiles.blocks.ring_pairs import RingPair
+from profiles.values import dataclass
 
 BEND = 0.05
 """mm; handles follow the ring to this, so that small steps of a mesh do not change the direction of growth."""

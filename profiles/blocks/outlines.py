@@ -8,13 +8,13 @@ which also adds material.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
 from profiles.blocks.settings import Allowances
+from profiles.values import dataclass
 
 ROUND_BOX = 5.0
 """mm; sizes of boxes are whole multiples of this, so that a fence is easy to set (common practice)."""

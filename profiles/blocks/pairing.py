@@ -9,7 +9,7 @@ move at an even speed, so marks in between change nothing.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -19,6 +19,7 @@ from profiles.arrays import Floats
 from profiles.blocks.correspondence import led_rings, pair_rings
 from profiles.blocks.landmarks import Landmark, Ring, match_polygons, ring_of, sorted_parts, straddles
 from profiles.blocks.ring_pairs import RingPair
+from profiles.values import dataclass
 
 MARKS_ROUND = 16
 """Target number of marks round one ring when no spacing is set: about one every 25 mm on a 400 mm ring."""

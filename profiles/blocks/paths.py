@@ -10,7 +10,6 @@ paths wins, so a body that is ruled between its corners is paired exactly.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +19,7 @@ from profiles.arrays import Floats, Ints
 from profiles.blocks.boundary import ONE_PLACE, Boundary
 from profiles.blocks.landmarks import SYMMETRIC, Landmark, Ring
 from profiles.blocks.speeds import limit_speeds
+from profiles.values import dataclass
 
 COARSE = 56
 """Cells round a whole ring in the first search, which covers all paths."""

@@ -9,7 +9,7 @@ of the features. What lies on that area is carved, the rest is sanded.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -30,6 +30,7 @@ from profiles.blocks.ruled import RuledBlock, section_of
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.varying import LEFT
 from profiles.hull.shape import SpanPoints
+from profiles.values import dataclass
 
 SHARES = (0.02, *(n / 14 for n in range(1, 14)), 0.98)
 """Of the way through a block: where sections are looked at for pieces and features, besides both faces."""

@@ -4,13 +4,13 @@ A fin beside a hull is a piece, and so are the two legs of a fork. A piece may b
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import shapely
 from shapely import MultiPolygon
 
 from profiles.blocks.features import Sections, trace
 from profiles.blocks.hull_sections import Cut
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ The wire is modelled as hands hold it. So what is measured and grown is what the
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from profiles.arrays import Floats
 from profiles.blocks.boundary import ONE_PLACE
 from profiles.blocks.landmarks import Landmark, Ring
 from profiles.blocks.speeds import BURNS
+from profiles.values import dataclass
 
 STRAIGHT = 1e-7
 """mm; a knot this near to the line between its neighbours is no vertex: far below the bend of a curve at the vertices

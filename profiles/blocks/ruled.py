@@ -12,7 +12,6 @@ half-way between the two ways of cutting it into two triangles.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -22,6 +21,7 @@ from profiles.arrays import Floats, Ints
 from profiles.blocks.outlines import as_multi
 from profiles.blocks.ring_pairs import RingPair
 from profiles.hull.surface import Mesh, join_meshes
+from profiles.values import dataclass
 
 FLAT = 1e-6
 """mm3; a patch whose four corners span less is cut in two. A thousand of these are under a millionth of a block."""

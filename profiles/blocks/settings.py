@@ -1,11 +1,11 @@
 """Settings for dividing a hull into blocks, and for the blocks and their templates."""
 
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from profiles.blocks.kerf import kerf_from_test
 from profiles.errors import JobError
 from profiles.setting import MAX_PLACES, Place, Setting, as_length, length_setting
+from profiles.values import dataclass
 
 Growth = float | Literal["varying", "block"]
 """How outlines are enlarged: "varying" as far as each place needs, "block" evenly as far as each block needs, or by a

@@ -7,11 +7,11 @@ the same way.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import chain, pairwise, repeat
 
 from profiles.errors import JobError
 from profiles.notes import Note, warning
+from profiles.values import dataclass
 
 SAME_PLACE = 1e-6
 """mm; stations closer than this are the same. Far below what foam or paper shows, far above rounding at 10 m."""

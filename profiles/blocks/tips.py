@@ -13,7 +13,6 @@ the section's own plane.
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -32,6 +31,7 @@ from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape, View
 from profiles.hull.surface import Mesh
 from profiles.notes import Note, warning
+from profiles.values import dataclass
 
 SHARES = (0.25, 0.5, 0.75)
 """Where gauges are proposed: at these shares of the way from the smaller face's area to the larger one's."""

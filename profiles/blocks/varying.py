@@ -8,7 +8,6 @@ missing there are more rows.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from profiles.blocks.ring_pairs import RingPair, even_out
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.wires import nearest_wires, sort_round
 from profiles.solver import GrowingProgram, Rows
+from profiles.values import dataclass
 
 SLOPE = 0.1
 """mm per mm along the outline by which an offset may change: a steeper step shows as a bump under the wire."""

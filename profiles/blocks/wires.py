@@ -5,13 +5,13 @@ section of the point, shows which runs can be nearest.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
 from profiles.arrays import Floats, Ints
 from profiles.blocks.boundary import ONE_PLACE, RUN, NearPairs, batches, near_pairs, reach_of, runs_of
 from profiles.blocks.ring_pairs import RingPair
+from profiles.values import dataclass
 
 EVERY = 4
 """Every so many wires one is compared with points, to sort them by their places round a ring."""

@@ -2,7 +2,6 @@
 
 import contextlib
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from profiles.book.bodylines import body_lines
 from profiles.book.cautions import WHERE, caution_items
@@ -13,6 +12,7 @@ from profiles.book.picture import drawing_item, sentence
 from profiles.book.tables import TICK, Column, side_by_side, table_items
 from profiles.errors import PaperError
 from profiles.paper.flow import Item, head, section
+from profiles.values import dataclass
 
 ASSEMBLY = "Assembly"
 

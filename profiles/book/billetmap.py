@@ -5,10 +5,10 @@ x of the billet runs to the right and y down the page, so everything is measured
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from profiles.foam.cutting import Billet, Box3
 from profiles.paper.drawing import Area, Role, Stroke, patch, rectangle
+from profiles.values import dataclass
 
 LEFT, TOP, RIGHT, BOTTOM = 17.0, 6.0, 11.0, 7.0
 """Margins round the foam in mm: for the names of strips at the left, the numbers of long cuts at the right, those of

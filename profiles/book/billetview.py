@@ -4,7 +4,7 @@ Every rectangle is drawn in its place to the stated scale; only cut numbers move
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import shapely
 
@@ -31,6 +31,7 @@ from profiles.foam.cutting import Billet, Cut, Stage
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, line
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
+from profiles.values import dataclass
 
 TAG = 2.5
 """Font size in mm of a cut's number."""

@@ -4,11 +4,11 @@ They are common practice, not a maker's or an authority's text, and say so: the 
 first.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 from profiles.paper.drawing import patch
 from profiles.paper.flow import TEXT, Item, keep_together, text_items
+from profiles.values import dataclass
 
 BAR = (1.2, "#8a1c1c")
 """Width in mm and colour of the bar at the left of a caution; it stays dark in a grey print."""

@@ -9,7 +9,7 @@ Examples       blocks to show the work by
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from profiles.blocks.blocks import Block, CarvedBlock
 from profiles.blocks.bodyfile import volume_of
@@ -22,6 +22,7 @@ from profiles.paper.pages import Page
 from profiles.paper.sheets import Picture, page_numbers
 from profiles.paper.template import BlockTemplate
 from profiles.pictures.views import Extents
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

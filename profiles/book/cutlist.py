@@ -4,12 +4,12 @@ A billet that is a single board, with nothing glued, is called a board; a billet
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from profiles.foam.cutting import Billet, Box3, Cut, PlacedBlock, Stage
 from profiles.foam.layers import Halved
 from profiles.units import number_runs
+from profiles.values import dataclass
 
 TOGETHER = 4
 """Largest number of billets that share a drawing: with more, the block numbers in a rectangle are easily misread."""

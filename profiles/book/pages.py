@@ -4,7 +4,6 @@ A chapter begins below the one before if there is room for a good part of it, el
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from profiles.paper.bands import shorten
 from profiles.paper.cover import Heading
@@ -12,6 +11,7 @@ from profiles.paper.drawing import Drawing, Label, Role, line
 from profiles.paper.flow import Item, deal, panel
 from profiles.paper.lettering import ASCENT, text_width
 from profiles.units import PAPERS, Paper
+from profiles.values import dataclass
 
 HEADER = 13.0
 """mm; two lines at the top of the page, a hairline, and space below it."""

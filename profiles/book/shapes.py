@@ -4,7 +4,6 @@ A `Face` lies in the frame in which it is seen from outside the block: u to the 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -13,6 +12,7 @@ from profiles.arrays import Floats
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock, Which
 from profiles.blocks.blocks import Face as BlockFace
 from profiles.hull.shape import View
+from profiles.values import dataclass
 
 Ring = Floats
 """(n, 2) closed, the first point not repeated."""

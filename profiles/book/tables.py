@@ -1,11 +1,12 @@
 """Tables that run down pages: columns as wide as they need, cells that wrap, the head repeated after a page break."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from profiles.paper.drawing import Area, Label, Role, Stroke, line, patch, rectangle
 from profiles.paper.flow import Item, keep_together, panel, wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.values import dataclass
 
 TABLE_TEXT = 2.8
 """Font size in mm; about 8 points."""

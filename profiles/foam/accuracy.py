@@ -14,10 +14,10 @@ all its k blocks at once. Twenty blocks from one board that is 1 mm too thin are
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from profiles.errors import JobError
 from profiles.foam.stock import Board, thickness_tolerance
+from profiles.values import dataclass
 
 SLICING = 0.5
 """mm; possible error of a block that a hot wire slices to its thickness, either way. Common practice."""

@@ -1,9 +1,9 @@
 """Alloys of hot wires: resistivity, how it changes with temperature, and a wire maker's table of currents."""
 
 import math
-from dataclasses import dataclass
 
 from profiles.units import MM_PER_IN
+from profiles.values import dataclass
 
 OHM_M_PER_OHM_CMIL_FT = math.pi / 4 * (MM_PER_IN * 1e-6) ** 2 / (12 * MM_PER_IN * 1e-3)
 """A circular mil is the area of a circle 0.001 in across, so 1 ohm cmil/ft = 1.66243e-9 ohm m."""

@@ -10,7 +10,6 @@ import math
 import time
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from profiles.foam.patterns import Column, StripPattern, make_pattern
 from profiles.foam.strips import LEAST_GAIN, Grid, StripTable, best_stack, make_grid, strip_table
 from profiles.foam.task import Pattern, Task
 from profiles.solver import solve_program
+from profiles.values import dataclass
 
 MAX_ROUNDS = 40
 """Rounds of pricing; after them the bound reached so far stands. 40 blocks of different size seldom gain from more."""

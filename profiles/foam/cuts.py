@@ -6,12 +6,13 @@ that is narrower than the kerf melts: the slot is only as wide as the rest.
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from profiles.foam.cutting import Billet, Box3, Cut, FenceSetting, Offcut, PlacedBlock, Stage
 from profiles.foam.layers import ROUNDING, BilletKind, Halved
 from profiles.foam.layouts import Blank, Layout, PlannedBillet, PlannedStrip
 from profiles.foam.task import Task
+from profiles.values import dataclass
 
 THINNEST_SLAB = 10.0
 """mm; slabs that slicing leaves are kept from this thickness on: thinner ones break in the hand. Common practice."""

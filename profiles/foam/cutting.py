@@ -8,13 +8,13 @@ Frame of a billet: x along its length, y across, z up through its thickness, mm;
 foam. Squaring takes `trim` off at x = 0 and y = 0, so strips start at y = trim and blanks at x = trim.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated
 
 from profiles.foam.layers import SAME_THICKNESS, BilletKind
 from profiles.foam.stock import Board
 from profiles.setting import Setting, length_setting
+from profiles.values import dataclass
 
 
 class Stage(StrEnum):

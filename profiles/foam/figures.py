@@ -1,7 +1,7 @@
 """Cutting plan -> figures for report.json, and rows and sentences for people. Lengths mm, volumes mm3."""
 
 from collections import Counter
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from itertools import accumulate
 
 from profiles.foam.accuracy import LengthError
@@ -11,6 +11,7 @@ from profiles.foam.stock import Board
 from profiles.foam.task import board_values
 from profiles.foam.wire import MAX_VOLTS, WireFigures
 from profiles.units import Figures, round_figures
+from profiles.values import dataclass
 
 SAME_COST = 1e-9
 """A smaller gap of the cost is rounding."""

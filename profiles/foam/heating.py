@@ -7,11 +7,11 @@ free air; in foam the wire gives off more heat and runs cooler, so the current i
 import bisect
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from profiles.errors import JobError
 from profiles.foam.alloys import ALLOYS, TABLE_AMPS, TABLE_CELSIUS, Alloy
 from profiles.units import MM_PER_IN
+from profiles.values import dataclass
 
 SAME_DIAMETER = 1e-6
 """mm; a diameter this close to that of a gauge is that gauge."""

@@ -6,11 +6,12 @@ import bisect
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from itertools import combinations_with_replacement
 
 from profiles.foam.stock import Board
+from profiles.values import dataclass
 
 SAME_THICKNESS = 0.01
 """mm; a block whose thickness is this close to its billet's is not sliced: no fence is set more finely."""

@@ -1,10 +1,10 @@
 """A layout: billets with their strips and blanks, before the cuts have places and numbers."""
 
 from collections import Counter
-from dataclasses import dataclass
 
 from profiles.foam.patterns import Column, StripPattern, make_pattern
 from profiles.foam.task import Task
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

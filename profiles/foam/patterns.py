@@ -7,10 +7,10 @@ that the relaxation made.
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from profiles.foam.layers import ROUNDING
 from profiles.foam.task import Format, Pattern, Task
+from profiles.values import dataclass
 
 MAX_PATTERNS_PER_PIECE = 20_000
 """Largest number of ways to fill one strip or billet to go through before a job counts as too large for all of them."""

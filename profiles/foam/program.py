@@ -9,7 +9,6 @@ blank comes from which piece.
 import math
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from profiles.foam.layouts import Blank, Layout, PlannedBillet, PlannedStrip, ma
 from profiles.foam.patterns import PatternSet, StripPattern
 from profiles.foam.task import Pattern, Stack, Task
 from profiles.solver import Row
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,11 +1,10 @@
 """How good a layout is: the figures to minimize, one after the other."""
 
-from dataclasses import dataclass
-
 from profiles.foam.cuts import make_billets
 from profiles.foam.cutting import Stage
 from profiles.foam.layouts import Layout, blank_volume, block_volume
 from profiles.foam.task import Task
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -9,7 +9,6 @@ import math
 import time
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -24,6 +23,7 @@ from profiles.foam.program import Program, layout_of, make_program
 from profiles.foam.score import Score, score
 from profiles.foam.task import Task
 from profiles.solver import Row, solve_program
+from profiles.values import dataclass
 
 POWERS = (1.0, 1.15, 0.85)
 """A block is worth its volume to the power of one of these, so plans by rule favour large blocks or small ones."""

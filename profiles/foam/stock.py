@@ -6,12 +6,13 @@ Lengths in mm. A board's length runs along the strips that are cut from it. Its 
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Annotated
 
 from profiles.errors import JobError
 from profiles.setting import LONGEST, Setting, as_length, length_setting
 from profiles.units import MM_PER_IN
+from profiles.values import dataclass
 
 STANDARD_THICKNESSES = (20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0)
 """mm; extruded polystyrene boards as makers list them, EN 13164."""

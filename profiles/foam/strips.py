@@ -7,7 +7,6 @@ them gives the best strip of every width (P. C. Gilmore and R. E. Gomory, Operat
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from profiles.arrays import Bools, Floats
 from profiles.foam.layers import ROUNDING
 from profiles.foam.patterns import make_pattern
 from profiles.foam.task import Format, Pattern, Stack, Task
+from profiles.values import dataclass
 
 CELLS = (5.0, 1.0, 0.5, 0.25, 0.1, 0.05)
 """mm; lengths are counted in the coarsest of these that divides all of them."""

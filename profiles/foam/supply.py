@@ -5,7 +5,7 @@ blocks --squared_sizes--> sizes      boards, sizes --cut_plan--> CutPlan --compl
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from profiles.blocks.blocks import Block
 from profiles.blocks.kerf import kerf_test_notes
@@ -23,6 +23,7 @@ from profiles.hull.frame import Hull
 from profiles.notes import Note, assumption, fact, warning
 from profiles.setting import check_settings
 from profiles.units import MM_PER_IN, number_runs
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,13 @@ long as they are all glued or all not, all of offcuts or not, and all at hand or
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 from profiles.foam.cutting import CuttingSettings, Grain, WantedBlock
 from profiles.foam.layers import ROUNDING, BilletKind, billet_kinds
 from profiles.foam.stock import Board
+from profiles.values import dataclass
 
 MAX_STACKS = 60
 """Largest number of ways to slice a blank to tell apart, per footprint and format; beyond it, only full stacks."""

@@ -6,7 +6,6 @@ out voltage and supply, and a note names a thicker wire or a shorter span that s
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Annotated
 
 from profiles.errors import JobError
@@ -23,6 +22,7 @@ from profiles.foam.heating import (
 from profiles.notes import Note, assumption, warning
 from profiles.setting import Setting, length_setting
 from profiles.units import MM_PER_IN
+from profiles.values import dataclass
 
 COOLEST_CELSIUS = 150.0
 """A cooler wire does not cut foam; common practice."""

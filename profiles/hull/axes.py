@@ -10,7 +10,6 @@ nose           away from the end where fins stand, else from one cut off square;
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from profiles.hull.openings import DECK, Rim
 from profiles.hull.surface import Surface
 from profiles.hull.symmetry import SYMMETRIC, Samples
 from profiles.notes import Note, assumption, warning
+from profiles.values import dataclass
 
 AXES = "xyz"
 

@@ -6,8 +6,6 @@ void     a patch inside another one and wound the other way; has the number of t
 sheet    a patch that holds no volume, such as a bulkhead without thickness; left as it is
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from profiles.arrays import Bools, Floats, Ints
@@ -15,6 +13,7 @@ from profiles.errors import HullError
 from profiles.hull.edges import SEAM, SEAM_NEIGHBOURS, EdgeTable, label_chains, label_groups
 from profiles.hull.surface import Surface
 from profiles.notes import Note, repair
+from profiles.values import dataclass
 
 SHEET = 1e-6
 """Volume over area^1.5 below which a patch holds no volume (a sphere has 0.094, a plate of 1 : 1000 about 0.0004)."""

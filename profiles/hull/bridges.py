@@ -14,7 +14,6 @@ other, where either end will do; a gap too wide, or bridges that turn the outlin
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -24,6 +23,7 @@ import shapely
 from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.surface import SectionRules, Surface, edge_keys
+from profiles.values import dataclass
 
 MOST_CHAINS = 200
 """Open pieces of one outline; more means loose triangles, not a skin with cracks."""

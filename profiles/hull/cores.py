@@ -1,7 +1,6 @@
 """The body of a hull without what stands on it: fins, keels, masts and wings do not count as fullness."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -10,6 +9,7 @@ from shapely import MultiPolygon
 from profiles.arrays import Floats
 from profiles.hull.plugs import fill_to_plug
 from profiles.hull.trial_sections import TrialSection
+from profiles.values import dataclass
 
 THICK = 0.5
 """Of the radius of the largest circle in the usual section: what is thinner than this diameter is no body."""

@@ -7,7 +7,6 @@ deck             a straight top, drawn or not, is what closes a section anyway, 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -20,6 +19,7 @@ from profiles.hull.formats.section_drawing import DrawnPath, SectionDrawing
 from profiles.hull.frames import Frame, measure_along
 from profiles.hull.table_lines import Lines
 from profiles.notes import Note, assumption, fact, warning
+from profiles.values import dataclass
 
 ALIKE = 0.02
 """Of the breadth: halves that differ by less are those of one whole section, drawn by hand."""

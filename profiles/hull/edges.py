@@ -4,13 +4,12 @@ A half edge is one side of one face, numbered 3 * face + side, in the direction 
 edges between the same two vertices: one on a boundary, two on a clean surface, more where sheets meet.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
 from profiles.arrays import Bools, Ints
 from profiles.hull.surface import AT_ONCE
+from profiles.values import dataclass
 
 CLEAN = 2
 """Half edges of an edge inside a clean surface."""

@@ -13,11 +13,11 @@ overshoot       a coordinate that rises from point to point rises between them, 
 """
 
 import itertools
-from dataclasses import dataclass
 
 import numpy as np
 
 from profiles.arrays import Bools, Floats
+from profiles.values import dataclass
 
 STRAIGHT = 1e-6
 """Radians; chords that turn by less are in line. A parallel middle body repeats its figures, so it does not turn at

@@ -5,7 +5,7 @@ the datum at z = 0. It is right-handed; the file's frame is turned, moved and sc
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import numpy as np
 
@@ -38,6 +38,7 @@ from profiles.hull.trial_sections import (
 )
 from profiles.hull.walls import square_walls
 from profiles.notes import Note, assumption, warning
+from profiles.values import dataclass
 
 AGREES = 0.03
 """Relative difference between the volumes by mesh and by sections above which the mesh overlaps itself."""

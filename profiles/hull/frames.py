@@ -5,12 +5,12 @@ strake's length. Places with the same strake and share belong together from fram
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from profiles.arrays import Bools, Floats, Ints
 from profiles.hull.fairing import FairLine, fair
+from profiles.values import dataclass
 
 FINE = 64
 """Points drawn between two of a table. In a bend of 10 mm radius points 10 mm apart then lie within 0.0003 mm of it."""

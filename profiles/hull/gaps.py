@@ -6,7 +6,7 @@ space does not matter to a template.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 
 import numpy as np
@@ -22,6 +22,7 @@ from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, edge_keys, with_rules
 from profiles.hull.trial_sections import TrialSection
 from profiles.notes import Note, repair, warning
+from profiles.values import dataclass
 
 MOST_PLACES = 120
 """Sections cut to find gaps, beside the trial sections; more are picked evenly."""

@@ -7,8 +7,6 @@ A flat sheer, a flat deck and a transom are flat sides too. Symmetry distinguish
 about its centre plane, so a body that is symmetric about another axis than the flat side's is whole.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from profiles.arrays import Bools, Floats, Ints
@@ -17,6 +15,7 @@ from profiles.hull.edges import EdgeTable, edge_table
 from profiles.hull.surface import Surface, surface_of
 from profiles.hull.symmetry import NEIGHBOURS, SYMMETRIC, Samples, asymmetry, distance
 from profiles.notes import Note, assumption, repair
+from profiles.values import dataclass
 
 SNAP = 0.005
 """Of the whole breadth: how far the cut side may lie off its plane. Hand-drawn halves miss by 2 or 3 thousandths;

@@ -6,7 +6,6 @@ filled there is followed along the hull and gathered into holes and slits.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -18,6 +17,7 @@ from profiles.hull.narrow import OVERLAP, close_narrow
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import AT_ONCE, Surface, doubled_normals
 from profiles.notes import Note, assumption
+from profiles.values import dataclass
 
 INNER = 0.17
 """Sine of 10 degrees: an edge that rises so steeply over the tangent plane of its end is an inner corner."""

@@ -3,9 +3,8 @@
 The limits keep a damaged or malicious file from using up the machine. Options raise them.
 """
 
-from dataclasses import dataclass
-
 from profiles.errors import HullError
+from profiles.values import dataclass
 
 MOST_TRIANGLES = 5_000_000
 """Triangles, every copy counted: some 2.5 GB of memory. A hull that is cut by hand needs a hundredth of it."""

@@ -10,7 +10,6 @@ import stat
 import struct
 import zlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 
@@ -26,6 +25,7 @@ from profiles.hull.limits import Limits, check_bytes, check_triangles, check_ver
 from profiles.hull.surface import Number, RawMesh
 from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_IN, MM_PER_UNIT, unit_name
+from profiles.values import dataclass
 
 SMALLEST_PLAUSIBLE = 50.0
 """mm; a body shorter than this is hardly cut out of foam blocks."""

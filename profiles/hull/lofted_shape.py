@@ -10,7 +10,7 @@ Sections are computed at every x, not taken from a mesh, so nothing depends on h
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -22,6 +22,7 @@ from profiles.hull.fairing import FairLine, fair, hermite, solve_hermite
 from profiles.hull.frames import Frame, Places, choose_places, complete_knuckles, frame_points
 from profiles.hull.sections import AREA_FLOOR, Section, Side
 from profiles.hull.shape import Definition, SpanPoints, View
+from profiles.values import dataclass
 
 CENTRE = 1e-6
 """mm; nearer to the centre plane a point lies on it. Far above rounding at 10 m."""

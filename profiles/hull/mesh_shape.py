@@ -1,6 +1,6 @@
 """A Shape of triangles: what blocks ask a repaired surface in the hull frame."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 
 import numpy as np
 from shapely import MultiPolygon
@@ -11,6 +11,7 @@ from profiles.hull.shape import Definition, SpanPoints, View
 from profiles.hull.silhouette import silhouette
 from profiles.hull.surface import SectionRules, Surface
 from profiles.hull.surface_points import points_on_edges, points_on_faces, vertices_between
+from profiles.values import dataclass
 
 LEVEL = 1e-6
 """mm; a face of less extent along x stands square across the body. Far above rounding at 10 m."""

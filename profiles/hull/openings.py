@@ -9,7 +9,6 @@ Rims that branch or touch cause no trouble: an opening is a connected group of e
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from profiles.arrays import Bools, Floats, Ints
 from profiles.hull.edges import SEAM, SEAM_NEIGHBOURS, edge_table, label_chains
 from profiles.hull.surface import Surface, surface_of
 from profiles.notes import Note, repair
+from profiles.values import dataclass
 
 SLIT = 0.003
 """Area over rim length squared below which a group of edges is a slit (a circle has 0.08, a 20 : 1 rectangle 0.01)."""

@@ -16,7 +16,6 @@ and Muecke call simulation of simplicity (ACM Transactions on Graphics 9, 1990).
 """
 
 from collections import defaultdict
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
@@ -30,6 +29,7 @@ from profiles.hull.narrow import close_narrow
 from profiles.hull.plugs import AREA_FLOOR, as_multi, fill_to_plug
 from profiles.hull.surface import Surface, edge_keys, faces_cut_by
 from profiles.hull.tangles import refuse_crossings, refuse_tangle
+from profiles.values import dataclass
 
 
 class Side(StrEnum):

@@ -1,12 +1,12 @@
 """What a user says about a hull file; what is left out is found from the file or from its shape."""
 
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from profiles.errors import JobError
 from profiles.hull.limits import MOST_BYTES, MOST_TRIANGLES, Limits
 from profiles.hull.turns import as_turn
 from profiles.setting import LONGEST, Setting, as_scale, as_unit, length_setting
+from profiles.values import dataclass
 
 CRACK = 0.5
 """mm; the widest crack that sections always close. About the width of a pencil line: it is sanded away unseen."""

@@ -5,7 +5,6 @@ Shape of triangles. Frame: x aft from the foremost point, y to starboard, z up, 
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Protocol
 
@@ -14,6 +13,7 @@ from shapely import MultiPolygon
 
 from profiles.arrays import Bools, Floats
 from profiles.hull.sections import Section, Side
+from profiles.values import dataclass
 
 
 class View(StrEnum):

@@ -5,7 +5,7 @@ Surface   welded, oriented triangles, numbered bodies, and the openings that may
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, TypeVar
 
 import numpy as np
@@ -14,6 +14,7 @@ import numpy.typing as npt
 from profiles.arrays import Bools, Floats, Ints
 from profiles.hull.settings import CRACK
 from profiles.notes import Note
+from profiles.values import dataclass
 
 Mesh = tuple[Floats, Ints]
 """Vertices (n, 3) mm and faces (m, 3), numbers of vertices, anticlockwise seen from outside."""
@@ -134,7 +135,7 @@ def surface_of(
     faces: Ints,
     body: Ints | None = None,
     open_edges: Ints | None = None,
-    rules: SectionRules = SectionRules(),
+    rules: SectionRules = SectionRules(),  # noqa: B008 - immutable
 ) -> Surface:
     """A surface from its arrays: vertices (n, 3) mm, faces (m, 3), body (m,) or one body, open_edges (k, 3) or none."""
     vertices = freeze(vertices, np.float64)

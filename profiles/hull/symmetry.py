@@ -4,12 +4,11 @@ The samples also show where the bulk of the surface is: `spread` is an area-weig
 flying boat's wing, long but with little skin, is not taken for the hull.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from profiles.arrays import Floats, Ints
 from profiles.hull.surface import Surface, doubled_normals
+from profiles.values import dataclass
 
 SAMPLES = 2000
 """Points on the surface: on a slender hull about 2 % of the breadth apart, measured in well under 0.1 s."""

@@ -8,7 +8,7 @@ knuckle              blank where there is none: the strakes beside it go on, and
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from profiles.hull.fairing import FairLine, fair
 from profiles.hull.formats.offsets import OffsetTable, Row, letters
 from profiles.hull.frames import Frame, fair_frame
 from profiles.notes import Note
+from profiles.values import dataclass
 
 NEAR = 1e-6
 """mm; figures that differ by less are one. A table has three or four digits."""

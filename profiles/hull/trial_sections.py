@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -14,6 +14,7 @@ from profiles.hull.bridges import Gap
 from profiles.hull.plugs import filled_area
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, doubled_normals
+from profiles.values import dataclass
 
 STATIONS = 41
 """Places at which a hull is cut to find its nose and datum: every 2 or 3 % of its length, about 0.1 s."""

@@ -4,8 +4,6 @@ The bar across is in a band at the bottom with the title block beside or above i
 the left. On a low, wide sheet the left band goes all the way down and the bottom band starts beside it.
 """
 
-from dataclasses import dataclass
-
 from profiles.errors import PaperError
 from profiles.paper.bars import DEPTH, LONG, SHORT, Bar, bar_length, scale_bar
 from profiles.paper.correction import Correction
@@ -13,6 +11,7 @@ from profiles.paper.drawing import Label, Role, Stroke, line
 from profiles.paper.lettering import CAP_HEIGHT, DESCENT, text_width
 from profiles.paper.settings import PageSettings
 from profiles.units import Paper
+from profiles.values import dataclass
 
 WARNING = "Print at 100 %. Measure both bars before cutting anything."
 

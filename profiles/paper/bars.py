@@ -4,7 +4,7 @@ A bar is two rulers back to back: millimetres on one side, inches on the other. 
 of graduations, so that its extent in the finished file is exactly its length.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from profiles.paper.correction import Correction
 from profiles.paper.drawing import Label, Points, Role, Stroke, freeze
 from profiles.paper.lettering import CAP_HEIGHT, DESCENT
 from profiles.units import MM_PER_IN, PT_PER_MM
+from profiles.values import dataclass
 
 SNAP = 1 / 8 / PT_PER_MM
 """mm; cairo keeps path coordinates in 1/256 pt and writes three decimals. The start of a bar on a multiple of 1/8 pt is

@@ -4,7 +4,6 @@ The text is as full as the piece has room for; for a piece that is too small it 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -18,6 +17,7 @@ from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, Templat
 from profiles.paper.lettering import ASCENT, AWAY, DESCENT, TOWARDS, text_width, with_symbol
 from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
 from profiles.paper.template import Source
+from profiles.values import dataclass
 
 LINE_GAP = 0.35
 """Space between lines of text, in font sizes."""

@@ -4,11 +4,12 @@ A printer scales each axis by its own error. Where the 100 mm bar measures `m` m
 by 100 / m along that axis, about the middle of the page. Text keeps its size.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from profiles.paper.drawing import Area, Drawing, Label, Points, Stroke, freeze
+from profiles.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

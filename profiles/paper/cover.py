@@ -4,13 +4,13 @@ It consists of panels, columns of text and small drawings, which are placed on s
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, freeze, line, rectangle
 from profiles.paper.flow import LEADING, TEXT, Item, deal, head, keep_together, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, seams
+from profiles.values import dataclass
 
 TITLE = "Read this first"
 

@@ -8,7 +8,7 @@ Style     how a role looks; one table for every output format
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import StrEnum
 from itertools import islice
 
@@ -18,6 +18,7 @@ from shapely import Polygon, affinity, box
 
 from profiles.arrays import Floats
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
+from profiles.values import dataclass
 
 Points = Floats
 

@@ -9,7 +9,7 @@ shows starboard on the left, the aft face on the right.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Protocol
 
 import numpy as np
@@ -24,6 +24,7 @@ from profiles.hull.later import Later
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
 from profiles.paper.placing import Rect
 from profiles.paper.template import BlockTemplate, Source
+from profiles.values import dataclass
 
 TEXT = 3.2
 """mm; font size of numbers and marks. At arm's length (700 mm) capitals 2.3 mm high span 11 minutes of arc."""

@@ -6,10 +6,11 @@ panel     one column as a drawing
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, line, translate_areas, translate_strokes
 from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.values import dataclass
 
 TEXT = 3.1
 """mm; about 9 points."""

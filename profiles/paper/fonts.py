@@ -8,12 +8,13 @@ really uses is read from a small PDF.
 import io
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from profiles import interrupts
 from profiles.errors import StationerError
 from profiles.notes import Note, assumption
+from profiles.values import dataclass
 
 UNITS_PER_EM = 2048
 """Units of the table of DejaVu Sans."""

@@ -1,7 +1,6 @@
 """Templates -> pages: each sheet drawn with its title block and bars, after the printer correction."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from profiles.paper.bands import title_block
 from profiles.paper.bars import Bar
@@ -13,6 +12,7 @@ from profiles.paper.sheets import Contents, Picture, Piece, Sheet, arrange, draw
 from profiles.paper.template import Template
 from profiles.paper.tiling import tile_drawings
 from profiles.units import Paper
+from profiles.values import dataclass
 
 PICTURES = "Pictures, reduced"
 """The name of pictures in the title block."""

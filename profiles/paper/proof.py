@@ -6,7 +6,6 @@ expected sizes come from the templates, not from what was drawn.
 
 import ctypes
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -20,6 +19,7 @@ from profiles.paper.sheets import Piece
 from profiles.paper.template import Template
 from profiles.paper.tiling import clip
 from profiles.units import MM_PER_IN, PT_PER_MM
+from profiles.values import dataclass
 
 if TYPE_CHECKING:
     import pypdfium2

@@ -1,10 +1,10 @@
 """The settings of the pages."""
 
-from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from profiles.setting import Setting, as_paper, length_setting
 from profiles.units import Paper, paper_named
+from profiles.values import dataclass
 
 A4 = paper_named("A4")
 

@@ -10,7 +10,6 @@ or together with templates.
 
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache, partial
 from itertools import permutations
 
@@ -22,6 +21,7 @@ from profiles.paper.packing import pack
 from profiles.paper.settings import PageSettings
 from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, Window, choose_tiling
+from profiles.values import dataclass
 
 GAP = 4.0
 """mm between two templates on a page: space for a blade."""

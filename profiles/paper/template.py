@@ -5,10 +5,10 @@ Source          the face, profile or gauge of a block that a template shows
 BlockTemplate   a template of a block, with its source
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 from profiles.paper.drawing import Drawing
+from profiles.values import dataclass
 
 
 class Kind(StrEnum):

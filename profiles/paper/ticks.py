@@ -6,7 +6,7 @@ from every other tick and leader than from its own. It stays on the card if the 
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import shapely
@@ -20,6 +20,7 @@ from profiles.paper.facesheet import TEXT, Sheet
 from profiles.paper.lettering import text_width
 from profiles.paper.placing import Lines, Occupied, Rect
 from profiles.units import number_runs
+from profiles.values import dataclass
 
 TICK = 2.5
 """mm; how far an even mark reaches in from the edge."""

@@ -6,7 +6,7 @@ seam     the line in the middle of the overlap of two windows, where one of the 
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise, product
 from typing import NamedTuple
 
@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from profiles.errors import PaperError
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, freeze, line
 from profiles.paper.lettering import CAP_HEIGHT
+from profiles.values import dataclass
 
 Span = tuple[float, float]
 Window = tuple[float, float, float, float]

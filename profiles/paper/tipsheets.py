@@ -10,7 +10,7 @@ the block is cut by, v from the datum.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 
 import numpy as np
@@ -48,6 +48,7 @@ from profiles.paper.placing import Occupied, Rect
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import LINE_AIR, TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_description, write_running
+from profiles.values import dataclass
 
 FRAME = 20.0
 """mm; width of the card of a gauge round the section: stiff enough in thick card, and room for text."""

@@ -5,7 +5,6 @@ The picture is reduced, and says so: for looking at, not for measuring. A body w
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -17,6 +16,7 @@ from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, c
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import EDGE, LARGEST_RATIO, LEAST_VIEW, ROOM, TEXT, TITLE, plain
 from profiles.pictures.tints import GREY, PALE, round_value
+from profiles.values import dataclass
 
 NUMBER = 2.5
 """mm; font size of the places of the sections."""

@@ -4,7 +4,6 @@ The picture is reduced, and says so: for looking at, not for measuring. No line 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -25,6 +24,7 @@ from profiles.pictures.tints import (
     scale_to,
 )
 from profiles.pictures.views import Extents
+from profiles.values import dataclass
 
 ROOM = (182.0, 240.0)
 """mm; width and greatest height of the picture outside a page."""

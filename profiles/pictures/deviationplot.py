@@ -4,7 +4,6 @@ Missing foam is below the line, extra foam above it.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -14,6 +13,7 @@ from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, f
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import EDGE, LEAST_SHOWN, TEXT, TITLE, format_mm, hatching, plain
 from profiles.pictures.tints import EXTRA, GREY, MISSING, PALE, round_value
+from profiles.values import dataclass
 
 WIDE = 182.0
 """mm; width of the picture."""

@@ -7,11 +7,11 @@ where equal distances look equally large.
 """
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from profiles.paper.drawing import Area, Label, Points, patch
+from profiles.values import dataclass
 
 SAND = "#f4ecda"
 LILAC, VIOLET = "#ece8fb", "#2a1a78"

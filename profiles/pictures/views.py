@@ -4,7 +4,6 @@ The outlines are the extents of sections along the hull, so the picture shows wh
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -15,6 +14,7 @@ from profiles.hull.frame import Hull, first_look
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze, line
+from profiles.values import dataclass
 
 WIDE = 170.0
 """mm on the sheet for the length of the hull."""

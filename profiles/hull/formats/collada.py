@@ -11,7 +11,7 @@ import io
 import warnings
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
@@ -25,6 +25,7 @@ from profiles.hull.limits import Limits, check_bytes
 from profiles.hull.surface import join_meshes
 from profiles.notes import Note, assumption, warning
 from profiles.units import MM_PER_UNIT
+from profiles.values import dataclass
 
 SAME_UNIT = 1e-6
 """Relative; a unit this near to a named one gets its name (0.0254 m may be written with few digits)."""

@@ -6,7 +6,7 @@ A reader refuses with a HullError that says what is wrong and where in the file;
 import re
 import warnings
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.limits import MIB, Limits, check_triangles
 from profiles.notes import Note
+from profiles.values import dataclass
 
 MOST_NODES = 20_000
 """Nodes or components visited. By instances of instances a small file can name any number."""

@@ -19,13 +19,13 @@ import io
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
 from profiles.arrays import Bools, Floats
 from profiles.errors import HullError
 from profiles.units import MM_PER_IN, MM_PER_UNIT, unit_name
+from profiles.values import dataclass
 
 EIGHTHS = "feet-inches-eighths"
 """1-4-3 is 1 ft 4 3/8 in; a + or - behind it is a sixteenth more or less (common practice)."""

@@ -7,7 +7,7 @@ Reference: The PLY Polygon File Format, Stanford, 1994 (from memory).
 """
 
 import struct
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from profiles.hull.formats.content import (
 from profiles.hull.formats.polygons import short_face_notes, triangulate
 from profiles.hull.limits import Limits, check_triangles, check_vertices
 from profiles.notes import Note, warning
+from profiles.values import dataclass
 
 _TYPES = {
     "char": "i1", "int8": "i1", "uchar": "u1", "uint8": "u1",

@@ -14,7 +14,6 @@ import itertools
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from profiles.arrays import Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.formats.safe_xml import root_of
 from profiles.units import MM_PER_IN
+from profiles.values import dataclass
 
 MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_IN}
 """Units in which a drawing may give its size: those that are lengths on paper."""

@@ -13,7 +13,7 @@ import zipfile
 import zlib
 from array import array
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
@@ -32,6 +32,7 @@ from profiles.hull.limits import MIB, Limits, check_bytes, check_triangles, chec
 from profiles.hull.surface import Mesh, join_meshes
 from profiles.notes import warning
 from profiles.units import MM_PER_UNIT, unit_name
+from profiles.values import dataclass
 
 DEEPEST = 32
 """Levels of components inside components; more must be a circle."""
