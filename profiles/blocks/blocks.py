@@ -262,7 +262,8 @@ def grow_between(
     if grown.fits(limit) or not isinstance(settings.growth, str):
         return grown
     by_pieces = grow_by_pieces(grown, inside, cut, points, grow, MOST_SANDED if most is None else most)
-    if by_pieces is None or by_pieces.deviation.extra > limit:
+    unmade = grown.hopeless and not grown.pairing.unpaired
+    if unmade or by_pieces is None or by_pieces.deviation.extra > limit:
         grown = grow(*finished, inside, cut, points, even=True)
     return grown if by_pieces is None or grown.badness(limit) < by_pieces.badness(limit) else by_pieces
 

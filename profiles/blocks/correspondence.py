@@ -74,12 +74,8 @@ class _Candidate:
         ]
         return np.concatenate([*along, ends[-1:]])
 
-    def pair(self, part: int) -> RingPair:
-        """The pair of rings along the paths, as no hands would follow them."""
-        return pair_evenly(self.fore, self.aft, self.landmarks, part, self.keel_and_deck, self.places)
-
-    def pair_of_hands(self, part: int, targets: Targets) -> RingPair:
-        """The pair of rings that hands follow from mark to mark, which is near to that."""
+    def pair(self, part: int, targets: Targets) -> RingPair:
+        """The pair of rings that hands follow from mark to mark, near to the paths."""
         landmarks, places = self.landmarks, self.places
         half = len(landmarks) // 2
         if self.mirrored and len(landmarks) % 2:
@@ -99,7 +95,7 @@ def pair_rings(fore: Ring, aft: Ring, between: Between = (), *, part: int = 0) -
     Without sections, and where these show no preference, stretches are paired by arc length. A mirror image is paired
     as the mirror image: of an outline and its image one is searched, whichever hull they belong to.
     """
-    if _lean(fore) + _lean(aft) < 0:
+    if sum(map(_lean, (fore, aft, *(ring for _, ring in between)))) < 0:
         mirrored = [(share, mirror_ring(ring)) for share, ring in between]
         return mirror_pair(_pair_rings(mirror_ring(fore), mirror_ring(aft), mirrored, part))
     return _pair_rings(fore, aft, between, part)
@@ -122,14 +118,15 @@ def _pair_rings(fore: Ring, aft: Ring, between: Between, part: int) -> RingPair:
     if not even:
         candidates += _pair_by_corners(fore, aft, between, targets)
     if not targets:
-        return candidates[-1].pair_of_hands(part, targets)
-    quality = [_quality(candidate.pair(part), between, targets) for candidate in candidates]
+        return candidates[-1].pair(part, targets)
+    pairs = [candidate.pair(part, targets) for candidate in candidates]
+    quality = [_quality(pair, between, targets) for pair in pairs]
     if quality[0][0] > FINE:
         enough = AS_GREAT * min(greatest for greatest, _ in quality) + FINE / 10
         for path in _near_enough(fore, aft, (BY_LENGTH, angle_path(fore, aft)), targets, enough):
-            candidates.append(_along_path(fore, aft, path))
-            quality.append(_quality(candidates[-1].pair(part), between, targets))
-    return candidates[_best_index(quality)].pair_of_hands(part, targets)
+            pairs.append(_along_path(fore, aft, path).pair(part, targets))
+            quality.append(_quality(pairs[-1], between, targets))
+    return pairs[_best_index(quality)]
 
 
 def _along_path(fore: Ring, aft: Ring, path: Floats) -> _Candidate:

@@ -43,6 +43,10 @@ FLATTEST = 0.2
 CONFIRMATIONS = 3
 """Most searches for the offset; another is needed when foam is missing at a point that the search did not use."""
 
+MORE_CONFIRMATIONS = 7
+"""The same for varying growth while more is missing than PROMISED: new offsets move the wires between two stops a
+little, also where they stay the same."""
+
 WATCHED = 2
 """Points in each cell round and along a block that a varying growth is found with; the others confirm it."""
 
@@ -255,12 +259,13 @@ def _vary(search: _Search, plain: GrownBlock, known: _Known, cut: Cut | None, la
     every = known.points
     if cut is not None:
         every = np.concatenate([every, control_points(search.inside, cut)])
-    for _ in range(CONFIRMATIONS):
+    for number in range(MORE_CONFIRMATIONS):
         if not varying.search(points, lack):
             return None
         all_lack = -depth_inside(varying.block, every)
         outside = all_lack > search.allowed + CLOSE
-        if not outside.any():
+        kept = number >= CONFIRMATIONS - 1 and all_lack.max() <= search.allowed + PROMISED
+        if kept or not outside.any():
             break
         points = np.concatenate([points, every[outside]])
         lack = -depth_inside(varying.block, points)

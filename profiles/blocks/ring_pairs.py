@@ -69,16 +69,12 @@ def pair_evenly(
     stops: Sequence[Landmark],
     part: int,
     keel_and_deck: tuple[float, float],
-    places: Floats | None = None,
 ) -> RingPair:
-    """The pair of rings whose hands go evenly between `stops`, of which the last is where the rings end.
-
-    `places` (p, 2) mm along both rings, ascending, let the hands go evenly between these instead.
-    """
+    """The pair of rings whose hands go evenly between `stops`, of which the last is where the rings end."""
     on = np.array([(stop.fore, stop.aft) for stop in stops])
     on = np.column_stack([_snap(on[:, face], ring.along) for face, ring in enumerate((fore, aft))])
     stops = [Landmark(f, a, stop.kind) for (f, a), stop in zip(on.tolist(), stops, strict=True)]
-    along = _knots((fore.along[:-1], aft.along[:-1]), on if places is None else places)
+    along = _knots((fore.along[:-1], aft.along[:-1]), on)
     points = [
         np.column_stack([np.interp(along[:-1, face], ring.along, ring.closed[:, axis]) for axis in (0, 1)])
         for face, ring in enumerate((fore, aft))

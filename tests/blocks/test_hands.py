@@ -86,7 +86,7 @@ def test_marks_let_even_hands_keep_to_a_hull_between_a_circle_and_an_oval() -> N
 
 
 @pytest.mark.parametrize(
-    ("fore", "aft"), [(LOPSIDED, TURNED), (OVAL, LOPSIDED), (LOPSIDED, ROUND)], ids=["a", "b", "c"]
+    ("fore", "aft"), [(LOPSIDED, TURNED), (OVAL, LOPSIDED), (LOPSIDED, ROUND), (OVAL, ROUND)], ids=["a", "b", "c", "d"]
 )
 def test_mirror_image_is_paired_as_the_mirror_image(fore: Polygon, aft: Polygon) -> None:
     """Every wire of the mirrored block is the mirror image of a wire of the block."""
