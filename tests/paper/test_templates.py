@@ -88,7 +88,7 @@ def test_everything_lies_on_the_sheet_and_is_large_enough_to_read(name: str) -> 
 
 @pytest.mark.parametrize("name", sorted(HULLS))
 def test_cut_outline_has_the_size_and_area_of_the_face(name: str) -> None:
-    """Scale is 1: the drawn outline has the size of the outline, and its area but for points that do not show."""
+    """Scale is 1: the drawn outline has the size and area of the outline but for points that do not show."""
     blocks, templates = made(name)
     faces = {face.id: face for block in blocks for face in block.faces}
     for template in templates:
@@ -96,7 +96,7 @@ def test_cut_outline_has_the_size_and_area_of_the_face(name: str) -> None:
         drawn = shapely.unary_union(rings).bounds
         cut = faces[template.id].outline.cut
         y_low, z_low, y_high, z_high = cut.bounds
-        assert (drawn[2] - drawn[0], drawn[3] - drawn[1]) == pytest.approx((y_high - y_low, z_high - z_low), abs=1e-9)
+        assert (drawn[2] - drawn[0], drawn[3] - drawn[1]) == pytest.approx((y_high - y_low, z_high - z_low), abs=UNSEEN)
         assert sum(ring.area for ring in rings if ring.area) >= cut.area - UNSEEN * cut.length
 
 
