@@ -20,7 +20,8 @@ from profiles.arrays import Bools, Floats
 from profiles.errors import HullError
 from profiles.hull.fairing import FairLine, fair, hermite, solve_hermite
 from profiles.hull.frames import Frame, Places, choose_places, complete_knuckles, frame_points
-from profiles.hull.sections import AREA_FLOOR, Section, Side
+from profiles.hull.plugs import AREA_FLOOR
+from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Definition, SpanPoints, View
 from profiles.values import dataclass
 
