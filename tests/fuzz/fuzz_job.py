@@ -248,7 +248,7 @@ def main() -> None:
         first = STRUCTURED - STRUCTURED % len(HULLS) + len(HULLS) + kind
         for count in range(3):
             (start / f"hull{kind}-{count}").write_bytes(bytes([first]) + chance.bytes(400 * count))
-    limits = ["-timeout=60", "-rss_limit_mb=2048", "-max_len=4096"]
+    limits = ["-timeout=300", "-rss_limit_mb=2048", "-max_len=4096"]
     atheris.Setup([sys.argv[0], *limits, *sys.argv[1:], str(start)], one_input)
     atheris.Fuzz()
 

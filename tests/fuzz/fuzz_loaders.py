@@ -107,7 +107,7 @@ def main() -> None:
         framed = FRAMED - FRAMED % len(SUFFIXES) + len(SUFFIXES) + kind
         (start / str(number)).write_bytes(bytes([kind]) + content)
         (start / f"{number}-framed").write_bytes(bytes([framed]) + content)
-    limits = ["-timeout=60", "-rss_limit_mb=2048", "-max_len=8192"]
+    limits = ["-timeout=300", "-rss_limit_mb=2048", "-max_len=8192"]
     atheris.Setup([sys.argv[0], *limits, *sys.argv[1:], str(start)], one_input)
     atheris.Fuzz()
 
