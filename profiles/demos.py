@@ -10,7 +10,7 @@ from pathlib import Path
 from profiles.errors import FolderError
 from profiles.values import dataclass
 
-NAMES = ("skerrywing", "pelloway", "tandril", "wickerby")
+NAMES = ("skerrywing", "pelloway", "tandril", "wickerby", "dunnockle")
 """The demos, the one to begin with first."""
 
 _INSTALLED = Path(__file__).parent / "demo_data"

@@ -26,6 +26,9 @@ MM_PER_UNIT = {
 }
 """Length units by their short name, in mm."""
 
+EIGHTHS = "feet-inches-eighths"
+"""Unit of a table in which 1-4-3 is 1 ft 4 3/8 in; + or - behind it is a sixteenth more or less. Common practice."""
+
 UNIT_ALIASES = {
     alias: unit
     for unit, aliases in (

@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from profiles.cli.jobs import AS_JSON, SOURCE, make_job, start_workers
-from profiles.cli.writing import print_json, write_picture
+from profiles.cli.writing import print_json, write_lines_plan, write_picture
 from profiles.options import FOAM, HULL, WORKERS, grouped
 
 
@@ -15,8 +15,21 @@ from profiles.options import FOAM, HULL, WORKERS, grouped
 @click.option(
     "--picture", type=click.Path(path_type=Path), metavar="FILE", help="Write side, plan and end view (.svg, .png)."
 )
+@click.option(
+    "--lines",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write the lines plan: sheer, half-breadth and body plan (.svg, .png).",
+)
 @grouped(HULL, AS_JSON)
-def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
+def inspect(
+    source: Path,
+    picture: Path | None,
+    lines: Path | None,
+    *,
+    as_json: bool,
+    **words: Any,  # noqa: ANN401 - click's own
+) -> None:
     """Show what the hull file holds: size, unit, axes, bodies."""
     from profiles import console
     from profiles.build import read_job
@@ -27,6 +40,8 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
     hull = read_job(job)
     if picture:
         write_picture(picture, hull)
+    if lines:
+        write_lines_plan(lines, hull)
     if as_json:
         print_json(hull_figures(hull) | note_figures(hull.notes))
         return
@@ -34,6 +49,8 @@ def inspect(source: Path, picture: Path | None, *, as_json: bool, **words: Any) 
     console.openings(hull.openings)
     if picture:
         console.say(f"Picture: {picture}")
+    if lines:
+        console.say(f"Lines plan: {lines}")
     console.notes(hull.notes)
     foam = "" if job.foam.thickness else " --foam 40, with the thickness of your foam"
     console.following(f"stationer plan {source}{foam}.")

@@ -23,6 +23,13 @@ def write_picture(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported l
     write_drawing("--picture", target, picture_of(hull), hull.name)
 
 
+def write_lines_plan(target: Path, hull: Any) -> None:  # noqa: ANN401 - imported late
+    """The lines plan of a hull."""
+    from profiles.pictures.linesplan import lines_plan
+
+    write_drawing("--lines", target, lines_plan(hull), hull.name)
+
+
 def write_drawing(option: str, target: Path, drawing: Any, title: str) -> None:  # noqa: ANN401 - imported late
     """A drawing as SVG or PNG, by the suffix of the file that an option names. Raises WordsError for another suffix."""
     from profiles.paper.svg import drawing_svg

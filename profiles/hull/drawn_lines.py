@@ -27,6 +27,9 @@ ALIKE = 0.02
 ON_CENTRE = 0.3
 """mm; nearer to the centre line an outline lies on it: the breadth of a pencil line."""
 
+CUT = 1e-6
+"""mm; what was cut along the centre line lies nearer to it."""
+
 LOPSIDED = 0.3
 """mm; a greater difference between the halves of a section is reported."""
 
@@ -108,7 +111,7 @@ def _half(path: DrawnPath, centre: float, notes: list[Note]) -> _Half:
     corners = np.zeros(len(points), dtype=bool)
     corners[path.corners] = True
     if path.closed:
-        points, corners = _open_at_centre(path, points[:-1], corners[:-1])
+        points, corners = _open_at_centre(path, points[:-1], corners[:-1], ON_CENTRE)
     points = np.maximum(points, (0.0, -np.inf))
     if points[0, 1] > points[-1, 1]:
         points, corners = points[::-1], corners[::-1]
@@ -137,7 +140,7 @@ def _cut_whole(path: DrawnPath, points: Floats, notes: list[Note]) -> _Half:
     ring = shapely.get_coordinates(shapely.normalize(right).exterior)[:-1]
     marked = points[path.corners]
     near = np.abs(ring[:, None] - marked[None]).max(axis=2, initial=0.0) if len(marked) else np.ones((len(ring), 1))
-    chain, corners = _open_at_centre(path, ring, near.min(axis=1) < 1e-6)  # noqa: PLR2004 - mm
+    chain, corners = _open_at_centre(path, ring, near.min(axis=1) < CUT, CUT)
     if chain[0, 1] > chain[-1, 1]:
         chain, corners = chain[::-1], corners[::-1]
     return _without_deck(_Half(path.name, path.x, chain, corners))
@@ -147,12 +150,12 @@ def _mirror(points: Floats) -> Floats:
     return points * [-1, 1]
 
 
-def _open_at_centre(path: DrawnPath, ring: Floats, corners: Bools) -> tuple[Floats, Bools]:
-    """A closed half without its edge along the centre line, from one end to the other.
+def _open_at_centre(path: DrawnPath, ring: Floats, corners: Bools, near: float) -> tuple[Floats, Bools]:
+    """A closed half without its edge along the centre line, to `near` mm, from one end to the other.
 
     Raises HullError where it has none.
     """
-    on_it = ring[:, 0] <= ON_CENTRE
+    on_it = ring[:, 0] <= near
     off = np.flatnonzero(~on_it)
     if on_it.sum() < 2 or not len(off):  # noqa: PLR2004 - both ends of an edge
         message = f"the outline {path.name} is closed and does not run along the centre line."

@@ -18,8 +18,11 @@ FINE = 64
 SAGITTA = 0.002
 """mm; the most that the chords between places may leave out. The promise between stations is 0.1 mm."""
 
+LOOKED_AT = 8
+"""Parts of a chord between which a frame is compared with it, so that no bend is overlooked."""
+
 ROUNDS = 7
-"""Times that places are put between places: 2^7 for each figure of the table."""
+"""Times that places are put between places: 128 between two that are given."""
 
 SAME = 1e-7
 """Shares of a strake that differ by less are one place."""
@@ -120,25 +123,26 @@ def _shares(frames: Sequence[Frame], borders: Sequence[Floats], strake: int) -> 
     shares = np.unique(np.concatenate(given))
     shares = shares[np.append(np.diff(shares) > SAME, True)]
     for _ in range(ROUNDS):
-        middles = (shares[1:] + shares[:-1]) / 2
         bulges = [
-            _bulge(frame, border[strake : strake + 2], shares, middles)
-            for frame, border in zip(frames, borders, strict=True)
+            _bulge(frame, border[strake : strake + 2], shares) for frame, border in zip(frames, borders, strict=True)
         ]
         wanted = np.max(bulges, axis=0) > SAGITTA
         if not wanted.any():
             break
+        middles = (shares[1:] + shares[:-1]) / 2
         shares = np.sort(np.concatenate([shares, middles[wanted]]))
-    result: Floats = shares
-    return result
+    return np.asarray(shares)
 
 
-def _bulge(frame: Frame, border: Floats, shares: Floats, middles: Floats) -> Floats:
-    """How far the middles of a strake's parts lie from the chords of these parts, mm."""
+def _bulge(frame: Frame, border: Floats, shares: Floats) -> Floats:
+    """How far a strake lies from the chords between shares (n,) of it: (n - 1,) mm."""
     ends = points_at(frame, border, shares)
-    apart = points_at(frame, border, middles) - (ends[1:] + ends[:-1]) / 2
-    bulges: Floats = np.sqrt((apart**2).sum(axis=1))
-    return bulges
+    result = np.zeros(len(shares) - 1)
+    for part in np.arange(1, LOOKED_AT) / LOOKED_AT:
+        inner = points_at(frame, border, shares[:-1] + part * np.diff(shares))
+        apart = inner - ends[:-1] - part * np.diff(ends, axis=0)
+        np.maximum(result, np.sqrt((apart**2).sum(axis=1)), out=result)
+    return result
 
 
 def points_at(frame: Frame, border: Floats, shares: Floats) -> Floats:

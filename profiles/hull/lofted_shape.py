@@ -19,7 +19,7 @@ from shapely import MultiPolygon, Polygon
 from profiles.arrays import Bools, Floats
 from profiles.errors import HullError
 from profiles.hull.fairing import FairLine, fair, hermite, solve_hermite
-from profiles.hull.frames import Frame, Places, choose_places, complete_knuckles, frame_points
+from profiles.hull.frames import Frame, Places, choose_places, complete_knuckles, frame_points, measure_along
 from profiles.hull.plugs import AREA_FLOOR
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Definition, SpanPoints, View
@@ -45,7 +45,7 @@ SEEN = 1.0
 
 MOST_SEEN = 600
 
-SEARCHED = 400
+SEARCHED = 200
 """Sections along the hull that are looked through for its greatest breadth and height."""
 
 
@@ -74,15 +74,45 @@ class LoftedShape:
     def half(self, x: float) -> Floats:
         """(p, 2) mm: half-breadths and heights of the section at x, from keel to sheer."""
         result = self._between_frames(x)
-        places = self.places.borders
-        moves = np.zeros((len(places), 2))
-        for number, line in enumerate(self.borders):
-            if line is not None and line.points[0, 0] <= x <= line.points[-1, 0]:
-                moves[number] = line.at_first(x)[1:] - result[places[number]]
+        moves = self._moves(x, result)
         strake, share = self.places.strake, self.places.share[:, None]
         result = np.asarray(result + moves[strake] * (1 - share) + moves[strake + 1] * share)
         half: Floats = np.maximum(result, (0.0, -np.inf))
+        borders = self.places.borders
+        for first, last in zip(borders[:-1].tolist(), borders[1:].tolist(), strict=True):
+            if np.abs(half[last] - half[first]).max() <= CENTRE:  # a strake that has ended, as at a stem
+                half[first:last] = half[last]
         return half
+
+    def _moves(self, x: float, half: Floats) -> Floats:
+        """(s + 1, 2) mm: from keel, knuckles and sheer of a half (p, 2) to their own lines at x.
+
+        A knuckle without a line moves with its neighbours, by its share of the outline, and so keeps its order.
+        """
+        places = self.places.borders
+        moves = np.zeros((len(places), 2))
+        fixed = {0, len(places) - 1}
+        for number in range(len(places)):
+            line = self._line_at(number, x)
+            if line is not None:
+                moves[number] = line.at_first(x)[1:] - half[places[number]]
+                fixed.add(number)
+        free = [number for number in range(len(places)) if number not in fixed]
+        if free and moves.any():
+            along, known = measure_along(half)[places], sorted(fixed)
+            for axis in range(2):
+                moves[free, axis] = np.interp(along[free], along[known], moves[known, axis])
+        return moves
+
+    def _line_at(self, number: int, x: float) -> FairLine | None:
+        """The line that a border follows at x: its own, or beyond an end in the centre plane that of the keel."""
+        line = self.borders[number]
+        if line is None:
+            return None
+        if line.points[0, 0] <= x <= line.points[-1, 0]:
+            return line
+        end = line.points[0 if x < line.points[0, 0] else -1]
+        return self._line_at(0, x) if number and end[1] <= CENTRE else None
 
     def _between_frames(self, x: float) -> Floats:
         """(p, 2) mm: where the lines through the places pass x."""
@@ -204,7 +234,7 @@ def close_half(half: Floats, x: float) -> MultiPolygon:
     whole = shapely.union_all([flat, shapely.transform(flat, lambda points: points * [-1, 1])])
     parts = [part for part in shapely.get_parts(whole) if isinstance(part, Polygon) and part.area > 2 * AREA_FLOOR]
     filled = sum(part.area for part in parts)
-    if abs(filled - abs(_swept(half))) > CROSSED * filled:
+    if abs(filled - abs(_swept(half))) > max(CROSSED * filled, LOOP):
         message = f"the section at x = {x:.1f} crosses itself."
         raise HullError(
             message, remedy="Check the figures of the stations before and behind, and the order of the lines."
@@ -214,6 +244,10 @@ def close_half(half: Floats, x: float) -> MultiPolygon:
 
 CROSSED = 1e-4
 """Of a section's area: more than this lies in loops where the outline crosses itself."""
+
+
+LOOP = 0.02
+"""mm2; smaller loops are where rounding makes neighbouring lines of a nearly pointed end cross: a prick of 0.1 mm."""
 
 
 def _swept(half: Floats) -> float:

@@ -4,7 +4,8 @@ keel, stem, stern    one line in the centre plane. Up to its foremost point a st
                      that of the sheer; so a raked, an upright and a backward-raked stem need no special case
 frame                from the keel through waterlines, buttocks and knuckles, in the order of their heights, to the
                      sheer. Without a row for keel or sheer it begins with its lowest, ends with its highest figure
-knuckle              blank where there is none: the strakes beside it go on, and nothing is sharp
+knuckle              blank where there is none: the strakes beside it go on, and nothing is sharp. One that ends in the
+                     centre plane goes on along keel and stem
 """
 
 from collections.abc import Sequence
@@ -68,9 +69,10 @@ def table_lines(table: OffsetTable) -> Lines:
     stations = [_Station(table, column, fixed, knuckles, own) for column in range(len(table.places))]
     names = _order_knuckles(table, stations, names)
     frames = [frame for station in stations if (frame := station.frame(names)) is not None]
-    for end, place in zip(ends, (0, len(frames)), strict=True):
-        if end and (not frames or abs(frames[min(place, len(frames) - 1)].x - end.down[0, 0]) > NEAR):
-            frames.insert(place, _end_frame(end, len(names)))
+    for end, place in zip(ends, (0, -1), strict=True):
+        if end and (not frames or abs(frames[place].x - end.down[0, 0]) > NEAR):
+            on_keel = [name in own and bool(own[name].points[place, 1] <= NEAR) for name in names]
+            frames.insert(len(frames) if place else 0, _end_frame(end, on_keel))
     if len(frames) < 2:  # noqa: PLR2004 - a body lies between two
         message = "expected figures for at least two stations, found none to make frames of."
         raise HullError(message, remedy="Fill in heights of keel and sheer, and half-breadths of waterlines.")
@@ -80,7 +82,7 @@ def table_lines(table: OffsetTable) -> Lines:
         table.name,
         tuple(frames),
         (outer[0], *lines, outer[1]),
-        tuple(table.places[table.corners.get("", np.zeros(len(table.places), dtype=bool))].tolist()),
+        tuple(table.places[table.corners[""][: len(table.places)]].tolist()) if "" in table.corners else (),
         tuple(table.places.tolist()),
         tuple(sorted(row.level for row in table.rows if row.line == "waterline" and row.level is not None)),
         tuple(sorted(row.level for row in table.rows if row.line == "buttock" and row.level is not None)),
@@ -106,7 +108,7 @@ def _points(table: OffsetTable, name: str) -> Floats:
         raise HullError(message, remedy="Add it; a line in space has both.")
     x = table.places if place is None else place.values
     y = np.where(np.isnan(height.values), np.nan, 0.0) if breadth is None else breadth.values
-    marks = table.corners.get(name, np.zeros(len(x), dtype=bool))
+    marks = table.corners.get(name, np.zeros(len(x), dtype=bool))[: len(x)]
     points = np.column_stack([x, y, height.values, marks])
     known = ~np.isnan(points[:, :3]) if place is not None else ~np.isnan(points[:, 1:3])
     half = np.flatnonzero(known.any(axis=1) & ~known.all(axis=1))
@@ -186,6 +188,8 @@ class _Station:
             line = own.get(name)
             here = points[np.abs(points[:, 0] - self.x) <= NEAR]
             point = _at(line, self.x) if line is not None else here[0, 1:3] if len(here) else None
+            if point is None and line is not None and line.points[0 if self.x < points[0, 0] else -1, 1] <= NEAR:
+                point = self.low
             if point is not None:
                 self.knuckles[name] = point
         levels = [row for row in table.rows if row.level is not None and not np.isnan(row.values[column])]
@@ -258,8 +262,10 @@ def _order_knuckles(table: OffsetTable, stations: Sequence[_Station], names: Seq
     return order
 
 
-def _end_frame(end: _End, knuckles: int) -> Frame:
-    """The outermost edge or point of stem or stern."""
+def _end_frame(end: _End, on_keel: Sequence[bool]) -> Frame:
+    """The outermost edge or point of stem or stern; `on_keel` tells the knuckles that have ended there."""
     points = np.unique(np.array([end.down[0, 1:3], end.up[0, 1:3]]), axis=0)
     points = points[np.argsort(points[:, 1], kind="stable")]
-    return fair_frame(float(end.down[0, 0]), points, np.zeros(len(points), dtype=bool), [None] * knuckles)
+    return fair_frame(
+        float(end.down[0, 0]), points, np.zeros(len(points), dtype=bool), [0 if ended else None for ended in on_keel]
+    )

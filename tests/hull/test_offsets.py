@@ -92,7 +92,7 @@ def turns(half: Floats) -> Floats:
     return np.asarray(np.abs((np.diff(angle) + 180) % 360 - 180))
 
 
-@pytest.mark.parametrize("x", [20.0, 60.0, 111.0, 260.0, 333.3, 559.0])
+@pytest.mark.parametrize("x", [60.0, 111.0, 260.0, 333.3, 559.0])
 def test_a_hard_chine_stays_sharp(tmp_path: Path, x: float) -> None:
     """One point of the half section turns by many degrees, all others together by few."""
     shape = lofted(read_text(tmp_path, SKIFF))
@@ -102,6 +102,18 @@ def test_a_hard_chine_stays_sharp(tmp_path: Path, x: float) -> None:
     angles[1:-1] = turns(half)
     assert angles[chine] > 15
     assert np.delete(angles, chine).max() < 2
+
+
+@pytest.mark.parametrize("x", [35.0, 45.0, 100.0, 300.0, 660.0])
+def test_a_chine_that_begins_on_the_stem_is_sharp_from_there_on(x: float) -> None:
+    """The demo's chine meets the stem between its stations, 7 in or 29.63 mm behind the nose at 1:6."""
+    shape = lofted(read("models/dunnockle.csv", ReadSettings(scale=1 / 6)))
+    chine = int(shape.places.borders[1])
+    angles = turns(shape.half(x))
+    assert angles[chine - 1] > 5
+    assert np.delete(angles, chine - 1).max() < 1.5
+    before = shape.half(29.0)
+    assert before[: chine + 1, 0] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_sections_of_flat_strakes_are_flat(tmp_path: Path) -> None:
@@ -333,3 +345,14 @@ def test_knuckles_that_cross_are_refused(tmp_path: Path) -> None:
     rows = f"{heights}knuckle a half-breadth,1,20,20\nknuckle b half-breadth,1,25,25\n"
     with pytest.raises(HullError, match=r"column D \(station 2\): knuckle . and knuckle . cross"):
         read_text(tmp_path, GOOD.replace("waterline 20,0,20,22\n", rows))
+
+
+def test_the_table_in_the_readme_is_read(tmp_path: Path) -> None:
+    """As it stands there: its figures agree, and its waterline and buttock lie where the frames pass them."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    (table,) = [block for block in readme.split("```") if block.startswith("\nname, ")]
+    hull = read_text(tmp_path, table)
+    assert (hull.name, hull.length) == ("River skiff", 560.0)
+    shape = lofted(hull)
+    for x in np.linspace(60, 560, 30).tolist():
+        assert np.delete(turns(shape.half(x)), shape.places.borders[1] - 1).max() < 6

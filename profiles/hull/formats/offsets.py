@@ -3,11 +3,12 @@
     name,       River skiff                    optional
     unit,       mm                             mm, cm, m, in, ft, or feet-inches-eighths: 1-4-3 is 1 ft 4 3/8 in
     station,    0,  1,  2,  3                  names of the stations, optional
-    place,      0,  90, 180, 270               of each station, from any zero, ascending
+    place,      0,  90, 180, 270               of each station, from any zero, ascending; columns behind may stay blank
     keel height, sheer height, sheer half-breadth, knuckle chine height, knuckle chine half-breadth
     waterline 20                               half-breadths at that height
     buttock 30                                 heights at that half-breadth
-    stem place, stem height                    points of the stem one after the other, in any columns; stern alike
+    stem place, stem height                    points of the stem one after the other, in any columns; stern alike.
+                                               Any line may have a row "place": its points are then not at stations
     corners, corners keel                      x in the columns where all lines, or this one, have a corner
 
 A cell is blank where the line does not pass the station. Every row has as many cells as the places. Rows that begin
@@ -19,16 +20,14 @@ import io
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
 from profiles.arrays import Bools, Floats
 from profiles.errors import HullError
-from profiles.units import MM_PER_IN, MM_PER_UNIT, unit_name
+from profiles.units import EIGHTHS, MM_PER_IN, MM_PER_UNIT, unit_name
 from profiles.values import dataclass
-
-EIGHTHS = "feet-inches-eighths"
-"""1-4-3 is 1 ft 4 3/8 in; a + or - behind it is a sixteenth more or less (common practice)."""
 
 MOST_CELLS = 200_000
 """A table for 100 stations and 100 waterlines has a twentieth of it."""
@@ -67,7 +66,7 @@ class Row:
     level: float | None
     """mm: height of a waterline, half-breadth of a buttock."""
     values: Floats
-    """(n,) mm; NaN where the cell is blank."""
+    """(n,) mm, one for each station, or any number for a line with a row "place"; NaN where the cell is blank."""
     label: str
     """As it stands in the table."""
 
@@ -127,6 +126,8 @@ def read_offsets(data: bytes, unit: str | None = None) -> OffsetTable:
         raise HullError(message, remedy="stationer form table.csv writes a table to fill in.")
     width = len(places)
     values = cells.row(number, places)
+    known = np.flatnonzero(~np.isnan(values))
+    values = values[: int(known[-1]) + 1 if len(known) else 0]
     _check_places(number, values)
     rows, corners = [], {}
     for at, line in lines:
@@ -141,6 +142,7 @@ def read_offsets(data: bytes, unit: str | None = None) -> OffsetTable:
             continue
         rows.append(_row(at, line, label, cells))
     _refuse_twins(rows)
+    rows = list(_at_stations(rows, len(values)))
     names = next((line for _, line in lines if _label(line) == "station"), ["", *map(str, range(width - 1))])
     stations = tuple(name.strip() for name in names[1:])
     return OffsetTable(
@@ -282,6 +284,23 @@ def _row(number: int, line: list[str], label: str, cells: _Cells) -> Row:
         message = f"{where}: a half-breadth cannot be below zero, found {line[negative[0] + 1].strip()}."
         raise HullError(message, remedy="Half-breadths are distances from the centre plane.")
     return Row(number, name, measure, level, values, words)
+
+
+def _at_stations(rows: list[Row], stations: int) -> Iterator[Row]:
+    """The rows; those of figures at stations have one for each. Raises HullError for a figure without a station."""
+    placed = {row.line for row in rows if row.measure == "place"}
+    for row in rows:
+        if row.line in placed:
+            yield row
+            continue
+        beyond = np.flatnonzero(~np.isnan(row.values[stations:]))
+        if len(beyond):
+            where = f"row {row.number}, column {letters(stations + int(beyond[0]) + 1)}"
+            message = f"{where}: there is a figure, but no station: its column has no place."
+            raise HullError(
+                message, remedy="Give the place in the row that begins with 'place', or take the figure out."
+            )
+        yield replace(row, values=row.values[:stations])
 
 
 def _refuse_twins(rows: list[Row]) -> None:

@@ -45,6 +45,9 @@ CLOSED = 1e-6
 _SIZE = re.compile(r"\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*([a-z%]*)\s*")
 _PLACE = re.compile(r"(?:x|s|station|section)?[ _-]*(-?\d+(?:\.\d+)?)(?:[ _-]?mm)?", re.IGNORECASE)
 _CENTRES = {"centre", "center", "centreline", "centerline", "centre-line", "center-line"}
+_AIDS = {"grid", "base", "help"}
+"""Ids of what an empty drawing holds (`paper.lineforms`): lines to draw by, not counted as left out."""
+
 _SHAPES = {"path", "polyline", "polygon", "line"}
 _REMEDY = 'Give the drawing a size in mm, such as width="210mm" height="297mm" viewBox="0 0 210 297".'
 
@@ -94,7 +97,7 @@ def read_drawing(data: bytes) -> SectionDrawing:
         _refuse_active(element)
         kind = _local(element)
         pictures += kind == "image"
-        if kind not in _SHAPES:
+        if kind not in _SHAPES or any(holder.get("id") in _AIDS for holder in (*parents, element)):
             continue
         word = element.get("id", "").strip()
         if word.lower() in _CENTRES:
