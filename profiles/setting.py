@@ -101,30 +101,44 @@ def _faults(settings: Any, field: SettingField) -> Iterator[str]:  # noqa: ANN40
     choices = choices_of(field.type)
     if choices and value is not None and value not in choices:
         yield f"{field.key}: expected one of {', '.join(choices)}, found {value!r}"
-    elif not _has_type(value, field.type):
+    elif not has_type(value, field.type):
         yield f"{field.key}: expected {_type_words(field.type)}, found {value!r}"
-    elif isinstance(value, int | float) and not isinstance(value, bool):
+    else:
+        try:
+            check_limits(value, setting)
+        except ValueError as fault:
+            yield f"{field.key}: {fault}"
+
+
+def check_limits(value: object, setting: Setting) -> None:
+    """Raise ValueError for a number out of its range, or a text or list that is too short or too long."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
         for valid, limit in (
             (setting.above is None or value > setting.above, f"above {setting.above}"),
             (setting.minimum is None or value >= setting.minimum, f"of {setting.minimum} or more"),
             (setting.maximum is None or value <= setting.maximum, f"of {setting.maximum} or less"),
         ):
             if not valid:
-                yield f"{field.key}: expected a value {limit}, found {value:g}"
-                return
+                message = f"expected a value {limit}, found {value:g}"
+                raise ValueError(message)
+    elif isinstance(value, str | tuple | list) and not (
+        (setting.min_length or 0) <= len(value) <= (setting.max_length or len(value))
+    ):
+        message = f"expected a length of {setting.min_length or 0} to {setting.max_length or 'any'}, found {len(value)}"
+        raise ValueError(message)
 
 
-def _has_type(value: object, hint: Any) -> bool:  # noqa: ANN401 - a type
+def has_type(value: object, hint: Any) -> bool:  # noqa: ANN401 - a type
     """Whether a value has the type of a settings field; a list will do for a tuple, and any number for a float."""
     origin, inner = get_origin(hint), get_args(hint)
     if origin in UNIONS:
-        return any(_has_type(value, option) for option in inner)
+        return any(has_type(value, option) for option in inner)
     if origin is Annotated:
-        return _has_type(value, inner[0])
+        return has_type(value, inner[0])
     if origin is Literal:
         return value in inner
     if origin is tuple:
-        return isinstance(value, tuple | list) and all(_has_type(item, inner[0]) for item in value)
+        return isinstance(value, tuple | list) and all(has_type(item, inner[0]) for item in value)
     if hint in NUMBERS:
         return isinstance(value, NUMBERS[hint]) and not isinstance(value, bool)
     return isinstance(value, hint)

@@ -29,7 +29,8 @@ MAY_IMPORT = {
     "book": (*FLOOR, "hull", "blocks", "foam", "paper", "pictures"),
     "layout": (*FLOOR, "hull", "blocks", "paper", "pictures"),
     "job": (*FLOOR, "hull", "blocks", "foam", "paper"),
-    "jobfile": (*FLOOR, "foam", "job"),
+    "jobfile": (*FLOOR, "foam", "job", "jobfaults"),
+    "jobfaults": (*FLOOR, "foam", "job", "jobfile"),
     "build": (*FLOOR, "hull", "blocks", "foam", "paper", "layout", "job"),
     "comparing": (*FLOOR, "hull", "blocks", "foam", "pictures", "layout", "job", "build"),
     "proposing": (*FLOOR, "hull", "foam", "job", "build", "comparing"),
@@ -61,7 +62,7 @@ ONLY_IN = {
     "highspy": {"solver"},
     "pikepdf": {"paper"},
     "pypdfium2": {"paper"},
-    "pydantic": {"jobfile"},
+    "pydantic": {"jobfaults"},
     "rich": {"console"},
     "click": {"cli", "options"},
 }

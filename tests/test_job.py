@@ -1,10 +1,13 @@
 """The job file: every option, all faults at once, and the command line on top."""
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from profiles.errors import JobError, WordsError
+from profiles.jobfaults import checked_job
+from profiles.jobfile import _make_job as make_plainly
 from profiles.jobfile import load_job
 
 
@@ -146,3 +149,59 @@ def test_missing_and_unreadable_job_files(tmp_path: Path) -> None:
 def _folder(path: Path) -> Path:
     path.mkdir()
     return path
+
+
+@pytest.mark.parametrize(
+    "tree",
+    [
+        {"hull": {"file": "a.stl"}},
+        {
+            "hull": {"file": "a.stl", "length": 800, "bodies": [2, 1]},
+            "foam": {"thickness": "2in", "breaks": ["3 cm", 40]},
+        },
+        {"hull": {"file": "a.stl", "scale": "1:12"}, "foam": {"most": "none", "fit": 1}, "paper": {"size": "a3"}},
+        {"hull": {"file": "a.stl", "scale": 2}, "foam": {"most": 2}, "template": {"growth": 1, "gauges": []}},
+        {"hull": {"file": "a.stl"}, "template": {"growth": "block", "kerf_test": 97}, "wire": {"temperature": 250}},
+        {
+            "hull": {"file": "a.stl"},
+            "boards": [{"length": 1250, "width": 600, "thickness": 40, "price": 9, "tolerance": 0.5}],
+            "offcuts": [{"length": "30 cm", "width": 200, "thickness": 50, "tolerance": [0.2, 1]}],
+            "cutting": {"grain": "height along", "effort": 10, "seconds": 5},
+        },
+    ],
+)
+def test_a_job_is_the_same_when_pydantic_checks_it(tree: dict[str, Any]) -> None:
+    """The plain check gives what pydantic gives, values of the same types."""
+    assert repr(make_plainly(tree)) == repr(checked_job(tree, Path("a.toml"), {}, {}))
+
+
+@pytest.mark.parametrize(
+    ("part", "key", "value"),
+    [
+        ("hull", "length", -1),
+        ("hull", "length", True),
+        ("hull", "bodies", [0]),
+        ("hull", "bodies", 3),
+        ("hull", "file", ""),
+        ("hull", "solid", "yes"),
+        ("foam", "thickness", "thick"),
+        ("foam", "breaks", [1.0] * 501),
+        ("foam", "breaks", ["x"]),
+        ("foam", "odd", "middle"),
+        ("foam", "thick", 3),
+        ("template", "growth", "much"),
+        ("template", "pin", 0.1),
+        ("cutting", "grain", "diagonal"),
+        ("cutting", "effort", 2.5),
+        ("paper", "size", "A9"),
+        ("sheets", "size", "A4"),
+    ],
+)
+def test_the_plain_check_leaves_every_fault_to_pydantic(part: str, key: str, value: object) -> None:
+    """Whatever pydantic refuses, the plain check refuses too."""
+    tree: dict[str, Any] = {"hull": {"file": "a.stl"}}
+    tree.setdefault(part, {})[key] = value
+    with pytest.raises(JobError):
+        checked_job(tree, Path("a.toml"), {}, {})
+    with pytest.raises((JobError, ValueError, TypeError, LookupError, AttributeError)):
+        make_plainly(tree)
