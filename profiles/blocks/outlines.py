@@ -97,7 +97,8 @@ def offset_outline(outline: MultiPolygon, offset: float) -> MultiPolygon:
     """The outline moved by `offset` mm, inwards if negative. Corners stay sharp; hollows shrink as it grows."""
     if not offset:
         return outline
-    return as_multi(outline.buffer(offset, join_style="mitre", mitre_limit=MITRE_LIMIT))
+    with np.errstate(divide="ignore", invalid="ignore"):  # GEOS divides by zero where two edges lie in one line
+        return as_multi(outline.buffer(offset, join_style="mitre", mitre_limit=MITRE_LIMIT))
 
 
 def as_multi(shape: shapely.Geometry) -> MultiPolygon:

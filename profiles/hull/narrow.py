@@ -34,17 +34,21 @@ def close_narrow(region: MultiPolygon, narrowest: float) -> tuple[MultiPolygon, 
     if _is_plain(region):
         return region, ()
     half = narrowest / 2
-    # GEOS divides by zero where two edges lie in one line, and notices; numpy passes that on as a warning.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        grown = region.buffer(half, join_style="mitre", mitre_limit=SHARP)
-        shrunk = grown.buffer(-half, join_style="mitre", mitre_limit=SHARP)
+    shrunk = _offset(_offset(region, half), -half)
     edge = shrunk.boundary
     fillings = tuple(part for part in _polygons(shrunk.difference(region)) if _is_channel(part, edge, narrowest))
     if not fillings:
         return region, ()
-    joined = shapely.union_all([region, *(filling.buffer(OVERLAP, join_style="mitre") for filling in fillings)])
+    joined = shapely.union_all([region, *(_offset(filling, OVERLAP) for filling in fillings)])
     whole = MultiPolygon(_polygons(joined))
     return MultiPolygon([_without_specks(part) for part in whole.geoms]), fillings
+
+
+def _offset(shape: shapely.Geometry, by: float) -> shapely.Geometry:
+    """A shape moved outwards by so many mm, or inwards."""
+    # GEOS divides by zero where two edges lie in one line, and notices; numpy passes that on as a warning.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return shapely.buffer(shape, by, join_style="mitre", mitre_limit=SHARP)
 
 
 def _is_plain(region: MultiPolygon) -> bool:
