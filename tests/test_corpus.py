@@ -37,6 +37,7 @@ def test_corpus_covers_every_kind_and_is_large_enough() -> None:
     kinds = Counter(case.kind for case in CASES)
     assert kinds.keys() == {
         "file structure", "numbers", "geometry", "containers", "job files", "printers", "boards",
+        "hulls without a mesh",
     }  # fmt: skip
     assert min(kinds.values()) >= 20
     assert len({case.id for case in CASES}) == len(CASES)

@@ -21,6 +21,9 @@ SAGITTA = 0.002
 LOOKED_AT = 8
 """Parts of a chord between which a frame is compared with it, so that no bend is overlooked."""
 
+MOST = 1000
+"""Places on a strake; a quarter of a circle of 500 mm radius needs 300."""
+
 ROUNDS = 7
 """Times that places are put between places: 128 between two that are given."""
 
@@ -127,7 +130,7 @@ def _shares(frames: Sequence[Frame], borders: Sequence[Floats], strake: int) -> 
             _bulge(frame, border[strake : strake + 2], shares) for frame, border in zip(frames, borders, strict=True)
         ]
         wanted = np.max(bulges, axis=0) > SAGITTA
-        if not wanted.any():
+        if not wanted.any() or len(shares) + wanted.sum() > MOST:
             break
         middles = (shares[1:] + shares[:-1]) / 2
         shares = np.sort(np.concatenate([shares, middles[wanted]]))

@@ -236,9 +236,7 @@ def close_half(half: Floats, x: float) -> MultiPolygon:
     filled = sum(part.area for part in parts)
     if abs(filled - abs(_swept(half))) > max(CROSSED * filled, LOOP):
         message = f"the section at x = {x:.1f} crosses itself."
-        raise HullError(
-            message, remedy="Check the figures of the stations before and behind, and the order of the lines."
-        )
+        raise HullError(message, remedy="Check the stations before and behind it, and the order of their lines.")
     return MultiPolygon(parts)
 
 

@@ -8,13 +8,13 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from tests.corpus import containers, geometry, jobs, measures, structure
+from tests.corpus import containers, geometry, jobs, lines, measures, structure
 from tests.corpus.case import Case, laid_out
 
 
 def all_cases() -> list[Case]:
     """Every case, in the order of the kinds."""
-    modules = (structure, measures, geometry, containers, jobs)
+    modules = (structure, measures, geometry, containers, jobs, lines)
     return [case for module in modules for case in module.cases()]
 
 

@@ -18,14 +18,17 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 with atheris.instrument_imports(include=["profiles"]):
     from profiles.errors import StationerError
     from profiles.hull import frame
+    from profiles.hull.formats.recognise import LINES
     from profiles.hull.limits import Limits
     from profiles.hull.loading import load
+    from profiles.hull.reading import read
     from profiles.hull.repair import repair_mesh
     from profiles.hull.settings import ReadSettings
 
 from tests.hull import mesh_files as files
+from tests.hull.tables import SKIFF
 
-SUFFIXES = (".stl", ".obj", ".ply", ".off", ".gltf", ".glb", ".dae", ".3mf", ".stl.gz")
+SUFFIXES = (".stl", ".obj", ".ply", ".off", ".gltf", ".glb", ".dae", ".3mf", ".stl.gz", ".csv", ".svg")
 
 SMALL = Limits(triangles=20_000, bytes=1 << 20)
 
@@ -36,6 +39,11 @@ FRAMED = 128
 """From this first byte on the frame is looked for too, which takes ten times as long."""
 
 ROOM = Path(tempfile.mkdtemp(prefix="fuzz-"))
+
+
+DRAWING = """<svg width="200mm" height="200mm" viewBox="0 0 200 200"><line id="centre" x1="100" y1="0" x2="100" y2="9"/>
+<path id="x0" d="M100 40L100 100"/><path data-x="90" d="M60 40C60 90 80 110 100 110S140 90 140 40"/>
+<polyline id="s200" points="100,120 140,100 150,40"/><path id="x300" d="M100 120A50 80 0 0 0 150 40H100Z"/></svg>"""
 
 
 def seeds() -> list[tuple[int, bytes]]:
@@ -70,6 +78,8 @@ def seeds() -> list[tuple[int, bytes]]:
         (6, files.collada_polygons(block)),
         (7, model.encode()),
         (8, b"\x1f\x8b"),
+        (9, SKIFF.strip().encode()),
+        (10, DRAWING.encode()),
     ]
 
 
@@ -84,6 +94,9 @@ def one_input(data: bytes) -> None:
     path = ROOT_FILE.with_suffix(suffix)
     path.write_bytes(content)
     try:
+        if suffix in LINES:
+            read(path, ReadSettings(max_bytes=SMALL.bytes))
+            return
         raw = load(path, limits=SMALL)
         surface, repairs = repair_mesh(raw)
         if data[0] >= FRAMED and len(surface.faces) <= MOST_FACES:

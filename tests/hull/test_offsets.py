@@ -159,6 +159,15 @@ def test_series_60_has_its_published_coefficients(tmp_path: Path) -> None:
         assert area(row[0] / 20 * series_60.LENGTH) / midship == pytest.approx(row[-1], abs=0.005)
 
 
+def test_heights_at_buttocks_alone_make_a_hull(tmp_path: Path) -> None:
+    """A parabola z = 40 (y / 50)^2 by its heights at buttocks: each section has 4 / 3 * 50 * 40 mm2 (closed form)."""
+    rows = ["unit,mm", "place,0,100,200", "keel height,0,0,0", "sheer height,40,40,40", "sheer half-breadth,50,50,50"]
+    rows += [f"buttock {y},{','.join([repr(40 * (y / 50) ** 2)] * 3)}" for y in (10, 20, 30, 40)]
+    hull = read_text(tmp_path, "\n".join(rows))
+    for x in (0.0, 37.0, 100.0):
+        assert hull.shape.section(x, Side.AFT).region.area == pytest.approx(4 / 3 * 50 * 40, rel=2e-4)
+
+
 def test_feet_inches_and_eighths_are_read() -> None:
     """1-4-3 is 1 ft 4 3/8 in = 415.925 mm; a + is a sixteenth more (common practice)."""
     table = "unit,feet-inches-eighths\nplace,0,1-0-0\nwaterline 0-6-0,0-1-4+,1-4-3\nwaterline 1-0-0,0,-\n"

@@ -262,7 +262,8 @@ def _check_places(number: int, values: Floats) -> None:
 
 def _check_width(number: int, line: list[str], width: int, first: int) -> None:
     if len(line) != width:
-        message = f"row {number} ({line[0].strip()}) has {len(line)} cells, but row {first} (place) has {width}."
+        cells = f"{len(line)} cell{'s' * (len(line) > 1)}"
+        message = f"row {number} ({line[0].strip()[:40]}) has {cells}, but row {first} (place) has {width}."
         raise HullError(message, remedy="Give every row as many cells; leave blank those that the line does not pass.")
 
 

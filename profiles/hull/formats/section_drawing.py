@@ -35,6 +35,9 @@ SPACING = 0.25
 MOST_POINTS = 20_000
 """Along one section: 5 m of outline."""
 
+MOST_OF_PIECE = 2000
+"""Along one curve of a path."""
+
 CORNER = 20.0
 """Degrees; where a path turns by more from one piece to the next it has a corner. A circle drawn as 24 straight pieces
 turns by 15."""
@@ -218,8 +221,8 @@ def _flatten(name: str, element: ET.Element, scale: float) -> tuple[Floats, Ints
         pieces = [piece for piece in Path(_path_data(element)) if piece.end is not None]
         parts = [_piece_points(piece, scale) for piece in pieces if type(piece).__name__ != "Move"]
         moves = [type(piece).__name__ == "Move" for piece in pieces]
-    except (ValueError, TypeError, IndexError, AttributeError, ArithmeticError, KeyError) as fault:
-        message = f"the outline {name} cannot be read ({type(fault).__name__}: {fault})."
+    except (ValueError, TypeError, IndexError, AttributeError, ArithmeticError, KeyError):
+        message = f"the outline {name} is not a path that can be read: {_path_data(element)[:40]!r}."
         raise HullError(message, remedy="Draw it again, or save the drawing as plain SVG.") from None
     if any(moves[1:]):
         message = f"the outline {name} has {sum(moves)} pieces."
@@ -264,7 +267,7 @@ def _piece_points(piece: object, scale: float) -> Floats:
         places = np.array([(piece.start.x, piece.start.y), (piece.end.x, piece.end.y)])
     else:
         size = float(piece.length(error=1e-3)) * scale  # type: ignore[attr-defined]
-        number = int(np.clip(np.ceil(size / SPACING), 8, MOST_POINTS))
+        number = int(np.clip(np.ceil(size / SPACING), 8, MOST_OF_PIECE))
         places = np.asarray(piece.npoint(np.linspace(0.0, 1.0, number + 1)), dtype=float)  # type: ignore[attr-defined]
     return places * (scale, -scale)
 
