@@ -2,7 +2,8 @@
 
 The stages, each a function of frozen settings and values:
 
-    read -> Hull    plan -> StationPlan    cut -> Body    supply -> FoamPlan    lay_out -> Layout    render -> files
+    read -> Hull    plan -> StationPlan    cut -> Body    supply -> FoamPlan    weigh -> BodyFigures
+    lay_out -> Layout    render -> files
 
 Nothing is loaded until it is asked for.
 """
@@ -15,6 +16,9 @@ if TYPE_CHECKING:
     from profiles.blocks.planning import plan
     from profiles.blocks.settings import BlockSettings, StationSettings
     from profiles.blocks.stations import StationPlan
+    from profiles.body.settings import BodySettings, Load, WaterSettings, WeighSettings
+    from profiles.body.waterplane import BodyMarks
+    from profiles.body.weigh import BodyFigures, weigh
     from profiles.foam.cutting import CuttingSettings
     from profiles.foam.stock import Board
     from profiles.foam.supply import FoamPlan, FoamSettings, supply
@@ -33,16 +37,22 @@ __all__ = [
     "BlockSettings",
     "Board",
     "Body",
+    "BodyFigures",
+    "BodyMarks",
+    "BodySettings",
     "CuttingSettings",
     "FoamPlan",
     "FoamSettings",
     "Hull",
     "Layout",
+    "Load",
     "PageSettings",
     "ReadSettings",
     "Shape",
     "StationPlan",
     "StationSettings",
+    "WaterSettings",
+    "WeighSettings",
     "WireSettings",
     "cut",
     "lay_out",
@@ -50,22 +60,29 @@ __all__ = [
     "read",
     "render",
     "supply",
+    "weigh",
 ]
 
 _HOMES = {
     "BlockSettings": "blocks.settings",
     "Board": "foam.stock",
     "Body": "blocks.body",
+    "BodyFigures": "body.weigh",
+    "BodyMarks": "body.waterplane",
+    "BodySettings": "body.settings",
     "CuttingSettings": "foam.cutting",
     "FoamPlan": "foam.supply",
     "FoamSettings": "foam.supply",
     "Hull": "hull.frame",
     "Layout": "layout",
+    "Load": "body.settings",
     "PageSettings": "paper.settings",
     "ReadSettings": "hull.settings",
     "Shape": "hull.shape",
     "StationPlan": "blocks.stations",
     "StationSettings": "blocks.settings",
+    "WaterSettings": "body.settings",
+    "WeighSettings": "body.settings",
     "WireSettings": "foam.wire",
     "cut": "blocks.body",
     "lay_out": "layout",
@@ -73,6 +90,7 @@ _HOMES = {
     "read": "hull.reading",
     "render": "results",
     "supply": "foam.supply",
+    "weigh": "body.weigh",
 }
 """Public name -> the module that it comes from (PEP 562)."""
 

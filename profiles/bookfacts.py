@@ -1,5 +1,8 @@
 """Build -> the contents of its job book, with figures already in words and units."""
 
+from functools import partial
+from typing import TypedDict
+
 from profiles.blocks.blocks import CarvedBlock, CutBlock
 from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, make_contents
 from profiles.book.cutlist import billet_word
@@ -9,6 +12,7 @@ from profiles.foam.accuracy import LengthError
 from profiles.foam.figures import boards_used, describe_proof, wire_rows
 from profiles.foam.stock import describe_tolerance, thickness_tolerance
 from profiles.layout import datum_sentence
+from profiles.paper.sheets import Picture
 from profiles.units import number_runs
 
 LITRE = 1e6
@@ -23,10 +27,11 @@ def book_contents(build: Build) -> BookContents:
         wire=tuple(FigureRow(*row) for row in wire_rows(foam.wire)),
         wire_cautions=tuple(note.sentence for note in foam.wire.notes),
         accuracy=_accuracy_rows(build),
+        **_weight_facts(build),
         notes=build.notes,
         datum=datum_sentence(build.body.hull),
     )
-    views = Views(build.layout.extents, build.layout.pictures.get("body"))
+    views = Views(build.layout.extents, build.layout.pictures.get("body"), curves_of(build))
     return make_contents(
         build.layout.heading,
         build.body.blocks,
@@ -41,6 +46,46 @@ def book_contents(build: Build) -> BookContents:
 def book_settings(build: Build) -> BookSettings:
     """The settings of a book that suits the paper of the templates."""
     return BookSettings(paper=book_paper(build.job.paper.paper))
+
+
+class _WeightFacts(TypedDict, total=False):
+    weights: tuple[tuple[str, ...], ...]
+    balance: tuple[FigureRow, ...]
+    afloat: tuple[FigureRow, ...]
+
+
+def _weight_facts(build: Build) -> _WeightFacts:
+    """Weight and flotation in words, where the job asks for them."""
+    if build.figures is None:
+        return {}
+    from profiles.body.figures import balance_rows, flotation_rows, weight_rows  # most jobs do not ask for it
+
+    made_of, scale = build.figures.weights, build.figures.scale
+    facts: _WeightFacts = {
+        "weights": tuple(weight_rows(made_of)),
+        "balance": tuple(FigureRow(*row) for row in balance_rows(made_of, build.body.hull.lowest)),
+    }
+    if build.figures.flotation:
+        rows = flotation_rows(build.figures.flotation)
+        original = ["" if scale is None else row.text_at(scale) for row in rows]
+        facts["afloat"] = tuple(
+            FigureRow(row.label, row.text, "; ".join(filter(None, (row.note, size and f"original {size}"))))
+            for row, size in zip(rows, original, strict=True)
+        )
+    return facts
+
+
+def curves_of(build: Build) -> tuple[Picture, ...]:
+    """The plots of a body afloat: righting arms, displacement."""
+    if build.figures is None or build.figures.flotation is None:
+        return ()
+    from profiles.pictures.curves import displacement_plot, righting_plot  # most jobs do not ask for it
+
+    hull, flotation = build.body.hull, build.figures.flotation
+    return (
+        partial(righting_plot, hull.name, flotation),
+        partial(displacement_plot, hull.name, flotation, hull.lowest),
+    )
 
 
 def _main_figures(build: Build) -> tuple[FigureRow, ...]:

@@ -1,6 +1,6 @@
 """Job -> Build: the stages in their order, as values; writes nothing, prints nothing.
 
-    job --read--> Hull --plan--> StationPlan --cut--> Body --supply--> FoamPlan
+    job --read--> Hull --plan--> StationPlan --cut--> Body --supply--> FoamPlan --weigh--> BodyFigures, if asked for
                                                       Body --lay_out--> Layout
 
 What depends only on the hull is a step of its own, so another foam thickness starts from the same hull; what needs no
@@ -10,6 +10,7 @@ pages (`shape`, `supply_job`) is made without them.
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from profiles.blocks.body import Body, cut
 from profiles.blocks.planning import plan
@@ -34,6 +35,10 @@ from profiles.paper.fonts import check_requirements, find_requirements, font_not
 from profiles.sharing import start
 from profiles.values import dataclass
 
+if TYPE_CHECKING:
+    from profiles.body.settings import WeighSettings
+    from profiles.body.weigh import BodyFigures
+
 Progress = Callable[[str], None]
 
 
@@ -50,6 +55,8 @@ class Build:
     """One today; several when a hull is divided into parts."""
     foam: FoamPlan
     layout: Layout
+    figures: "BodyFigures | None" = None
+    """Weight, balance and flotation; None where the job does not ask for them."""
 
     @property
     def body(self) -> Body:
@@ -65,7 +72,8 @@ class Build:
     @property
     def notes(self) -> tuple[Note, ...]:
         """All notes, in the order of the work."""
-        return (*all_notes(self.bodies, self.foam), *self.layout.notes, *font_notes())
+        weighed = self.figures.notes if self.figures else ()
+        return (*all_notes(self.bodies, self.foam), *weighed, *self.layout.notes, *font_notes())
 
 
 def all_notes(bodies: Sequence[Body], foam: FoamPlan) -> tuple[Note, ...]:
@@ -109,6 +117,22 @@ def supply_job(job: Job, body: Body) -> FoamPlan:
     return supply(body.blocks, foam_settings(job))
 
 
+def weigh_settings(job: Job) -> "WeighSettings":
+    """What a job says about weight and flotation."""
+    from profiles.body.settings import BodySettings, WeighSettings
+
+    return WeighSettings(
+        job.body or BodySettings(), job.loads, job.water, skin=job.template.allowances.skin, scale=job.hull.scale
+    )
+
+
+def weigh_job(job: Job, hull: Hull, body: Body | None = None, foam: FoamPlan | None = None) -> "BodyFigures":
+    """Weight, balance and flotation of a job. Raises JobError or HullError."""
+    from profiles.body.weigh import weigh  # most jobs do not ask for it
+
+    return weigh(hull, weigh_settings(job), body, foam)
+
+
 def build(job: Job, body: Body | None = None, progress: Progress = _silent, executor: Executor | None = None) -> Build:
     """The whole chain; `body` spares making it again, `executor` does some of the work.
 
@@ -125,6 +149,12 @@ def build(job: Job, body: Body | None = None, progress: Progress = _silent, exec
     require(found.result())
     foam, wanted = foam_settings(job), squared_sizes(body.blocks)
     pending = start(executor, cut_plan, available_boards(foam, wanted), wanted, cutting_settings(foam))
+    if not job.is_weighed:
+        progress("drawing templates and laying out pages")
+        layout = lay_out(body, job.paper, executor)
+        return Build(job, (body,), complete_plan(wanted, pending.result(), foam), layout)
+    progress("weighing the body")
+    plan = complete_plan(wanted, pending.result(), foam)
+    figures = weigh_job(job, body.hull, body, plan)
     progress("drawing templates and laying out pages")
-    layout = lay_out(body, job.paper, executor)
-    return Build(job, (body,), complete_plan(wanted, pending.result(), foam), layout)
+    return Build(job, (body,), plan, lay_out(body, job.paper, executor, figures.marks), figures)

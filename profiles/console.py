@@ -10,6 +10,7 @@ import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.markup import escape
@@ -36,6 +37,9 @@ from profiles.notes import Note, NoteKind, assumption, merge_notes
 from profiles.paper.proof import Check
 from profiles.proposing import Proposal
 from profiles.units import MM_PER_IN, number_runs
+
+if TYPE_CHECKING:
+    from profiles.body.weigh import BodyFigures
 
 MOST_OPENINGS = 20
 """Openings of the skin that are listed; more are only counted."""
@@ -197,6 +201,8 @@ def result(build: Build, checks: Sequence[Check]) -> None:
     paper = build.layout.pages[0].paper.name
     say(f"{build.body.hull.name}: {templates} on {pages} of {paper}, fingerprint {build.fingerprint}", "bold")
     fit(build)
+    if build.figures:
+        weight(build.figures)
     worst = max(checks, key=lambda check: abs(check.expected - check.measured))
     say(
         f"Measured in the finished PDF: {_count(len(checks), 'size')}, "
@@ -369,6 +375,75 @@ def wire(figures: WireFigures) -> None:
     table = Table(title="Wire", title_justify="left", show_header=False, box=None, pad_edge=False)
     for label, value, note in wire_rows(figures):
         table.add_row(escape(label), escape(value), escape(note))
+    _OUT.print(table)
+
+
+# ---- weight and flotation --------------------------------------------------------------------------------------------
+
+
+def weights(figures: "BodyFigures") -> None:
+    """What the body weighs, and where it balances."""
+    from profiles.body.figures import balance_rows, weight_rows  # most commands do not ask for it
+
+    table = _table(
+        f"{figures.hull.name}: weight", "part", "weight", "x mm", "y mm", "z mm", "from", left=["part", "from"]
+    )
+    rows = weight_rows(figures.weights)
+    for number, row in enumerate(rows):
+        table.add_row(*map(escape, row), style="bold" if number == len(rows) - 1 else "")
+    _OUT.print(table)
+    say("x from the nose, y to starboard, z above the datum.", "dim")
+    _plain_table("Balance", balance_rows(figures.weights, figures.hull.lowest))
+
+
+def weight(figures: "BodyFigures") -> None:
+    """Weight, balance and draught in a sentence."""
+    from profiles.body.figures import grams
+
+    total = figures.weights.total
+    say(f"It weighs {grams(total.amount)} and balances at x {total.centre[0]:.1f} mm.")
+    if figures.flotation:
+        afloat = figures.flotation.afloat
+        heel = f", heeled by {abs(afloat.plane.heel):.0f} degrees" if abs(afloat.plane.heel) >= 1 else ""
+        say(f"Afloat it displaces {grams(afloat.displacement)} and is {afloat.draught:.1f} mm deep in the water{heel}.")
+
+
+def flotation(figures: "BodyFigures") -> None:
+    """How the body floats; with a scale, the original beside it."""
+    from profiles.body.figures import flotation_rows  # most commands do not ask for it
+
+    if figures.flotation is None:
+        return
+    rows = flotation_rows(figures.flotation)
+    if figures.scale is None:
+        _plain_table(f"{figures.hull.name} afloat", [(row.label, row.text, row.note) for row in rows])
+    else:
+        original = "original, same water"
+        table = _table(f"{figures.hull.name} afloat", "", "model", original, left=[""])
+        for row in rows:
+            table.add_row(escape(row.label), row.text, row.text_at(figures.scale))
+        _OUT.print(table)
+        say(f"A speed of the model times {figures.scale**-0.5:.2f} is that of the original (Froude).")
+    arms = figures.flotation.righting.arms
+    table = _table("Righting arms, free trim", "heel", "arm mm", "trim", "heel ", "arm mm ", "trim ")
+    half = (len(arms) + 1) // 2
+    for number in range(half):
+        cells = []
+        for arm in (arms[number], arms[number + half] if number + half < len(arms) else None):
+            cells += (
+                [f"{arm.heel:g}", f"{arm.arm + 0.0:.2f}".replace("-0.00", "0.00"), f"{arm.trim:.1f}"]
+                if arm
+                else ["", "", ""]
+            )
+        table.add_row(*cells)
+    _OUT.print(table)
+
+
+def _plain_table(title: str, rows: Sequence[tuple[str, str, str]]) -> None:
+    """Rows of a label, a value and a note without lines."""
+    table = Table(title=escape(title), title_justify="left", show_header=False, box=None, pad_edge=False)
+    for row in rows:
+        table.add_row(*map(escape, row))
     _OUT.print(table)
 
 

@@ -1,15 +1,17 @@
 """A job as values: the settings of every stage, and the file that the hull is read from. Lengths in mm."""
 
 from dataclasses import replace
-from typing import Annotated, get_args, get_origin, get_type_hints
+from types import NoneType
+from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 from profiles.blocks.settings import BlockSettings, StationSettings
+from profiles.body.settings import BodySettings, Load, WaterSettings
 from profiles.foam.cutting import CuttingSettings
 from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings
 from profiles.hull.settings import ReadSettings
 from profiles.paper.settings import PageSettings
-from profiles.setting import Setting
+from profiles.setting import UNIONS, Setting
 from profiles.values import dataclass
 
 
@@ -40,6 +42,9 @@ class Job:
     cutting: CuttingSettings = CuttingSettings()
     wire: WireSettings = WireSettings()
     template: BlockSettings = BlockSettings()
+    body: BodySettings | None = None
+    loads: tuple[Load, ...] = ()
+    water: WaterSettings | None = None
     paper: PageSettings = PageSettings()
     output: OutputSettings = OutputSettings()
 
@@ -48,8 +53,26 @@ class Job:
         """Boards and offcuts; an offcut without a count is a single piece."""
         return (*self.boards, *(replace(board, offcut=True, count=board.count or 1) for board in self.offcuts))
 
+    @property
+    def is_weighed(self) -> bool:
+        """Whether the job asks for weight, balance or flotation."""
+        return bool(self.body or self.loads or self.water)
 
-PARTS: dict[str, type] = {
-    part: get_args(hint)[0] if get_origin(hint) is tuple else hint for part, hint in get_type_hints(Job).items()
-}
-"""The parts of a job file, and the settings class of each; of boards and offcuts there may be several."""
+
+_HINTS = get_type_hints(Job)
+
+MANY = frozenset(part for part, hint in _HINTS.items() if get_origin(hint) is tuple)
+"""Parts of a job file that it may have several of."""
+
+OPTIONAL = frozenset(part for part, hint in _HINTS.items() if get_origin(hint) in UNIONS)
+"""Parts that are None where a job file has none."""
+
+
+def _settings_class(hint: Any) -> type:  # noqa: ANN401 - a type
+    classes = [inner for inner in get_args(hint) if inner not in {NoneType, ...}]
+    settings: type = classes[0] if classes else hint
+    return settings
+
+
+PARTS: dict[str, type] = {part: _settings_class(hint) for part, hint in _HINTS.items()}
+"""The parts of a job file, and the settings class of each."""

@@ -23,8 +23,8 @@ from pydantic import (
 from profiles.errors import JobError, WordsError
 from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings, wire_figures
-from profiles.job import PARTS, Job
-from profiles.jobfile import DEFAULTS, MAX_BOARDS, Overrides, shorten
+from profiles.job import MANY, OPTIONAL, PARTS, Job
+from profiles.jobfile import DEFAULTS, MAX_ITEMS, Overrides, shorten
 from profiles.setting import UNIONS, Setting, setting_fields
 
 
@@ -107,8 +107,10 @@ def _job_model() -> type[BaseModel]:
     fields: dict[str, Any] = {}
     for part, settings in PARTS.items():
         model = _part_model(settings)
-        if settings is Board:
-            fields[part] = (Annotated[tuple[model, ...], Field(strict=False, max_length=MAX_BOARDS)], ())  # type: ignore[valid-type]
+        if part in MANY:
+            fields[part] = (Annotated[tuple[model, ...], Field(strict=False, max_length=MAX_ITEMS)], ())  # type: ignore[valid-type]
+        elif part in OPTIONAL:
+            fields[part] = (model | None, None)
         else:
             fields[part] = (model, ... if part == "hull" else model())
     return create_model("JobFile", __config__=_Part.model_config, **fields)
@@ -120,7 +122,8 @@ def _make_job(tree: dict[str, Any]) -> Job:
     values: dict[str, Any] = {}
     for part in PARTS:
         value = getattr(checked, part)
-        values[part] = tuple(item.settings for item in value) if isinstance(value, tuple) else value.settings
+        if value is not None:
+            values[part] = tuple(item.settings for item in value) if isinstance(value, tuple) else value.settings
     return Job(**values)
 
 

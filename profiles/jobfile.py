@@ -13,11 +13,11 @@ from typing import Annotated, Any, get_args, get_origin
 from profiles.errors import JobError
 from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings, wire_figures
-from profiles.job import PARTS, Job
+from profiles.job import MANY, PARTS, Job
 from profiles.setting import UNIONS, check_limits, check_settings, has_type, setting_fields
 
-MAX_BOARDS = 200
-"""Largest number of kinds of boards; more is a mistake."""
+MAX_ITEMS = 200
+"""Largest number of kinds of boards, or of loads; more is a mistake."""
 
 
 DEFAULTS: dict[tuple[type, str], object] = {(Board, "name"): "", (Board, "count"): None}
@@ -61,10 +61,10 @@ def _make_job(tree: Mapping[str, Any]) -> Job:
     values: dict[str, Any] = {}
     for part, section in tree.items():
         settings = PARTS[part]
-        if settings is not Board:
+        if part not in MANY:
             values[part] = _make_settings(settings, section)
-        elif len(section) <= MAX_BOARDS:
-            values[part] = tuple(_make_settings(Board, board) for board in section)
+        elif len(section) <= MAX_ITEMS:
+            values[part] = tuple(_make_settings(settings, item) for item in section)
     if values.keys() != tree.keys():
         raise ValueError(tree)
     return Job(**values)
@@ -113,7 +113,8 @@ def _convert_to_any(value: Any, hints: Sequence[Any]) -> Any:  # noqa: ANN401 - 
     raise ValueError(value)
 
 
-ALTERNATIVES = {"length": "scale", "kerf": "kerf_test", "gauge": "diameter"}
+ALTERNATIVES = {"length": "scale", "kerf": "kerf_test", "gauge": "diameter", "waterline": "weight"}
+ALTERNATIVES |= {"skin_density": "skin_weight"}
 ALTERNATIVES |= {second: first for first, second in ALTERNATIVES.items()}
 """Two ways to give the same thing; one of them on the command line replaces the other in the file."""
 

@@ -12,6 +12,7 @@ from functools import partial
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.blocks.settings import BlockSettings
+from profiles.body.waterplane import BodyMarks
 from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind, assumption, merge_notes
 from profiles.paper.cover import Heading
@@ -39,6 +40,10 @@ FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """Thirty-two characters that are not confused when read aloud (Crockford's base 32)."""
 
 
+SAME_WATER = 4
+"""Decimals of a waterline that count for the fingerprint: finer than a line on paper, coarser than rounding."""
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """A body on paper."""
@@ -64,8 +69,9 @@ def lay_out(
     body: Body,
     paper: PageSettings = PageSettings(),
     executor: Executor | None = None,
+    marks: BodyMarks = BodyMarks(),
 ) -> Layout:
-    """Templates, pictures and pages of a body; `executor` does part of the work.
+    """Templates, pictures and pages of a body; `executor` does part of the work, and `marks` are drawn where they are.
 
     Raises JobError for invalid settings, PaperError if the paper is too small.
 
@@ -81,12 +87,12 @@ def lay_out(
     refuse_too_many(template_sizes(body.blocks), paper, paper.max_sheets)
     hull = body.hull
     pending = start(executor, extents_along, hull.shape, hull.length, hull.steps)
-    heading = heading_of(body)
-    title = TemplateTitle(hull.name, heading.fingerprint, body.settings.allowances, hull.later)
+    heading = heading_of(body, marks)
+    title = TemplateTitle(hull.name, heading.fingerprint, body.settings.allowances, hull.later, marks.water)
     templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), body.blocks))
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
     extents = pending.result()
-    pictures = pictures_of(body, extents)
+    pictures = pictures_of(body, extents, marks)
     notes = [datum_sentence(hull), *warnings]
     pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=list(pictures.values()))
     paper_notes = (*allowance_notes(body.settings), *sheet_notes(template_sizes(body.blocks), paper, len(pages)))
@@ -103,13 +109,15 @@ def allowance_notes(settings: BlockSettings) -> tuple[Note, ...]:
     return (assumption(f"{', '.join(f'{name} 0' for name in unset)} mm. Override with {options}"),)
 
 
-def heading_of(body: Body) -> Heading:
+def heading_of(body: Body, marks: BodyMarks = BodyMarks()) -> Heading:
     """What every page says."""
-    return Heading(body.hull.name, f"{body.stations.foam:g} mm", fingerprint_of(body))
+    return Heading(body.hull.name, f"{body.stations.foam:g} mm", fingerprint_of(body, marks))
 
 
-def fingerprint_of(body: Body) -> str:
-    """Eight characters that depend on all that the templates depend on: hull, stations and settings, not the paper."""
+def fingerprint_of(body: Body, marks: BodyMarks = BodyMarks()) -> str:
+    """Eight characters that depend on all that the templates depend on: hull, stations, settings and waterline, not the
+    paper.
+    """
     shape = body.hull.shape.definition()
     fields = {
         "format": PLAN_FORMAT,
@@ -118,6 +126,8 @@ def fingerprint_of(body: Body) -> str:
         "most": body.stations.most,
         "template": reported_values(body.settings),
     }
+    if marks.water:
+        fields["water"] = [round(value, SAME_WATER) for value in (*marks.water.up, marks.water.height)]
     digest = hashlib.sha256(json.dumps(fields, sort_keys=True).encode())
     for array in shape.arrays:
         digest.update(array.tobytes())
@@ -126,7 +136,7 @@ def fingerprint_of(body: Body) -> str:
     return "".join(letters[:4]) + "-" + "".join(letters[4:])
 
 
-def pictures_of(body: Body, extents: Extents | None) -> dict[str, Picture]:
+def pictures_of(body: Body, extents: Extents | None, marks: BodyMarks = BodyMarks()) -> dict[str, Picture]:
     """By name: the body with its blocks coloured by deviation, and its sections one inside the other."""
     name, stations = body.hull.name, body.stations.stations
     nest = nest_of([(face.x, face.outline.finished) for block in body.blocks for face in block.faces])
@@ -138,8 +148,8 @@ def pictures_of(body: Body, extents: Extents | None) -> dict[str, Picture]:
             else None
             for block in body.blocks
         ]
-        pictures["body"] = partial(_draw_body, name, extents, stations, figures)
-    pictures["sections"] = partial(_draw_sections, name, nest)
+        pictures["body"] = partial(_draw_body, name, extents, stations, figures, marks)
+    pictures["sections"] = partial(_draw_sections, name, nest, marks)
     return pictures
 
 
@@ -148,13 +158,14 @@ def _draw_body(
     extents: Extents,
     stations: Sequence[float],
     figures: Sequence[BlockFigure | None],
+    marks: BodyMarks,
     room: tuple[float, float],
 ) -> Drawing:
-    return body_view(name, extents, stations, figures, room=room)
+    return body_view(name, extents, stations, figures, room=room, marks=marks)
 
 
-def _draw_sections(name: str, nest: Nest, room: tuple[float, float]) -> Drawing:
-    return nested_sections(name, nest, room=room)
+def _draw_sections(name: str, nest: Nest, marks: BodyMarks, room: tuple[float, float]) -> Drawing:
+    return nested_sections(name, nest, room=room, water=marks.water)
 
 
 def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) -> list[BlockTemplate]:

@@ -6,6 +6,7 @@ from typing import Any, TypeVar, get_args, get_origin
 import click
 
 from profiles.blocks.settings import BlockSettings, StationSettings
+from profiles.body.settings import BodySettings, WaterSettings
 from profiles.foam.wire import WireSettings
 from profiles.hull.settings import ReadSettings
 from profiles.job import OutputSettings
@@ -69,6 +70,9 @@ PLANNING = [
 """Foam options without thickness and fit, of which a comparison takes several."""
 TEMPLATE = _options("template", BlockSettings, but=GROWTH)
 PAPER = _options("paper", PageSettings)
+SKIN = _options("template", BlockSettings, only=("skin",))
+BODY = _options("body", BodySettings)
+WATER = _options("water", WaterSettings)
 WIRE = _options("wire", WireSettings)
 OUTPUT = _options("output", OutputSettings)
 

@@ -131,6 +131,10 @@ def report_figures(build: Build, checks: Sequence[Check]) -> Figures:
         {"name": check.name, "expected": figure(check.expected), "measured": figure(check.measured)} for check in checks
     ]
     figures |= foam_figures(build.foam.cut, build.foam.accuracy, build.foam.wire)
+    if build.figures:
+        from profiles.body.figures import body_figures  # most jobs do not ask for it
+
+        figures |= body_figures(build.figures)
     return figures
 
 
@@ -149,6 +153,8 @@ def job_figures(job: Job) -> Figures:
     figures: Figures = {}
     for part in PARTS:
         value = getattr(job, part)
+        if value is None or (part == "loads" and not value):
+            continue
         figures[part] = (
             [reported_values(item) for item in value] if isinstance(value, tuple) else reported_values(value)
         )

@@ -10,7 +10,7 @@ from profiles.blocks.bodyfile import built_files
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.contents import BookContents
 from profiles.book.pages import BookSettings
-from profiles.bookfacts import book_contents, book_settings
+from profiles.bookfacts import book_contents, book_settings, curves_of
 from profiles.build import Build, Progress
 from profiles.job import Job
 from profiles.layout import Layout
@@ -35,6 +35,9 @@ class Results:
 
 PICTURE_ROOM = (182.0, 240.0)
 """Width and height in mm for the file with the picture of the body."""
+
+CURVE_ROOM = (182.0, 80.0)
+"""The same for a file with a curve."""
 
 PICTURE_DPI = 150.0
 
@@ -65,8 +68,26 @@ def render_build(build: Build, progress: Progress = lambda _stage: None, executo
     files |= {file: content.result() for file, content in pending.items()}
     figures = report_figures(build, checks)
     files["blocks.csv"] = blocks_csv(build).encode()
+    files |= _curve_files(build)
     files["report.json"] = as_json(figures).encode()
     return Results(files, checks, figures)
+
+
+def _curve_files(build: Build) -> dict[str, bytes]:
+    """Curves of a body afloat as SVG and CSV; none where the job does not ask for them."""
+    if build.figures is None or build.figures.flotation is None:
+        return {}
+    from profiles.body.figures import levels_csv, righting_csv
+    from profiles.paper.svg import drawing_svg
+
+    name, flotation = build.body.hull.name, build.figures.flotation
+    arms, displacement = (curve(CURVE_ROOM) for curve in curves_of(build))
+    return {
+        "righting.svg": drawing_svg(arms, title=f"{name}, righting arms").encode(),
+        "displacement.svg": drawing_svg(displacement, title=f"{name}, displacement").encode(),
+        "righting.csv": righting_csv(flotation).encode(),
+        "hydrostatics.csv": levels_csv(flotation).encode(),
+    }
 
 
 def render(layout: Layout) -> dict[str, bytes]:

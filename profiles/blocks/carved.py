@@ -96,7 +96,7 @@ def mesh_volume(mesh: Mesh) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class Place:
     """A section and its outlines."""
 
     x: float
@@ -111,7 +111,7 @@ class _Place:
 
 
 @dataclass(frozen=True, slots=True)
-class _Band:
+class Band:
     """Pairs of points, in order round an outline of one section and one of the next: in each step one moves on."""
 
     ring: int
@@ -127,18 +127,19 @@ def carved_solid(sections: Sections, x_fore: float, x_aft: float) -> Mesh:
     hollows begin or end. No faces where no section has area.
     """
     count = max(1, math.ceil((x_aft - x_fore) / FIRST))
-    places = [_place(x, sections(x)) for x in np.linspace(x_fore, x_aft, count + 1).tolist()]
+    places = [place_of(x, sections(x)) for x in np.linspace(x_fore, x_aft, count + 1).tolist()]
     waiting = deque(pairwise(places))
     while waiting and len(places) < MOST_SECTIONS:
         fore, aft = waiting.popleft()
-        middle = _place((fore.x + aft.x) / 2, sections((fore.x + aft.x) / 2))
+        middle = place_of((fore.x + aft.x) / 2, sections((fore.x + aft.x) / 2))
         places.append(middle)
         if middle.x - fore.x > CLOSEST / 2 and not _is_between(middle, fore, aft):
             waiting.extend([(fore, middle), (middle, aft)])
     return join_meshes([*_solids(sorted(places, key=lambda place: place.x))])
 
 
-def _place(x: float, region: MultiPolygon) -> _Place:
+def place_of(x: float, region: MultiPolygon) -> Place:
+    """A section (y, z) mm at x mm without the points that do not show, and without specks."""
     thin = as_multi(shapely.simplify(region, SPARE))
     if len(thin.geoms) != len(region.geoms) or not thin.is_valid:
         thin = region
@@ -147,17 +148,17 @@ def _place(x: float, region: MultiPolygon) -> _Place:
         if part.area > SPECK:
             rings = [part.exterior, *(ring for ring in part.interiors if Polygon(ring).area > SPECK)]
             parts.append(tuple(shapely.get_coordinates(ring)[:-1] for ring in rings))
-    return _Place(x, tuple(parts))
+    return Place(x, tuple(parts))
 
 
-def _is_between(middle: _Place, fore: _Place, aft: _Place) -> bool:
+def _is_between(middle: Place, fore: Place, aft: Place) -> bool:
     """Whether a section is what the bands from fore to aft have half-way. Those to and from the section itself are then
     four times as true where the hull is smooth, and no worse where it is not.
     """
     if not (middle.parts or fore.parts or aft.parts):
         return True
-    bands = _bands(fore, aft)
-    if bands is None or _bands(fore, middle) is None:
+    bands = bands_between(fore, aft)
+    if bands is None or bands_between(fore, middle) is None:
         return False
     halfway = [
         (ring[band.fore] + aft.rings[band.ring][band.aft]) / 2 for ring, band in zip(fore.rings, bands, strict=True)
@@ -166,7 +167,7 @@ def _is_between(middle: _Place, fore: _Place, aft: _Place) -> bool:
     return bool(shapely.hausdorff_distance(*lines) <= TRUE - SPARE)
 
 
-def _bands(fore: _Place, aft: _Place) -> list[_Band] | None:
+def bands_between(fore: Place, aft: Place) -> list[Band] | None:
     """A band from each outline of a section to one of the next; None where they do not pair one to one."""
     if not fore.parts or len(fore.parts) != len(aft.parts):
         return None
@@ -197,7 +198,7 @@ def _partners(fore: Sequence[Floats], aft: Sequence[Floats]) -> list[int] | None
     return [int(number) for number in over.argmax(axis=1)]
 
 
-def _band(fore: Floats, aft: Floats, ring: int) -> _Band:
+def _band(fore: Floats, aft: Floats, ring: int) -> Band:
     """Points of two rings joined by where those of the fore one lie beside the aft one, corners with corners."""
     line = LinearRing(aft)
     length = line.length
@@ -229,7 +230,7 @@ def _band(fore: Floats, aft: Floats, ring: int) -> _Band:
     order = np.argsort(np.concatenate([moves_fore, np.roll(moves_aft, -start)]), kind="stable")
     is_aft = np.concatenate([[False], order >= len(fore)])[:-1]
     is_fore = np.concatenate([[False], order < len(fore)])[:-1]
-    return _Band(ring, np.cumsum(is_fore) % len(fore), (start - 1 + np.cumsum(is_aft)) % len(aft))
+    return Band(ring, np.cumsum(is_fore) % len(fore), (start - 1 + np.cumsum(is_aft)) % len(aft))
 
 
 def _sharp(ring: Floats) -> Ints:
@@ -240,11 +241,11 @@ def _sharp(ring: Floats) -> Ints:
     return np.flatnonzero(np.abs(np.arctan2(cross, (into * out).sum(axis=1))) > math.radians(SHARP))
 
 
-def _solids(places: Sequence[_Place]) -> Iterator[Mesh]:
+def _solids(places: Sequence[Place]) -> Iterator[Mesh]:
     """The closed surface of each solid. Where outlines do not pair, that before and that behind end half-way, with a
     slit between them: faces that touched would be one to a reader that merges corners.
     """
-    bands = [_bands(fore, aft) for fore, aft in pairwise(places)]
+    bands = [bands_between(fore, aft) for fore, aft in pairwise(places)]
     starts = [0, *(number for number, band in enumerate(bands, start=1) if band is None), len(places)]
     for start, end in pairwise(starts):
         run = list(places[start:end])
@@ -252,11 +253,11 @@ def _solids(places: Sequence[_Place]) -> Iterator[Mesh]:
             low = (places[start - 1].x + run[0].x + SLIT) / 2 if start else run[0].x
             high = (run[-1].x + places[end].x - SLIT) / 2 if end < len(places) else run[-1].x
             run = [replace(run[0], x=low), *run[1:-1], replace(run[-1], x=high)]
-            joins = bands[start : end - 1] if end - start > 1 else [_bands(*run)]
+            joins = bands[start : end - 1] if end - start > 1 else [bands_between(*run)]
             yield _solid(run, [join for join in joins if join is not None])
 
 
-def _solid(places: Sequence[_Place], bands: Sequence[Sequence[_Band]]) -> Mesh:
+def _solid(places: Sequence[Place], bands: Sequence[Sequence[Band]]) -> Mesh:
     """A band of triangles for each outline from section to section, and both ends flat."""
     rings = [(place.x, ring) for place in places for ring in place.rings]
     vertices = np.concatenate([np.column_stack([np.full(len(ring), x), ring]) for x, ring in rings])

@@ -15,6 +15,7 @@ from profiles.book.front import before_chapter, front_chapter, front_picture
 from profiles.book.lists import block_list_chapter, template_map_chapter
 from profiles.book.pages import BookPage, BookSettings, chapter_pages, lay_out_chapters, room_of
 from profiles.book.shaping import shaping_chapter
+from profiles.book.weight import afloat_chapter, weight_chapter
 
 
 def book_pages(contents: BookContents, settings: BookSettings | None = None) -> tuple[BookPage, ...]:
@@ -33,6 +34,8 @@ def book_pages(contents: BookContents, settings: BookSettings | None = None) -> 
         assembly_chapter(contents, room),
         block_list_chapter(contents, room),
         accuracy_chapter(contents, room),
+        weight_chapter(contents, room),
+        afloat_chapter(contents, room),
         notes_chapter(contents, room),
     )
     chapters = [chapter for chapter in optional if chapter]

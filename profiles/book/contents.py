@@ -100,6 +100,11 @@ class BookFacts:
     wire_cautions: tuple[str, ...] = ()
     """In addition to the fixed cautions: extra-low voltage, the end of a table, what is extrapolated."""
     accuracy: tuple[FigureRow, ...] = ()
+    weights: tuple[tuple[str, ...], ...] = ()
+    """Parts of the weight: name, weight, x, y, z, from; the total last. Empty if the job does not ask for it."""
+    balance: tuple[FigureRow, ...] = ()
+    afloat: tuple[FigureRow, ...] = ()
+    """Empty if the job does not ask for it."""
     notes: tuple[Note, ...] = ()
     """Repairs, assumptions, warnings and facts."""
     datum: str = ""
@@ -114,6 +119,8 @@ class Views:
     """None if no section of the hull can be closed."""
     body: Picture | None = None
     """A function that draws the body with its blocks for a given width and height."""
+    curves: tuple[Picture, ...] = ()
+    """Curves of the body afloat."""
 
 
 @dataclass(frozen=True, slots=True)

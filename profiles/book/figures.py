@@ -36,7 +36,8 @@ KINDS = {
 }
 
 
-def _figure_table(rows: Sequence[FigureRow], width: float) -> list[Item]:
+def figure_table(rows: Sequence[FigureRow], width: float) -> list[Item]:
+    """Figures with their notes, a line each."""
     noted = any(row.note for row in rows)
     columns = [Column("", wraps=True), Column("", wraps=True), *([Column("", wraps=True)] if noted else [])]
     cells = [[row.label, row.value, *([row.note] if noted else [])] for row in rows]
@@ -48,7 +49,7 @@ def wire_chapter(contents: BookContents, room: Room) -> Chapter:
     width = room.upright[0]
     items = head(WIRE, width)
     if contents.facts.wire:
-        items += [*_figure_table(contents.facts.wire, width), Item(2.0)]
+        items += [*figure_table(contents.facts.wire, width), Item(2.0)]
     else:
         items += paragraph(
             "The job names no wire. Try the current on scrap, from low to high: it is right when the wire goes through "
@@ -64,7 +65,7 @@ def accuracy_chapter(contents: BookContents, room: Room) -> Chapter:
     width = room.upright[0]
     items = head(ACCURACY, width)
     if contents.facts.accuracy:
-        items += [*_figure_table(contents.facts.accuracy, width), Item(2.0)]
+        items += [*figure_table(contents.facts.accuracy, width), Item(2.0)]
     rows = [[subject, target, TICK] for subject, target in CHECKS]
     columns = [Column("check", wraps=True), Column("must be", wraps=True), Column("done")]
     return Chapter(ACCURACY, (Leaf((*items, *head("Checks", width), *table_items(columns, rows, width))),))

@@ -16,6 +16,7 @@ from typing import Any, NoReturn
 import click
 
 from profiles import __version__, interrupts
+from profiles.cli.afloat import balance, float_
 from profiles.cli.forms import form
 from profiles.cli.looking import inspect, plan
 from profiles.cli.making import compare, demo, make
@@ -49,7 +50,7 @@ def commands() -> None:
     """
 
 
-for command in (inspect, plan, make, compare, foam, wire, kerf_test, form, demo):
+for command in (inspect, plan, make, compare, foam, balance, float_, wire, kerf_test, form, demo):
     commands.add_command(command)
 
 

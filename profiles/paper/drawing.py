@@ -40,6 +40,7 @@ class Role(StrEnum):
     GAP = "gap"
     LATER = "later"
     CARVE = "carve"
+    WATER = "water"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,7 @@ STYLES: dict[Role, Style] = {
     Role.GAP: Style("#cc0000", 0.5),
     Role.LATER: Style("#990000", 0.25),
     Role.CARVE: Style("#783f04", 0.7, (3.0, 0.8)),
+    Role.WATER: Style("#073763", 0.3, (7.0, 1.5)),
 }
 """How each role looks. No two roles share a colour, so that a finished page can be read back by role; all are dark
 enough for a grey printer."""

@@ -20,6 +20,7 @@ from profiles.blocks.blocks import Block, Face, Which
 from profiles.blocks.boundary import rings_of
 from profiles.blocks.outlines import Outline
 from profiles.blocks.settings import Allowances
+from profiles.body.waterplane import WaterPlane
 from profiles.hull.later import Later
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
 from profiles.paper.placing import Rect
@@ -50,6 +51,8 @@ class TemplateTitle:
     allowances: Allowances = field(default_factory=Allowances)
     later: tuple[Later, ...] = ()
     """Holes and slits of the hull that are made by hand later."""
+    water: WaterPlane | None = None
+    """The surface of the water on which the body floats, in the hull frame."""
 
     @property
     def allowance_words(self) -> str:
@@ -147,6 +150,8 @@ def line_names(sheet: Sheet, title: TemplateTitle, oversize: float = 0.0) -> lis
         names.append("dashed line: surface of the foam")
     if Role.FINISHED in roles:
         names.append("dotted line: finished surface")
+    if Role.WATER in roles:
+        names.append("line of long dashes: waterline")
     return [*names, *([title.allowance_words] if title.allowance_words else [])]
 
 

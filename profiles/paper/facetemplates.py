@@ -10,6 +10,7 @@ from shapely import LinearRing, MultiPolygon, Polygon
 
 from profiles.blocks.blocks import Block, Face
 from profiles.blocks.outlines import as_multi
+from profiles.body.waterplane import WaterPlane
 from profiles.paper.captions import label_box
 from profiles.paper.cards import label_pieces
 from profiles.paper.carving import carving_strokes
@@ -28,13 +29,14 @@ from profiles.paper.later import draw_crosses, label_crosses, later_on
 from profiles.paper.placing import Occupied
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import draw_marks, ticks_of
+from profiles.paper.waterline import water_across
 
 
 def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> BlockTemplate:
     """The template of a face with area; `pin` is the diameter of the pin holes in mm."""
     source = Source(face.block, Kind(face.which), face.x)
     sheet = FaceSheet(block, face, face_shape(_simplify(face.outline.cut), face.which))
-    _draw_lines(sheet, pin)
+    _draw_lines(sheet, pin, title.water)
     later = later_on(sheet, title.later)
     draw_crosses(sheet, later)
     ticks = ticks_of(sheet, face.marks)
@@ -63,7 +65,7 @@ def _shows(ring: LinearRing) -> bool:
     return bool(max(right - left, bottom - top) >= UNSEEN)
 
 
-def _draw_lines(sheet: FaceSheet, pin: float) -> None:
+def _draw_lines(sheet: FaceSheet, pin: float, water: WaterPlane | None) -> None:
     left, top, right, bottom = sheet.box
     sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
     sheet.strokes += [
@@ -73,6 +75,7 @@ def _draw_lines(sheet: FaceSheet, pin: float) -> None:
     sheet.strokes += surface_strokes(sheet, sheet.face.outline, _simplify)
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     sheet.strokes += carving_strokes(sheet)
+    sheet.strokes += water_across(sheet, water)
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()
         sheet.strokes += pin_hole(u, v, pin)

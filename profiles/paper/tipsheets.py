@@ -48,6 +48,7 @@ from profiles.paper.placing import Occupied, Rect
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import LINE_AIR, TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_description, write_running
+from profiles.paper.waterline import water_along
 from profiles.values import dataclass
 
 FRAME = 20.0
@@ -98,6 +99,8 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     sheet.strokes.append(line(Role.DATUM, (left, 0.0), (right, 0.0)))
     sheet.strokes += surface_strokes(sheet, profile.outline, lambda shape: shape)
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
+    if profile.view is View.SIDE:
+        sheet.strokes += water_along(sheet, title.water, tip.span.x_fore, tip.span.x_aft)
     gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
     unplaced = draw_gauges(sheet, gauges, TICK)
     ticks = ticks_of(sheet, profile.marks)

@@ -11,6 +11,7 @@ import shapely
 from shapely import MultiPolygon, affinity
 
 from profiles.blocks.assignment import assign
+from profiles.body.waterplane import WaterPlane
 from profiles.errors import PaperError
 from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, circle, freeze, hairline, line
 from profiles.paper.lettering import CAP_HEIGHT, text_width
@@ -91,13 +92,17 @@ def nest_of(faces: Sequence[tuple[float, MultiPolygon]]) -> Nest:
 
 
 def nested_sections(
-    name: str, faces: Nest | Sequence[tuple[float, MultiPolygon]], *, room: tuple[float, float] = ROOM
+    name: str,
+    faces: Nest | Sequence[tuple[float, MultiPolygon]],
+    *,
+    room: tuple[float, float] = ROOM,
+    water: WaterPlane | None = None,
 ) -> Drawing:
     """The sections of `faces`, one inside the other in a `room` (width, height) mm.
 
     Those forward of the largest are drawn to starboard, those aft of it to port, the largest on both sides. Every
     section has its x beside it, or every second, third ... if there is no room for all. The picture is as high as
-    necessary. Raises PaperError if the room is too small.
+    necessary. Of `water` each side shows the line at its middle section. Raises PaperError if the room is too small.
     """
     nest = faces if isinstance(faces, Nest) else nest_of(faces)
     sections, whole = nest.sections, nest.whole
@@ -129,6 +134,7 @@ def nested_sections(
         end = middle + half.hand * (breadth / 2 * ratio + LEADER)
         drawing = _side(drawing, half, group, end, (HEAD, HEAD + tall))
         drawing = drawing.with_more(_datum(half, bounds))
+        drawing = drawing.with_more(_waterline(half, bounds, water, group[len(group) // 2][0]))
     return drawing.with_more((), _head(name, ratio, step, room[0]))
 
 
@@ -192,6 +198,18 @@ def _datum(half: _Half, bounds: tuple[float, float, float]) -> list[Stroke]:
     across = line(Role.DATUM, _on_sheet(half, first, 0.0), _on_sheet(half, last, 0.0))
     up = line(Role.DATUM, _on_sheet(half, 0.0, z_low - out), _on_sheet(half, 0.0, z_high + out))
     return [across, up] if half.whole or half.hand > 0 else [across]
+
+
+def _waterline(half: _Half, bounds: tuple[float, float, float], water: WaterPlane | None, x: float) -> list[Stroke]:
+    reach = bounds[0] + 3.0 / half.ratio
+    ends = water.line_across(x, 2 * reach + abs(bounds[1]) + abs(bounds[2])) if water else None
+    if ends is None:
+        return []
+    first, last = (-reach, reach) if half.whole else sorted((0.0, half.hand * reach))
+    seen = shapely.LineString(ends).intersection(shapely.box(first, bounds[1], last, bounds[2]))
+    if seen.geom_type != "LineString" or seen.is_empty:
+        return []
+    return [line(Role.WATER, *(_on_sheet(half, y, z) for y, z in seen.coords))]
 
 
 def _side(

@@ -9,8 +9,9 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
+from profiles.body.waterplane import BodyMarks, WaterPlane
 from profiles.errors import PaperError
-from profiles.paper.drawing import UPWARDS, Area, Drawing, Label, Role, Stroke, freeze, hairline, line, patch
+from profiles.paper.drawing import UPWARDS, Area, Drawing, Label, Role, Stroke, circle, freeze, hairline, line, patch
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.tints import (
     CELL,
@@ -61,6 +62,9 @@ CLEAR = 0.8
 SEAM = 0.25
 SEAM_SHARE = 0.08
 """Width of the white line between two blocks: mm, but at most this share of a block."""
+
+MARK = 1.6
+"""mm; radius of the mark of the centre of gravity."""
 
 STRIPE = (0.35, 1.8)
 """mm; width and pitch of the hatching of carved blocks."""
@@ -126,13 +130,15 @@ def body_view(
     *,
     room: tuple[float, float] = ROOM,
     scale: TintScale | None = None,
+    marks: BodyMarks = BodyMarks(),
 ) -> Drawing:
     """Side and plan view of a hull, nose to the left, in a `room` (width, height) mm.
 
     `extents` are those of `views.extents_along`; `stations` are x in mm, and `figures` has one for each block between
     two of them, or None for a carved block, which is hatched. `scale` is shared between pictures to be compared;
-    without one it goes up to the largest value. The picture is as wide as the room and as high as necessary. Raises
-    ValueError if figures and stations do not match, PaperError if the room is too small.
+    without one it goes up to the largest value. `marks` are the waterline and the centre of gravity. The picture is as
+    wide as the room and as high as necessary. Raises ValueError if figures and stations do not match, PaperError if the
+    room is too small.
     """
     if len(figures) != len(stations) - 1:
         msg = f"expected a figure for each of {len(stations) - 1} blocks, found {len(figures)}"
@@ -156,8 +162,11 @@ def body_view(
         outline = _outline(view, extents)
         strokes = _lines(view, outline, float(extents.x[-1]))
         drawing = drawing.with_more(strokes, (), _fills(view, outline, stations, figures, tints))
+        drawing = drawing.with_more(*_marks(view, marks, length))
     size = f"{length:.1f} x {y_high - y_low:.1f} x {z_high - z_low:.1f} mm"
     size += f", drawn about 1:{1 / ratio:.2g}, nose to the left"
+    size += "; G: centre of gravity" if marks.gravity else ""
+    size += "; WL: waterline" if marks.water and marks.water.z_at(0.0) is not None else ""
     strokes, labels = _between(stations, figures, side, strip)
     labels += [*_head(name, size, known, room[0] - 2 * EDGE), *_places(stations, side, bottom)]
     drawing = drawing.with_more(strokes, labels)
@@ -222,6 +231,35 @@ def _lines(view: _View, outline: shapely.Geometry, length: float) -> list[Stroke
     outlines = [Stroke(Role.LABEL, freeze(shapely.get_coordinates(part.exterior)[:-1]), closed=True) for part in parts]
     end = view.place(length, 0.0)
     return [*outlines, line(Role.DATUM, (view.zero[0] - OVERHANG, view.zero[1]), (end[0] + OVERHANG, view.zero[1]))]
+
+
+def _marks(view: _View, marks: BodyMarks, length: float) -> tuple[list[Stroke], list[Label], list[Area]]:
+    """The waterline in the side view, and the centre of gravity: a circle with two dark quarters."""
+    strokes: list[Stroke] = []
+    labels: list[Label] = []
+    areas: list[Area] = []
+    if marks.water and view.axis == 1:
+        strokes, labels = _waterline(view, marks.water, length)
+    if marks.gravity:
+        x, y = view.place(marks.gravity[0], marks.gravity[1 + view.axis])
+        strokes.append(circle(Role.LABEL, x, y, MARK))
+        turns = np.linspace(0.0, np.pi / 2, 9)
+        for start in (0.0, np.pi):
+            arc = np.column_stack([x + MARK * np.cos(start + turns), y - MARK * np.sin(start + turns)])
+            areas.append(Area("gravity", "#202020", (freeze(np.vstack([(x, y), arc])),)))
+        labels.append(Label("G", x + MARK + 0.8, y - 0.6, TEXT, bold=True))
+    return strokes, labels, areas
+
+
+def _waterline(view: _View, water: WaterPlane, length: float) -> tuple[list[Stroke], list[Label]]:
+    fore, aft = water.z_at(0.0), water.z_at(length)
+    if fore is None or aft is None:
+        return [], []
+    start, end = view.place(0.0, fore), view.place(length, aft)
+    slope = (end[1] - start[1]) / (end[0] - start[0])
+    left, right = start[0] - OVERHANG, end[0] + OVERHANG
+    ends = (left, start[1] - slope * OVERHANG), (right, end[1] + slope * OVERHANG)
+    return [line(Role.WATER, *ends)], [Label("WL", right, ends[1][1] - 0.8, SMALL, "end")]
 
 
 def _head(name: str, size: str, known: Sequence[BlockFigure], width: float) -> list[Label]:

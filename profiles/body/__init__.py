@@ -1,0 +1,1 @@
+"""What the body weighs, where it balances and how it floats."""
