@@ -21,7 +21,6 @@ from pydantic import (
 )
 
 from profiles.errors import JobError, WordsError
-from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings, wire_figures
 from profiles.job import MANY, OPTIONAL, PARTS, Job
 from profiles.jobfile import DEFAULTS, MAX_ITEMS, Overrides, shorten
