@@ -33,6 +33,7 @@ from profiles.layout import Layout, lay_out
 from profiles.notes import Note, NoteKind
 from profiles.paper.fonts import check_requirements, find_requirements, font_notes, require
 from profiles.sharing import start
+from profiles.units import PrintUnit, print_lengths_in
 from profiles.values import dataclass
 
 if TYPE_CHECKING:
@@ -105,6 +106,7 @@ def foam_settings(job: Job) -> FoamSettings:
     return FoamSettings(
         job.stock,
         job.foam.thickness,
+        inches=job.output.units is PrintUnit.IN,
         cutting=job.cutting,
         wire=job.wire,
         template=job.template,
@@ -138,6 +140,11 @@ def build(job: Job, body: Body | None = None, progress: Progress = _silent, exec
 
     Raises any StationerError.
     """
+    with print_lengths_in(job.output.units):
+        return _build(job, body, progress, executor)
+
+
+def _build(job: Job, body: Body | None, progress: Progress, executor: Executor | None) -> Build:
     if executor is None:
         check_requirements()
     found = start(executor, find_requirements)  # loading the cairo library takes long, and only pages need it

@@ -5,6 +5,7 @@ on one line, so that other programs can search it.
 """
 
 import contextlib
+import re
 import shlex
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
@@ -36,7 +37,20 @@ from profiles.hull.gaps import Opening
 from profiles.notes import Note, NoteKind, assumption, merge_notes
 from profiles.paper.proof import Check
 from profiles.proposing import Proposal
-from profiles.units import MM_PER_IN, number_runs
+from profiles.units import (
+    MM_PER_IN,
+    PrintUnit,
+    area_units,
+    bare_area,
+    bare_length,
+    bare_volume,
+    in_printed_units,
+    number_runs,
+    printed_unit,
+    rule_length,
+    sizes_text,
+    volume_unit,
+)
 
 if TYPE_CHECKING:
     from profiles.body.weigh import BodyFigures
@@ -73,6 +87,7 @@ def gap() -> None:
 
 def _paragraph(text: str, styled: int, style: str, indent: str = "") -> None:
     """A paragraph whose first `styled` characters have the style; on a terminal it breaks between words."""
+    text = in_printed_units(text)
     if _OUT.is_terminal:
         # Options such as --growth must stay whole, and so must file names.
         text = textwrap.fill(text, _OUT.width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
@@ -95,9 +110,10 @@ def progress() -> Iterator[Callable[[str], None]]:
 
 def _table(title: str, *headings: str, left: Sequence[str] = ()) -> Table:
     """A table whose columns are right-aligned, except those in `left`."""
-    table = Table(title=escape(title), title_justify="left")
+    table = Table(title=escape(in_printed_units(title)), title_justify="left")
     for heading in headings:
-        table.add_column(heading, justify="left" if heading in left else "right")
+        words = re.sub(r"\bmm\b", str(printed_unit()), heading).replace("litres", volume_unit())
+        table.add_column(words.replace("cm2", area_units()[0]), justify="left" if heading in left else "right")
     return table
 
 
@@ -107,20 +123,24 @@ def _table(title: str, *headings: str, left: Sequence[str] = ()) -> Table:
 def hull(body: Hull) -> None:
     """What the hull is."""
     table = Table(title=escape(body.name), title_justify="left", show_header=False, box=None, pad_edge=False)
-    inches = [f"{size / MM_PER_IN:.2f}" for size in (body.length, body.breadth, body.depth)]
+    both = () if printed_unit() is PrintUnit.IN else (("", f"{_inches(body)} in"),)
     triangles = f"{body.triangles:,} triangles, " if body.triangles else ""
     rows = [
         ("file", f"{body.format}, {triangles}unit {body.unit} ({body.unit_from})"),
         ("length x breadth x depth", f"{body.length:.2f} x {body.breadth:.2f} x {body.depth:.2f} mm"),
-        ("", f"{' x '.join(inches)} in"),
+        *both,
         ("volume", f"{body.volume / 1e6:.4f} litres (from {body.volume_from})"),
         ("bodies, voids", f"{body.body_count}, {body.void_count}"),
         ("datum", f"{-body.lowest:.2f} mm above the lowest point, on the centre plane"),
         ("file's axes", f"length {body.axes.length_axis}, up {body.axes.up}, nose {body.axes.nose}"),
     ]
     for row in rows:
-        table.add_row(*map(escape, row))
+        table.add_row(*(escape(in_printed_units(cell)) for cell in row))
     _OUT.print(table)
+
+
+def _inches(body: Hull) -> str:
+    return " x ".join(f"{size / MM_PER_IN:.2f}" for size in (body.length, body.breadth, body.depth))
 
 
 def openings(found: Sequence[Opening]) -> None:
@@ -133,7 +153,7 @@ def openings(found: Sequence[Opening]) -> None:
         _, y, z = opening.widest.middle
         start, end = opening.x
         sizes = (opening.widest.width, start, end, y, z)
-        table.add_row(*(f"{size:.{2 if n == 0 else 1}f}" for n, size in enumerate(sizes)), str(opening.closing))
+        table.add_row(*(bare_length(size, 2 if n == 0 else 1) for n, size in enumerate(sizes)), str(opening.closing))
     if len(found) > MOST_OPENINGS:
         table.add_row(f"and {len(found) - MOST_OPENINGS} narrower ones")
     _OUT.print(table)
@@ -149,8 +169,8 @@ def stations(plan: StationPlan) -> None:
             first, last = spans[0], spans[-1]
             table.add_row(
                 f"{first.number:02d} to {last.number:02d}",
-                f"{first.x_fore:.2f}",
-                f"{last.x_aft:.2f}",
+                bare_length(first.x_fore, 2),
+                bare_length(last.x_aft, 2),
                 _range([span.thickness for span in spans]),
                 f"{len(spans)} full blocks",
             )
@@ -158,14 +178,16 @@ def stations(plan: StationPlan) -> None:
         for span in spans:
             kind = "full block" if full else "odd block"
             table.add_row(
-                f"{span.number:02d}", f"{span.x_fore:.2f}", f"{span.x_aft:.2f}", f"{span.thickness:.2f}", kind
+                f"{span.number:02d}",
+                *(bare_length(size, 2) for size in (span.x_fore, span.x_aft, span.thickness)),
+                kind,
             )
     _OUT.print(table)
 
 
 def _range(sizes: Sequence[float]) -> str:
     low, high = min(sizes), max(sizes)
-    return f"{low:.2f}" if high - low < SAME_SIZE else f"{low:.2f} to {high:.2f}"
+    return bare_length(low, 2) if high - low < SAME_SIZE else f"{bare_length(low, 2)} to {bare_length(high, 2)}"
 
 
 SAME_SIZE = 0.005
@@ -280,7 +302,7 @@ def foam(made: FoamPlan) -> None:
         table.add_row(
             str(billet.number),
             escape(boards_text(billet)),
-            f"{kind.length:g} x {kind.width:g} x {kind.thickness:g}",
+            sizes_text((kind.length, kind.width, kind.thickness), 2, shorten=True).rsplit(" ", 1)[0],
             number_runs([placed.block for placed in billet.blocks]),
         )
     _OUT.print(table)
@@ -353,7 +375,7 @@ def cuts(plan: CutPlan) -> None:
         for billet, cut in fence_cuts:
             by_billet.setdefault(billet.number, []).append(cut.number)
         where = "; ".join(f"{billet}: {number_runs(made, digits=1)}" for billet, made in sorted(by_billet.items()))
-        table.add_row(str(fence.stage), f"{fence.fence:.1f}", str(fence.cuts), where)
+        table.add_row(str(fence.stage), rule_length(fence.fence), str(fence.cuts), where)
     _OUT.print(table)
 
 
@@ -373,8 +395,8 @@ def cautions() -> None:
 def wire(figures: WireFigures) -> None:
     """What the wire needs."""
     table = Table(title="Wire", title_justify="left", show_header=False, box=None, pad_edge=False)
-    for label, value, note in wire_rows(figures):
-        table.add_row(escape(label), escape(value), escape(note))
+    for row in wire_rows(figures):
+        table.add_row(*(escape(in_printed_units(cell)) for cell in row))
     _OUT.print(table)
 
 
@@ -469,23 +491,23 @@ _COLUMNS: list[tuple[str, list[tuple[str, Callable[[Row], str]]]]] = [
             ("odd", lambda row: f"{row.odd}"),
             ("carved", lambda row: f"{row.tips}"),
             ("templates", lambda row: f"{row.templates}"),
-            ("glued\ncm2", lambda row: f"{row.glue_area / 100:.0f}"),
+            ("glued\ncm2", lambda row: bare_area(row.glue_area)),
         ],
     ),
     (
         "Fit",
         [
-            ("missing\nmm", lambda row: f"{row.missing:.2f}"),
-            ("enlarged\nmm", lambda row: f"{row.growth:.2f}"),
-            ("to sand\nmm", lambda row: f"{row.extra:.2f}"),
-            ("to sand\nlitres", lambda row: f"{row.sanding_volume / 1e6:.3f}"),
-            ("to carve\nlitres", lambda row: f"{row.carving_volume / 1e6:.3f}"),
+            ("missing\nmm", lambda row: bare_length(row.missing, 2)),
+            ("enlarged\nmm", lambda row: bare_length(row.growth, 2)),
+            ("to sand\nmm", lambda row: bare_length(row.extra, 2)),
+            ("to sand\nlitres", lambda row: bare_volume(row.sanding_volume)),
+            ("to carve\nlitres", lambda row: bare_volume(row.carving_volume)),
         ],
     ),
     (
         "Foam",
         [
-            ("litres", lambda row: f"{row.foam_volume / 1e6:.2f}"),
+            ("litres", lambda row: bare_volume(row.foam_volume, 2)),
             ("boards", lambda row: f"{row.boards}"),
             ("offcuts", lambda row: f"{row.offcuts}"),
             ("without\nfoam", lambda row: f"{row.lacking}"),
@@ -507,4 +529,4 @@ def comparison(rows: Sequence[Row]) -> None:
     for row in rows:
         if row.more_blocks:
             more = f"{row.more_blocks} more block{'' if row.more_blocks == 1 else 's'}"
-            say(f"{row.label}: {more}: at most {row.more_extra:.1f} mm to sand instead of {row.extra:.1f}.")
+            say(f"{row.label}: {more}: at most {row.more_extra:.1f} mm to sand instead of {row.extra:.1f} mm.")

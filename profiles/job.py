@@ -12,6 +12,7 @@ from profiles.foam.wire import WireSettings
 from profiles.hull.settings import ReadSettings
 from profiles.paper.settings import PageSettings
 from profiles.setting import UNIONS, Setting
+from profiles.units import PrintUnit
 from profiles.values import dataclass
 
 
@@ -24,11 +25,12 @@ class HullSource(ReadSettings):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutputSettings:
-    """[output]: where to write the results."""
+    """[output]: where to write the results, and in which unit."""
 
     folder: Annotated[
         str | None, Setting("Folder for the results (output/NAME).", "-o --out", "FOLDER", reported=False)
     ] = None
+    units: Annotated[PrintUnit, Setting("Unit of all printed lengths: mm, or in (mm).", lenient=True)] = PrintUnit.MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings, wire_figures
 from profiles.job import MANY, PARTS, Job
 from profiles.setting import UNIONS, check_limits, check_settings, has_type, setting_fields
+from profiles.units import PrintUnit
 
 MAX_ITEMS = 200
 """Largest number of kinds of boards, or of loads; more is a mistake."""
@@ -48,6 +49,7 @@ def load_job(
             section[key] = value
             if all(ALTERNATIVES.get(key) != other for _, other in given):
                 section.pop(ALTERNATIVES.get(key), None)
+    _set_inch_defaults(tree)
     try:
         return _make_job(tree)
     except (JobError, ValueError, TypeError, LookupError, AttributeError):
@@ -111,6 +113,20 @@ def _convert_to_any(value: Any, hints: Sequence[Any]) -> Any:  # noqa: ANN401 - 
             if has_type(converted, hint):
                 return converted
     raise ValueError(value)
+
+
+INCH_DEFAULTS = {("paper", "size"): "Letter", ("template", "box_step"): "0.25in"}
+"""(part, key) of a job whose lengths are printed in inches -> what it gets where it says nothing."""
+
+
+def _set_inch_defaults(tree: dict[str, Any]) -> None:
+    output = tree.get("output")
+    if not isinstance(output, dict) or output.get("units") != PrintUnit.IN:
+        return
+    for (part, key), value in INCH_DEFAULTS.items():
+        section = tree.setdefault(part, {})
+        if isinstance(section, dict):
+            section.setdefault(key, value)
 
 
 ALTERNATIVES = {"length": "scale", "kerf": "kerf_test", "gauge": "diameter", "waterline": "weight"}

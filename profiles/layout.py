@@ -31,6 +31,7 @@ from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.views import Extents, extents_along
 from profiles.setting import check_settings, reported_values
 from profiles.sharing import shared, start
+from profiles.units import length_text
 from profiles.values import dataclass
 
 PLAN_FORMAT = 5
@@ -111,7 +112,7 @@ def allowance_notes(settings: BlockSettings) -> tuple[Note, ...]:
 
 def heading_of(body: Body, marks: BodyMarks = BodyMarks()) -> Heading:
     """What every page says."""
-    return Heading(body.hull.name, f"{body.stations.foam:g} mm", fingerprint_of(body, marks))
+    return Heading(body.hull.name, length_text(body.stations.foam, 2, shorten=True), fingerprint_of(body, marks))
 
 
 def fingerprint_of(body: Body, marks: BodyMarks = BodyMarks()) -> str:
@@ -191,6 +192,6 @@ def template_sizes(blocks: Sequence[Block]) -> list[tuple[float, float]]:
 def datum_sentence(hull: Hull) -> str:
     """Where the datum cross is."""
     return (
-        f"Datum cross: centre plane (y = 0) and {-hull.lowest:.1f} mm above the lowest point of the hull (z = 0); "
-        "x is measured aft from the foremost point."
+        f"Datum cross: centre plane (y = 0) and {length_text(-hull.lowest)} above the lowest point of the hull "
+        "(z = 0); x is measured aft from the foremost point."
     )

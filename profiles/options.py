@@ -76,6 +76,18 @@ WATER = _options("water", WaterSettings)
 WIRE = _options("wire", WireSettings)
 OUTPUT = _options("output", OutputSettings)
 
+PLACES["output_units"] = ("output", "units")
+NAMES["output", "units"] = "--inches"
+UNITS = [
+    click.option(
+        "--inches/--mm",
+        "output_units",
+        default=None,
+        callback=lambda _context, _option, inches: None if inches is None else "in" if inches else "mm",
+        help="Print all lengths in inches (mm); Letter paper and boxes in quarter inches unless given.",
+    )
+]
+
 WORKERS = [
     click.option(
         "--workers",

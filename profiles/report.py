@@ -29,7 +29,16 @@ from profiles.paper.proof import Check
 from profiles.paper.sheets import page_numbers
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.setting import reported_values
-from profiles.units import Figures, figure, round_figures
+from profiles.units import (
+    Figures,
+    bare_length,
+    bare_volume,
+    figure,
+    printed_unit,
+    round_figures,
+    short_length,
+    volume_unit,
+)
 
 SCHEMA = 2
 
@@ -244,17 +253,19 @@ def as_json(figures: Figures) -> str:
 
 
 BLOCK_COLUMNS = (
-    *("block", "thickness_mm", "height_mm", "width_mm", "full", "x_fore_mm", "x_aft_mm", "templates"),
-    *("layers", "sliced", "billet", "strip", "blank", "box_litres", "body_litres", "waste_litres"),
+    *("block", "thickness_{length}", "height_{length}", "width_{length}", "full", "x_fore_{length}", "x_aft_{length}"),
+    *("templates", "layers", "sliced", "billet", "strip", "blank"),
+    *("box_{volume}", "body_{volume}", "waste_{volume}"),
 )
-"""Columns of the block list; body is what wire and knife leave."""
+"""Columns of the block list, with their units; body is what wire and knife leave."""
 
 
 def blocks_csv(build: Build) -> str:
     """The block list: a line for each block, from the nose."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(BLOCK_COLUMNS)
+    units = {"length": printed_unit(), "volume": volume_unit().replace(" ", "_")}
+    writer.writerow([column.format(**units) for column in BLOCK_COLUMNS])
     places = origins(build.foam.cut)
     for block in build.body.blocks:
         span = block.span
@@ -264,19 +275,19 @@ def blocks_csv(build: Build) -> str:
         writer.writerow(
             [
                 f"{span.number:02d}",
-                f"{span.thickness:.2f}",
-                f"{block.box.height:g}",
-                f"{block.box.width:g}",
+                bare_length(span.thickness, 2),
+                short_length(block.box.height),
+                short_length(block.box.width),
                 "yes" if span.full else "no",
-                f"{span.x_fore:.2f}",
-                f"{span.x_aft:.2f}",
+                bare_length(span.x_fore, 2),
+                bare_length(span.x_aft, 2),
                 " + ".join(template.id for template in build.layout.templates if template.source.block == span.number),
                 " + ".join(origin.layers) if origin else "",
                 "yes" if origin and origin.sliced else "no",
                 *((origin.billet, origin.strip, origin.blank) if origin else ("", "", "")),
-                f"{box / 1e6:.4f}",
-                "" if body is None else f"{body / 1e6:.4f}",
-                "" if body is None else f"{(box - body) / 1e6:.4f}",
+                bare_volume(box, 4),
+                "" if body is None else bare_volume(body, 4),
+                "" if body is None else bare_volume(box - body, 4),
             ]
         )
     return text.getvalue()

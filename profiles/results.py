@@ -19,7 +19,7 @@ from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.paper.sheets import Picture
 from profiles.report import as_json, blocks_csv, page_file, report_figures, template_file
 from profiles.sharing import start
-from profiles.units import Figures
+from profiles.units import Figures, print_lengths_in
 from profiles.values import dataclass
 
 
@@ -47,6 +47,11 @@ def render_build(build: Build, progress: Progress = lambda _stage: None, executo
 
     Raises CheckError if the finished pages do not measure what they should.
     """
+    with print_lengths_in(build.job.output.units):
+        return _render_build(build, progress, executor)
+
+
+def _render_build(build: Build, progress: Progress, executor: Executor | None) -> Results:
     progress("rendering pages")
     name, layout = build.body.hull.name, build.layout
     pending = {

@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future
 from typing import Generic, TypeVar
 
+from profiles.units import PrintUnit, printed_unit, work_in
 from profiles.values import dataclass
 
 Item = TypeVar("Item")
@@ -45,7 +46,11 @@ def start(executor: Executor | None, work: Callable[..., Result], *values: objec
     future = None
     if executor is not None:
         with contextlib.suppress(BrokenExecutor, OSError):
-            future = executor.submit(work, *values)
+            unit = printed_unit()
+            if unit is PrintUnit.MM:
+                future = executor.submit(work, *values)
+            else:
+                future = executor.submit(work_in, unit, work, *values)
     return Started(work, values, future)
 
 

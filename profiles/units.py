@@ -1,15 +1,21 @@
-"""Text to millimetres, once, at the edge; and the sizes of paper.
+"""Text to millimetres, once, at the edge; the sizes of paper; and millimetres to text, in mm or inches.
 
 Sources: 1 in = 25.4 mm exactly (CSS Values and Units, W3C; ISO 80000-3 note); A sizes ISO 216; Letter,
 Legal, Tabloid and ANSI sizes ASME Y14.1; the point is 1/72 in (ISO 32000-1).
 """
 
+import contextlib
 import math
 import re
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextvars import ContextVar
+from enum import StrEnum
+from fractions import Fraction
+from typing import Any, TypeVar
 
 from profiles.values import dataclass
+
+Result = TypeVar("Result")
 
 MM_PER_IN = 25.4
 PT_PER_MM = 72.0 / MM_PER_IN
@@ -213,3 +219,209 @@ def number_runs(numbers: Sequence[int], digits: int = 2) -> str:
     shortest = 3
     words = [[f"{number:0{digits}d}" for number in run] for run in runs]
     return ", ".join(f"{run[0]} to {run[-1]}" if len(run) >= shortest else ", ".join(run) for run in words)
+
+
+# ---- figures as they are printed -------------------------------------------------------------------------------------
+
+
+class PrintUnit(StrEnum):
+    """The unit of all lengths that a person reads."""
+
+    MM = "mm"
+    IN = "in"
+
+
+_PRINTED: ContextVar[PrintUnit] = ContextVar("printed", default=PrintUnit.MM)
+
+
+def printed_unit() -> PrintUnit:
+    """The unit in which lengths are printed now; mm unless a job says otherwise."""
+    return _PRINTED.get()
+
+
+def print_lengths(unit: PrintUnit) -> None:
+    """Print all lengths in this unit from now on; no calculation depends on it."""
+    _PRINTED.set(unit)
+
+
+@contextlib.contextmanager
+def print_lengths_in(unit: PrintUnit) -> Iterator[None]:
+    """The same for a while."""
+    token = _PRINTED.set(unit)
+    try:
+        yield
+    finally:
+        _PRINTED.reset(token)
+
+
+def work_in(unit: PrintUnit, work: Callable[..., Result], *values: object) -> Result:
+    """`work(*values)` with lengths printed in a unit: for another process, which does not know it."""
+    with print_lengths_in(unit):
+        return work(*values)
+
+
+INCH_DECIMALS = 2
+"""How many more decimals inches get than mm: 0.01 in is 0.25 mm."""
+
+
+def bare_length(value: float, decimals: int = 1, *, shorten: bool = False) -> str:
+    """A length without its unit; `decimals` are those of mm, and `shorten` leaves out zeros at the end.
+
+    >>> bare_length(40.0), bare_length(40.0, shorten=True), bare_length(36.2911, 2)
+    ('40.0', '40', '36.29')
+    >>> with print_lengths_in(PrintUnit.IN):
+    ...     bare_length(38.1), bare_length(38.1, shorten=True)
+    ('1.500', '1.5')
+    """
+    if printed_unit() is PrintUnit.IN:
+        value, decimals = value / MM_PER_IN, decimals + INCH_DECIMALS
+    text = f"{value + 0.0:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if shorten and "." in text else text
+    return text.removeprefix("-") if not text.strip("-0.") else text
+
+
+def short_length(value: float) -> str:
+    """A size without its unit, to a hundredth of a mm and without zeros at the end."""
+    return bare_length(value, 2, shorten=True)
+
+
+def length_text(value: float, decimals: int = 1, *, shorten: bool = False) -> str:
+    """A length with its unit.
+
+    >>> length_text(820.0), length_text(0.5, 2, shorten=True)
+    ('820.0 mm', '0.5 mm')
+    """
+    return f"{bare_length(value, decimals, shorten=shorten)} {printed_unit()}"
+
+
+def sizes_text(values: Iterable[float], decimals: int = 1, *, shorten: bool = False) -> str:
+    """Sizes side by side with their unit.
+
+    >>> sizes_text((1250.0, 600.0, 40.0), shorten=True)
+    '1250 x 600 x 40 mm'
+    """
+    return " x ".join(bare_length(value, decimals, shorten=shorten) for value in values) + f" {printed_unit()}"
+
+
+SIXTEENTH = MM_PER_IN / 16
+"""mm."""
+
+EXACT = 0.05
+"""mm; a length this close to a sixteenth of an inch is that: nobody reads a rule more finely."""
+
+
+def decimal_length(value: float) -> str:
+    """A length as a scale is read, without its unit: mm with one decimal, or two if the second is not zero; inches with
+    three.
+    """
+    return f"{value / MM_PER_IN:.3f}" if printed_unit() is PrintUnit.IN else f"{value:.2f}".removesuffix("0")
+
+
+def rule_length(value: float) -> str:
+    """A length that is set or cut by a rule, without its unit: as a decimal, and in inches as sixteenths too, with +
+    where it is a little more and - where it is a little less.
+
+    >>> rule_length(150.0), rule_length(36.29)
+    ('150.0', '36.29')
+    >>> with print_lengths_in(PrintUnit.IN):
+    ...     rule_length(114.3), rule_length(110.0), rule_length(0.2)
+    ('4.500 (4 1/2)', '4.331 (4 5/16+)', '0.008 (0+)')
+    """
+    if printed_unit() is PrintUnit.MM:
+        return decimal_length(value)
+    count = round(value / SIXTEENTH)
+    rest = value - count * SIXTEENTH
+    return f"{decimal_length(value)} ({_sixteenths(count)}{'' if abs(rest) <= EXACT else '+' if rest > 0 else '-'})"
+
+
+def _sixteenths(count: int) -> str:
+    """A number of sixteenths in inches: 72 -> "4 1/2"."""
+    sign, count = "-" if count < 0 else "", abs(count)
+    whole, part = divmod(count, 16)
+    fraction = Fraction(part, 16)
+    words = [str(whole)] if whole or not part else []
+    return sign + " ".join([*words, *([f"{fraction.numerator}/{fraction.denominator}"] if part else [])])
+
+
+LITRE = 1e6
+"""mm3."""
+
+SQUARE_CM = 1e2
+"""mm2."""
+
+SQUARE_METRE = 1e6
+"""mm2."""
+
+SQUARE_FOOT = (12 * MM_PER_IN) ** 2
+"""mm2."""
+
+
+def volume_unit() -> str:
+    """Litres, or cubic inches."""
+    return "cu in" if printed_unit() is PrintUnit.IN else "litres"
+
+
+def bare_volume(value: float, decimals: int = 3) -> str:
+    """A volume (mm3) without its unit; `decimals` are those of litres: a cubic inch is a 61st of one."""
+    if printed_unit() is PrintUnit.IN:
+        return f"{value / MM_PER_IN**3:.{max(0, decimals - 2)}f}"
+    return f"{value / LITRE:.{decimals}f}"
+
+
+def volume_text(value: float, decimals: int = 3) -> str:
+    """A volume (mm3) with its unit.
+
+    >>> volume_text(5_272_000.0)
+    '5.272 litres'
+    """
+    return f"{bare_volume(value, decimals)} {volume_unit()}"
+
+
+def area_units() -> tuple[str, str]:
+    """The unit of small areas and that of large ones."""
+    return ("sq in", "sq ft") if printed_unit() is PrintUnit.IN else ("cm2", "m2")
+
+
+def bare_area(value: float, *, large: bool = False) -> str:
+    """An area (mm2) without its unit, in that of small areas or in that of large ones."""
+    if printed_unit() is PrintUnit.IN:
+        return f"{value / SQUARE_FOOT:.2f}" if large else f"{value / MM_PER_IN**2:.0f}"
+    return f"{value / SQUARE_METRE:.3f}" if large else f"{value / SQUARE_CM:.0f}"
+
+
+_NUMBER = r"[-+]?\d+(?:\.\d+)?"
+_BETWEEN = r"(?: x |, | to | and |/)"
+_MM_TEXT = re.compile(rf"(?<![\w.])({_NUMBER}(?:{_BETWEEN}{_NUMBER})*) mm(?![\w2-9])")
+_LITRE_TEXT = re.compile(rf"(?<![\w.])({_NUMBER}) litres?\b")
+
+
+def in_printed_units(text: str) -> str:
+    """A sentence with its lengths in mm and volumes in litres turned into the unit that is printed, with the decimals
+    that these need. Sentences are made in mm where they arise; this turns them where they are read.
+
+    >>> with print_lengths_in(PrintUnit.IN):
+    ...     in_printed_units("Missing 0.25 mm of 820.0 x 95.8 mm; -2/+3 mm; 2 litres."), in_printed_units("100 mm2")
+    ('Missing 0.0098 in of 32.283 x 3.772 in; -0.08/+0.12 in; 122 cu in.', '100 mm2')
+    """
+    if printed_unit() is PrintUnit.MM:
+        return text
+
+    def lengths(match: re.Match[str]) -> str:
+        return re.sub(_NUMBER, lambda number: _in_inches(number[0]), match[1]) + " in"
+
+    text = _MM_TEXT.sub(lengths, text)
+    return _LITRE_TEXT.sub(
+        lambda match: f"{float(match[1]) * LITRE / MM_PER_IN**3:.{_decimals(match[1])}f} cu in", text
+    )
+
+
+def _in_inches(number: str) -> str:
+    if re.fullmatch(r"0\d+", number):  # the number of a block: "block 01 to 40 mm"
+        return number
+    decimals = len(number.partition(".")[2]) + INCH_DECIMALS
+    sign = "+" if number.startswith("+") else ""
+    return f"{sign}{float(number) / MM_PER_IN:.{decimals}f}"
+
+
+def _decimals(litres: str) -> int:
+    return max(0, len(litres.partition(".")[2]) - 2)

@@ -15,7 +15,7 @@ MAY_IMPORT = {
     "errors": (),
     "units": (),
     "notes": ("units",),
-    "sharing": (),
+    "sharing": ("units",),
     "interrupts": (),
     "handover": (),
     "workers": ("interrupts", "handover"),

@@ -156,8 +156,10 @@ def _box(
             "any area left after the allowances"
         )
         raise JobError(message, remedy="Use thinner foam, put a station in the middle with --break, or reduce --skin.")
-    common = box_around(shapes, settings.allowance)
-    each = [box_around(block.shapes, settings.allowance) if block.shapes else common for block in blocks]
+    common = box_around(shapes, settings.allowance, settings.box_step)
+    each = [
+        box_around(block.shapes, settings.allowance, settings.box_step) if block.shapes else common for block in blocks
+    ]
     if settings.box == "auto":
         foam = sum(box.width * box.height * block.span.thickness for box, block in zip(each, blocks, strict=True))
         times = common.width * common.height * plan.stations[-1] / foam

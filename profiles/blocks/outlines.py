@@ -13,11 +13,12 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
 
-from profiles.blocks.settings import Allowances
+from profiles.blocks.settings import ROUND_BOX, Allowances
+from profiles.units import SIXTEENTH
 from profiles.values import dataclass
 
-ROUND_BOX = 5.0
-"""mm; sizes of boxes are whole multiples of this, so that a fence is easy to set (common practice)."""
+SAME_STEP = 1e-6
+"""Of a sixteenth of an inch; a step this close to a multiple of it is one."""
 
 PIN_EDGE = 4.0
 """mm; least material between a pin hole and the edge, so that neither card nor foam tears."""
@@ -106,27 +107,29 @@ def as_multi(shape: shapely.Geometry) -> MultiPolygon:
     return MultiPolygon([part for part in shapely.get_parts(shape) if isinstance(part, Polygon) and not part.is_empty])
 
 
-def box_around(shapes: Iterable[shapely.Geometry], allowance: float) -> BlockBox:
-    """The smallest box in steps of ROUND_BOX that leaves `allowance` mm around all shapes, which must not be empty.
+def box_around(shapes: Iterable[shapely.Geometry], allowance: float, step: float = ROUND_BOX) -> BlockBox:
+    """The smallest box in steps of `step` mm that leaves `allowance` mm around all shapes, which must not be empty.
 
-    Its port and lower edges are at whole mm from the datum where there is room, so that the datum can be marked with a
+    Its port and lower edges are at whole mm from the datum where there is room, or at sixteenths of an inch where the
+    step is a multiple of these, so that the datum can be marked with a
     ruler from two edges of the block.
 
     >>> box_around([shapely.box(-31, -12, 31, 23)], allowance=5)
     BlockBox(y_low=-38.0, z_low=-17.0, width=75.0, height=45.0)
     """
     y_low, z_low, y_high, z_high = shapely.total_bounds(list(shapes)).tolist()
-    y, width = _round_extent(y_low, y_high, allowance)
-    z, height = _round_extent(z_low, z_high, allowance)
+    y, width = _round_extent(y_low, y_high, allowance, step)
+    z, height = _round_extent(z_low, z_high, allowance, step)
     return BlockBox(y, z, width, height)
 
 
-def _round_extent(low: float, high: float, allowance: float) -> tuple[float, float]:
+def _round_extent(low: float, high: float, allowance: float, step: float) -> tuple[float, float]:
     """Start and rounded size in mm of the box along one axis, round the extent from `low` to `high`."""
     needed = high - low + 2 * allowance
-    size = math.ceil(needed / ROUND_BOX - 1e-9) * ROUND_BOX
+    size = math.ceil(needed / step - 1e-9) * step
     start = low - allowance - (size - needed) / 2
-    whole = round(start)
+    grid = SIXTEENTH if abs(step / SIXTEENTH - round(step / SIXTEENTH)) < SAME_STEP else 1.0
+    whole = round(start / grid) * grid
     fits = whole <= low - allowance + 1e-9 and whole + size >= high + allowance - 1e-9
     return (float(whole) if fits else start), size
 

@@ -12,6 +12,10 @@ Growth = float | Literal["varying", "block"]
 length in mm."""
 
 
+ROUND_BOX = 5.0
+"""mm; sizes of boxes are whole multiples of this, so that a fence is easy to set (common practice)."""
+
+
 def as_growth(value: object) -> object:
     """The words varying and block stay, none -> 0, anything else is a length in mm. Raises ValueError.
 
@@ -128,6 +132,9 @@ class BlockSettings:
         float,
         length_setting("Least foam between outline and edge of the block (5).", "--allowance", minimum=0, maximum=500),
     ] = 5.0
+    box_step: Annotated[
+        float, length_setting("Block sizes are multiples of this (5).", "--box-step", above=0, maximum=100)
+    ] = ROUND_BOX
     box: Annotated[
         Literal["auto", "common", "each"],
         Setting("One block size for all, or one for each where that takes far less foam (auto).", "--box"),

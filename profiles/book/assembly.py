@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from profiles.book.bodylines import body_lines
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BlockRow, BookContents
-from profiles.book.cutlist import mm
 from profiles.book.pages import Chapter, Leaf, Room
-from profiles.book.picture import drawing_item, sentence
+from profiles.book.picture import drawing_item, rules, sentence
 from profiles.book.tables import TICK, Column, side_by_side, table_items
 from profiles.errors import PaperError
-from profiles.paper.flow import Item, head, section
+from profiles.paper.flow import Item, head
+from profiles.units import decimal_length
 from profiles.values import dataclass
 
 ASSEMBLY = "Assembly"
@@ -104,11 +104,11 @@ def assembly_chapter(contents: BookContents, room: Room) -> Chapter:
     items = [
         *head(ASSEMBLY, width),
         *caution_items(WHERE["assembly"], width),
-        *section("On a level board", [" ".join(rule.format(**words).split()) for rule in BOARD_RULES], width),
-        *section("Gluing", GLUE_RULES, width),
+        *rules("On a level board", [" ".join(rule.format(**words).split()) for rule in BOARD_RULES], width),
+        *rules("Gluing", GLUE_RULES, width),
         *head("Order of gluing", width),
         *_step_table(contents.blocks, width),
-        *section("Fairing and covering", FINISH_RULES, width),
+        *rules("Fairing and covering", FINISH_RULES, width),
         Item(2.0),
         *caution_items(WHERE["finish"], width),
     ]
@@ -136,10 +136,10 @@ def _step_table(blocks: Sequence[BlockRow], width: float) -> list[Item]:
             str(number),
             f"{step.block:02d}",
             "the first" if step.onto is None else f"{step.onto:02d}",
-            "" if step.onto is None else mm(step.at),
-            mm(step.x_fore),
-            mm(step.x_aft),
-            mm(step.x_aft - step.x_fore),
+            "" if step.onto is None else decimal_length(step.at),
+            decimal_length(step.x_fore),
+            decimal_length(step.x_aft),
+            decimal_length(step.x_aft - step.x_fore),
             "........",
             TICK,
         ]
@@ -156,7 +156,7 @@ def _views(contents: BookContents, room: Room) -> list[Item]:
     """The views, if the body's extents are known, and a table of all stations."""
     width, height = room.across
     items = head("Stations", width)
-    rows = [[str(k), mm(x), _between(contents.blocks, k)] for k, x in enumerate(contents.stations)]
+    rows = [[str(k), decimal_length(x), _between(contents.blocks, k)] for k, x in enumerate(contents.stations)]
     columns = [Column("station", "end"), Column("x", "end"), Column("between blocks")]
     table = side_by_side(columns, rows, width, most=4)
     table_height = sum(item.height for item in table)

@@ -4,10 +4,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from profiles.book.billetmap import LEFTOVER, RIGHT, SIZES, BilletMap, Rect, fill, is_clear, spread
-from profiles.book.cutlist import Cell, cells_of, mm, ordered_blocks, strips_of
+from profiles.book.cutlist import Cell, cells_of, ordered_blocks, strips_of
 from profiles.foam.cutting import Billet, Box3
 from profiles.paper.drawing import UPWARDS, Drawing, Label, Role, line
 from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.units import decimal_length
 
 NUMBERS = (3.8, 3.1, 2.61)
 """Font sizes in mm of a block's number, the largest that fits."""
@@ -29,7 +30,11 @@ def strip_names(billet: Billet, plan: BilletMap) -> list[Label]:
     middles = [plan.zero[1] + (strip.y + strip.width / 2) / plan.ratio for strip in strips]
     for strip, y in zip(strips, spread(middles, SIZES * LEADING), strict=True):
         high = strip.width / plan.ratio >= 2.2 * SIZES * LEADING
-        lines = [f"strip {strip.number}", mm(strip.width)] if high else [f"{strip.number}: {mm(strip.width)}"]
+        lines = (
+            [f"strip {strip.number}", decimal_length(strip.width)]
+            if high
+            else [f"{strip.number}: {decimal_length(strip.width)}"]
+        )
         names += _stacked(lines, [SIZES] * len(lines), (plan.zero[0] - 1.5, y), "end")
     return names
 
@@ -92,9 +97,9 @@ def _letterings(
 ) -> Iterator[list[Label]]:
     """Ways to letter a block, the most complete first, that stay inside its rectangle and clear of `taken`."""
     place = cell.place
-    sizes = [f"{mm(place.along)} x {mm(place.across)}"]
+    sizes = [f"{decimal_length(place.along)} x {decimal_length(place.across)}"]
     if any(billet.is_sliced(placed) for placed in cell.blocks):
-        sizes.append(f"sliced to {' / '.join(mm(placed.place.thick) for placed in cell.blocks)}")
+        sizes.append(f"sliced to {' / '.join(decimal_length(placed.place.thick) for placed in cell.blocks)}")
     half = -(-len(texts) // 2)
     stacks = [[", ".join(texts)]]
     if len(texts) > 1:
@@ -136,7 +141,7 @@ def offcut_names(billet: Billet, plan: BilletMap, taken: Sequence[Rect]) -> Draw
     for place in full_offcuts(billet):
         rect = plan.rect(place)
         x, y = (rect[0] + rect[2]) / 2, (rect[1] + rect[3]) / 2
-        size = f"{mm(place.along)} x {mm(place.across)}"
+        size = f"{decimal_length(place.along)} x {decimal_length(place.across)}"
         level = [_stacked(lines, [SIZES] * len(lines), (x, y)) for lines in (["keep", size], [f"keep {size}"], [size])]
         turned = Label(f"keep {size}", x + CAP_HEIGHT * SIZES / 2, y, SIZES, "middle", UPWARDS)
         for labels in (*level, [turned], [replace(turned, text=size)]):

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import shapely
 
 from profiles.book.billetmap import BLOCK, LEFTOVER, REST, SIZES, SLOT, spread
-from profiles.book.cutlist import DECIMALS, Cell, along_cut, billets_text, cells_of, cuts_text, mm
+from profiles.book.cutlist import DECIMALS, Cell, along_cut, billets_text, cells_of, cuts_text
 from profiles.book.scales import ratio_for, scale_words
 from profiles.foam.cutting import Billet, Box3, Cut, Stage
 from profiles.foam.layers import Halved
@@ -13,7 +13,7 @@ from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, freeze, l
 from profiles.paper.flow import wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
-from profiles.units import number_runs
+from profiles.units import decimal_length, number_runs, rule_length
 
 SKETCH = (58.0, 40.0)
 """mm; largest width and height of a sketch without its text."""
@@ -78,8 +78,8 @@ def layers_view(billet: Billet) -> Drawing:
         tear = [(width - TEAR * (k % 2), y + high * k / TEETH) for k in range(TEETH + 1)]
         strokes.append(Stroke(Role.BOX, freeze([(0.0, y), *tear, (0.0, y + high)]), closed=True))
         areas.append(Area("block", BLOCK, (strokes[-1].points,)))
-        measured = "" if board.measured is None else f", measured {mm(board.measured)}"
-        texts.append((f"{board.name}: {mm(board.thickness)} thick{measured}", y + high / 2))
+        measured = "" if board.measured is None else f", measured {decimal_length(board.measured)}"
+        texts.append((f"{board.name}: {decimal_length(board.thickness)} thick{measured}", y + high / 2))
         y += high + LIFT
     leaders, labels, low = _notes(texts, width, top - 1.0)
     return _sheet(title, [*strokes, *leaders], labels, max(low, y)).with_more((), (), areas)
@@ -135,16 +135,16 @@ def _slice_view(billet: Billet, cells: Sequence[Cell]) -> Drawing:
         high, middle = layer("block", BLOCK, placed.place)
         strokes.append(rectangle(Role.MARK, 0.0, high, wide, placed.place.thick / ratio))
         numbers = number_runs([cell.blocks[k].block for cell in cells])
-        texts += _lines(f"block{'s' if len(cells) > 1 else ''} {numbers}: {mm(placed.place.thick)}", middle)
+        texts += _lines(f"block{'s' if len(cells) > 1 else ''} {numbers}: {decimal_length(placed.place.thick)}", middle)
     for rest in _rests(billet, first):
         high, middle = layer("offcut", LEFTOVER, rest)
         areas += hatching(shapely.box(0.0, high, wide, high + rest.thick / ratio))
-        texts += _lines(f"keep: {mm(rest.thick)}", middle)
+        texts += _lines(f"keep: {decimal_length(rest.thick)}", middle)
     for k, cut in enumerate(_slices(billet, first)):
         _, middle = layer("slot", SLOT, cut.slot)
         strokes.append(line(Role.CUT, (0.0, middle), (wide, middle)))
         numbers = cuts_text([_slices(billet, cell)[k] for cell in cells])
-        texts += _lines(f"cut{'s' if len(cells) > 1 else ''} {numbers}, fence {mm(cut.fence)}", middle)
+        texts += _lines(f"cut{'s' if len(cells) > 1 else ''} {numbers}, fence {rule_length(cut.fence)}", middle)
     texts.sort(key=lambda entry: entry[1])
     leaders, labels, low = _notes(texts, wide, top - 1.0)
     return _sheet(title, [*strokes, *leaders], labels, max(low, bottom)).with_more((), (), areas)
@@ -205,7 +205,7 @@ def _down_view(billet: Billet, layer: int, cuts: Sequence[Cut]) -> Drawing:
                 patch("offcut", LEFTOVER, *place),
                 *hatching(shapely.box(place[0], place[1], place[0] + place[2], place[1] + place[3])),
             ]
-            texts.append((f"keep: {mm(box.along)} x {mm(box.across)}", place[1] + place[3] / 2))
+            texts.append((f"keep: {decimal_length(box.along)} x {decimal_length(box.across)}", place[1] + place[3] / 2))
     for cut in cuts:
         box = cut.slot
         x, y = (box.x + box.along / 2) / ratio, top + (box.y + box.across / 2) / ratio
@@ -213,7 +213,7 @@ def _down_view(billet: Billet, layer: int, cuts: Sequence[Cut]) -> Drawing:
             strokes.append(line(Role.CUT, (box.x / ratio, y), ((box.x + box.along) / ratio, y)))
         else:
             strokes.append(line(Role.CUT, (x, top + box.y / ratio), (x, top + (box.y + box.across) / ratio)))
-        texts.append((f"cut {cut.number}, fence {mm(cut.fence)}", y))
+        texts.append((f"cut {cut.number}, fence {rule_length(cut.fence)}", y))
     texts.sort(key=lambda entry: entry[1])
     leaders, labels, low = _notes(texts, wide, top - 1.0)
     return _sheet(title, [*strokes, *leaders], labels, max(low, top + high)).with_more((), (), areas)

@@ -18,12 +18,6 @@ DECIMALS = 4
 """Decimals of a mm to which the sizes of two billets that are alike agree."""
 
 
-def mm(value: float) -> str:
-    """A length in mm with one decimal, as a fence scale is read; with two if the second is not zero."""
-    text = f"{value:.2f}"
-    return text.removesuffix("0")
-
-
 @dataclass(frozen=True, slots=True)
 class Strip:
     """A strip of a billet: where it lies across the foam and how wide it is, mm."""

@@ -10,7 +10,7 @@ from profiles.book.billetparts import slice_views
 from profiles.book.billetview import BilletView, billet_view, ratios_for
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import billet_word, billets_text, boards_text, cuts_text, group_alike, mm, runs_of
+from profiles.book.cutlist import billet_word, billets_text, boards_text, cuts_text, group_alike, runs_of
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import drawing_item, paragraph, paragraphs, rows_of
 from profiles.book.scales import RATIOS, scale_words
@@ -22,7 +22,7 @@ from profiles.paper.drawing import Drawing, Label, Role, line, patch, rectangle
 from profiles.paper.flow import Item, deal, head, keep_together, panel
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
-from profiles.units import number_runs
+from profiles.units import length_text, number_runs, rule_length, sizes_text
 
 CUTTING = "Cutting plan"
 FENCES = "Fence list"
@@ -77,8 +77,8 @@ def _lead(plan: CutPlan) -> list[str]:
         (
             "Cuts are numbered through the whole plan, in an order that sets the fence only once for each size: all "
             f"{words} go through one stage before the next. Every cut goes from edge to edge of its piece. Set the "
-            f"fence to the size that you keep; the wire melts {mm(settings.effective_kerf)} mm beyond it. Squaring "
-            f"takes {mm(settings.trim)} mm off two edges, kerf included."
+            f"fence to the size that you keep; the wire melts {length_text(settings.effective_kerf)} beyond it. "
+            f"Squaring takes {length_text(settings.trim)} off two edges, kerf included."
         ),
         "Stages: " + "; ".join(STAGE_WORDS[stage].format(word=word) for stage in stages) + ".",
         (
@@ -162,7 +162,7 @@ def _billet_title(view: BilletView) -> str:
 def _billet_words(view: BilletView) -> str:
     first = view.billets[0]
     kind = first.kind
-    size = f"{mm(kind.length)} x {mm(kind.width)} x {mm(kind.thickness)} mm, {boards_text(first)}"
+    size = f"{sizes_text((kind.length, kind.width, kind.thickness))}, {boards_text(first)}"
     text = f"{size}. Drawn {scale_words(view.ratio)}, from above; the grain runs from left to right."
     if len(view.billets) == 1:
         return text
@@ -227,7 +227,7 @@ def _cut_table(view: BilletView) -> tuple[list[Column], list[list[str]]]:
 
 
 def _fence(cut: Cut | FenceSetting) -> str:
-    return "none" if cut.stage is Stage.SQUARE else mm(cut.fence)
+    return "none" if cut.stage is Stage.SQUARE else rule_length(cut.fence)
 
 
 # Fences
@@ -262,7 +262,7 @@ def fence_chapter(contents: BookContents, room: Room) -> Chapter | None:
     total = ["", "", "", str(sum(len(billet.cuts) for billet in plan.billets)), "all cuts", "", ""]
     lead = (
         "Set the fence once for each line, make a trial cut in scrap, measure the piece, and then make all cuts of "
-        "that line. The fence distance is in mm, from the near side of the wire to the fence: the size of the piece "
+        "that line. The fence distance is from the near side of the wire to the fence: the size of the piece "
         "that you keep."
     )
     items = [*head(FENCES, width), *paragraph(lead, width), *caution_items(WHERE["fences"], width)]

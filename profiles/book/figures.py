@@ -5,17 +5,21 @@ from collections.abc import Sequence
 from profiles.book.cautions import SETTING_UP, WHERE, caution_items
 from profiles.book.contents import BookContents, FigureRow
 from profiles.book.pages import Chapter, Leaf, Room
-from profiles.book.picture import paragraph
+from profiles.book.picture import paragraph, rules
 from profiles.book.tables import TICK, Column, table_items, without_head
 from profiles.notes import NoteKind, merge_notes
-from profiles.paper.flow import Item, head, section
+from profiles.paper.flow import Item, head
+from profiles.units import PrintUnit, printed_unit
 
 WIRE = "Wire"
 ACCURACY = "Accuracy and checks"
 NOTES = "Notes and assumptions"
 
+BARS = "The bars on every page of templates.pdf"
+BARS_MM = "100 mm measure 100 mm, give or take 0.3 mm, both ways"
+BARS_IN = "4 in measure 4 in, give or take 1/64 in, both ways"
+
 CHECKS = (
-    ("The bars on every page of templates.pdf", "100 mm measure 100 mm, give or take 0.3 mm, both ways"),
     ("The plan's number on every template", "the number at the top of this page"),
     ("Thickness of every board before the first cut", "measured at the four corners, the mean written on the board"),
     ("The first corner of every board or billet", "square: 300 mm and 400 mm along its edges are 500 mm apart"),
@@ -47,7 +51,7 @@ def figure_table(rows: Sequence[FigureRow], width: float) -> list[Item]:
 def wire_chapter(contents: BookContents, room: Room) -> Chapter:
     """The figures of the wire if the job names one, and its cautions."""
     width = room.upright[0]
-    items = head(WIRE, width)
+    items = [*head(WIRE, width), *caution_items(WHERE["wire"], width)]
     if contents.facts.wire:
         items += [*figure_table(contents.facts.wire, width), Item(2.0)]
     else:
@@ -56,8 +60,8 @@ def wire_chapter(contents: BookContents, room: Room) -> Chapter:
             "the foam at a slow, steady pace without smoke and without force.",
             width,
         )
-    items += [*section("Setting it up", (*SETTING_UP, *contents.facts.wire_cautions), width), Item(2.0)]
-    return Chapter(WIRE, (Leaf((*items, *caution_items(WHERE["wire"], width))),))
+    items += rules("Setting it up", (*SETTING_UP, *contents.facts.wire_cautions), width)
+    return Chapter(WIRE, (Leaf(tuple(items)),))
 
 
 def accuracy_chapter(contents: BookContents, room: Room) -> Chapter:
@@ -66,7 +70,8 @@ def accuracy_chapter(contents: BookContents, room: Room) -> Chapter:
     items = head(ACCURACY, width)
     if contents.facts.accuracy:
         items += [*figure_table(contents.facts.accuracy, width), Item(2.0)]
-    rows = [[subject, target, TICK] for subject, target in CHECKS]
+    bars = BARS_IN if printed_unit() is PrintUnit.IN else BARS_MM
+    rows = [[subject, target, TICK] for subject, target in ((BARS, bars), *CHECKS)]
     columns = [Column("check", wraps=True), Column("must be", wraps=True), Column("done")]
     return Chapter(ACCURACY, (Leaf((*items, *head("Checks", width), *table_items(columns, rows, width))),))
 
@@ -79,5 +84,5 @@ def notes_chapter(contents: BookContents, room: Room) -> Chapter | None:
     for kind, title in KINDS.items():
         sentences = [note.sentence for note in every if note.kind is kind]
         if sentences:
-            items += section(title, sentences, width)
+            items += rules(title, sentences, width)
     return Chapter(NOTES, (Leaf((*head(NOTES, width), *items)),)) if items else None

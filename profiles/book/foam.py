@@ -5,7 +5,7 @@ from itertools import pairwise
 from profiles.book.billetparts import down_views, layers_view
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
-from profiles.book.cutlist import billet_word, billets_text, boards_text, mm
+from profiles.book.cutlist import billet_word, billets_text, boards_text
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph, rows_of
 from profiles.book.tables import TICK, Column, side_by_side, table_items
@@ -13,13 +13,20 @@ from profiles.foam.cutting import Billet, CutPlan
 from profiles.foam.figures import boards_used, foam_volumes, glue_area, preference_rows
 from profiles.foam.layers import Halved
 from profiles.paper.flow import Item, head
-from profiles.units import number_runs
+from profiles.units import (
+    PrintUnit,
+    area_units,
+    bare_area,
+    bare_volume,
+    decimal_length,
+    length_text,
+    number_runs,
+    printed_unit,
+    volume_unit,
+)
 
 FOAM = "What to buy"
 LAYERS = "Layers"
-
-CM2, LITRE, M2 = 1e2, 1e6, 1e6
-"""mm2, mm3 and mm2 in a square centimetre, a litre and a square metre."""
 
 VOLUME_LABELS = {
     "blocks": "blocks",
@@ -29,11 +36,6 @@ VOLUME_LABELS = {
     "waste": "waste: pieces too small to keep",
 }
 """What becomes of the boards, by the keys of `foam_volumes`."""
-
-COVERAGE = (
-    "Spray both faces of a joint, that is, twice these areas. A 500 ml can gives light coats on 3 to 6 m2. That is "
-    "common practice, not a maker's figure: the label on the can comes first."
-)
 
 
 def foam_chapter(contents: BookContents, room: Room) -> Chapter:
@@ -72,7 +74,7 @@ def _boards(plan: CutPlan, width: float) -> list[Item]:
         board = use.board
         source = "buy" if use.buy else "offcuts" if board.offcut else "at hand"
         price = ["" if use.price is None else f"{use.price:.2f}"] if priced else []
-        sizes = [mm(board.length), mm(board.width), mm(board.thickness)]
+        sizes = [decimal_length(board.length), decimal_length(board.width), decimal_length(board.thickness)]
         rows.append([board.name, board.foam or "not named", *sizes, str(use.used), source, *price, TICK])
     if not rows:
         return paragraph("The plan uses no board.", width)
@@ -108,9 +110,9 @@ def _offcuts(plan: CutPlan, width: float) -> list[Item]:
     offcuts.sort(key=lambda entry: (-entry[0], entry[1].number))
     rows = [
         [
-            mm(offcut.place.along),
-            mm(offcut.place.across),
-            mm(offcut.place.thick),
+            decimal_length(offcut.place.along),
+            decimal_length(offcut.place.across),
+            decimal_length(offcut.place.thick),
             billets_text([billet]) + ("" if offcut.layer is None else f", {billet.boards[offcut.layer].name}"),
         ]
         for _, billet, offcut in offcuts
@@ -128,10 +130,21 @@ def _adhesive(contents: BookContents, width: float) -> list[Item]:
     layers = glue_area(contents.plan) if contents.plan else 0.0
     joints = between_blocks(contents)
     parts = [("between layers of billets", layers), ("between blocks", joints), ("total", layers + joints)]
-    rows = [[name, f"{area / CM2:.0f}", f"{area / M2:.3f}"] for name, area in parts]
-    columns = [Column("joints"), Column("cm2", "end"), Column("m2", "end")]
+    rows = [[name, bare_area(area), bare_area(area, large=True)] for name, area in parts]
+    columns = [Column("joints"), *(Column(unit, "end") for unit in area_units())]
     table = table_items(columns, rows[:-1], width, total=rows[-1])
-    return [*head("Adhesive: area of the joints", width), *table, Item(1.5), *paragraph(COVERAGE, width)]
+    return [*head("Adhesive: area of the joints", width), *table, Item(1.5), *paragraph(_coverage(), width)]
+
+
+def _coverage() -> str:
+    can = "A 16 oz can gives light coats on 30 to 65 sq ft" if printed_unit() is PrintUnit.IN else COATS
+    return (
+        f"Spray both faces of a joint, that is, twice these areas. {can}. That is common practice, not a maker's "
+        "figure: the label on the can comes first."
+    )
+
+
+COATS = "A 500 ml can gives light coats on 3 to 6 m2"
 
 
 def _volumes(plan: CutPlan, width: float) -> list[Item]:
@@ -140,11 +153,11 @@ def _volumes(plan: CutPlan, width: float) -> list[Item]:
     if boards <= 0:
         return []
     rows = [
-        [label, f"{volumes[key] / LITRE:.2f}", f"{100 * volumes[key] / boards:.1f}"]
+        [label, bare_volume(volumes[key], 2), f"{100 * volumes[key] / boards:.1f}"]
         for key, label in VOLUME_LABELS.items()
     ]
-    columns = [Column("foam"), Column("litres", "end"), Column("% of the boards", "end")]
-    total = ["boards", f"{boards / LITRE:.2f}", "100.0"]
+    columns = [Column("foam"), Column(volume_unit(), "end"), Column("% of the boards", "end")]
+    total = ["boards", bare_volume(boards, 2), "100.0"]
     return [*head("Where the foam goes", width), *table_items(columns, rows, width, total=total)]
 
 
@@ -159,10 +172,13 @@ def layers_chapter(contents: BookContents, room: Room) -> Chapter | None:
         [
             number_runs([billet.number for billet in billets], digits=1),
             boards_text(billets[0]),
-            *(mm(size) for size in (billets[0].kind.length, billets[0].kind.width, billets[0].kind.thickness)),
-            mm(billets[0].kind.actual_thickness),
+            *(
+                decimal_length(size)
+                for size in (billets[0].kind.length, billets[0].kind.width, billets[0].kind.thickness)
+            ),
+            decimal_length(billets[0].kind.actual_thickness),
             str(billets[0].kind.glue_lines),
-            f"along {mm(billets[0].kind.length)}",
+            f"along {decimal_length(billets[0].kind.length)}",
         ]
         for billets in kinds
     ]
@@ -194,12 +210,12 @@ def _lead(plan: CutPlan, *, glued: bool) -> str:
     area = glue_area(plan)
     halves = any(billet.kind.halved is not Halved.NO for billet in plan.billets)
     turned = " Lay the halves of a board on each other without turning one, so that the grain runs one way."
-    thick = f" A glue line counts as {mm(plan.settings.glue)} mm." if plan.settings.glue else ""
+    thick = f" A glue line counts as {length_text(plan.settings.glue)}." if plan.settings.glue else ""
     return (
         "Glue boards flat on each other before you cut blocks, so that the blocks come out square: "
-        f"{area / CM2:.0f} cm2 of joints in total.{thick} Align the boards at the corner that you square first, grain "
-        f"along grain.{turned if halves else ''} Glue the whole area, and put weights on the billet on a flat table "
-        "until the adhesive has set. Write its number on the billet."
+        f"{bare_area(area)} {area_units()[0]} of joints in total.{thick} Align the boards at the corner that you "
+        f"square first, grain along grain.{turned if halves else ''} Glue the whole area, and put weights on the "
+        "billet on a flat table until the adhesive has set. Write its number on the billet."
     )
 
 

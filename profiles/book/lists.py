@@ -4,8 +4,7 @@ from collections.abc import Sequence
 
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BlockRow, BookContents
-from profiles.book.cutlist import billet_word, mm
-from profiles.book.foam import LITRE
+from profiles.book.cutlist import billet_word
 from profiles.book.pages import Chapter, Leaf, Room
 from profiles.book.picture import paragraph
 from profiles.book.tables import TABLE_TEXT, TICK, Column, side_by_side, table_items
@@ -13,6 +12,7 @@ from profiles.paper.bands import shorten
 from profiles.paper.cover import MEET
 from profiles.paper.cover import TITLE as READ_FIRST
 from profiles.paper.flow import head
+from profiles.units import bare_volume, decimal_length, volume_unit
 
 NAME = 34.0
 """mm; a longer board name is shortened to this, so that a block takes one line."""
@@ -33,9 +33,9 @@ def block_list_chapter(contents: BookContents, room: Room) -> Chapter:
         Column(f"{billet_word(contents.plan.billets if contents.plan else ())}.strip.blank"),
         Column("grain along"),
         Column("templates", wraps=True),
-        Column("box, litres", "end"),
-        Column("body, litres", "end"),
-        Column("waste, litres", "end"),
+        Column(f"box, {volume_unit()}", "end"),
+        Column(f"body, {volume_unit()}", "end"),
+        Column(f"waste, {volume_unit()}", "end"),
         Column("cut"),
         Column("shaped"),
     ]
@@ -59,16 +59,16 @@ def _row(block: BlockRow) -> list[str]:
         place += ", sliced"
     return [
         f"{block.number:02d}",
-        mm(block.thickness),
-        mm(block.height),
-        mm(block.width),
+        decimal_length(block.thickness),
+        decimal_length(block.height),
+        decimal_length(block.width),
         " + ".join(shorten(name, TABLE_TEXT, NAME) for name in origin.layers) if origin else "",
         place,
         ("width" if origin.turned else "height") if origin else "",
         f"{block.number:02d} {', '.join(block.templates)}" if block.templates else "none",
-        f"{block.box_volume / LITRE:.3f}",
-        "" if block.body_volume is None else f"{block.body_volume / LITRE:.3f}",
-        "" if block.waste is None else f"{block.waste / LITRE:.3f}",
+        bare_volume(block.box_volume),
+        "" if block.body_volume is None else bare_volume(block.body_volume),
+        "" if block.waste is None else bare_volume(block.waste),
         TICK,
         TICK,
     ]
@@ -78,8 +78,8 @@ def _total(blocks: Sequence[BlockRow]) -> list[str]:
     boxes = sum(block.box_volume for block in blocks)
     bodies = sum(block.body_volume or 0.0 for block in blocks)
     waste = sum(block.waste or 0.0 for block in blocks)
-    thick = mm(blocks[-1].x_aft - blocks[0].x_fore)
-    volumes = [f"{volume / LITRE:.3f}" for volume in (boxes, bodies, waste)]
+    thick = decimal_length(blocks[-1].x_aft - blocks[0].x_fore)
+    volumes = [bare_volume(volume) for volume in (boxes, bodies, waste)]
     return ["total", thick, "", "", "", "", "", "", *volumes, "", ""]
 
 
@@ -88,10 +88,10 @@ def template_map_chapter(contents: BookContents, room: Room) -> Chapter | None:
     if not contents.templates:
         return None
     width = room.upright[0]
-    rows = [[template.id, mm(template.x), _pages(template.pages), TICK] for template in contents.templates]
+    rows = [[template.id, decimal_length(template.x), _pages(template.pages), TICK] for template in contents.templates]
     joins = f' "{MEET}" under "{READ_FIRST}" in templates.pdf shows how to trim and tape a template on several pages.'
     lead = (
-        "The pages are those of templates.pdf. x is the distance in mm from the foremost point of the hull to a face "
+        "The pages are those of templates.pdf. x is the distance from the foremost point of the hull to a face "
         "or a gauge; for side and plan templates, to the large face of the block."
         f"{joins if any(len(template.pages) > 1 for template in contents.templates) else ''}"
         f" Every template must carry {contents.heading.fingerprint}."

@@ -10,7 +10,7 @@ from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing, Label, Role, line
 from profiles.paper.flow import Item, deal, panel
 from profiles.paper.lettering import ASCENT, text_width
-from profiles.units import PAPERS, Paper
+from profiles.units import PAPERS, Paper, PrintUnit, printed_unit
 from profiles.values import dataclass
 
 HEADER = 13.0
@@ -36,7 +36,7 @@ SHARES = (0.9, 0.8, 0.7, 0.6, 0.5)
 
 INCH_PAPERS = frozenset({"Letter", "Legal", "Tabloid", "ANSI-C", "ANSI-D", "ANSI-E"})
 
-UNITS = "Lengths are in mm unless another unit is given. The scale of a drawing is written above it."
+UNITS = "Lengths are in {} unless another unit is given. The scale of a drawing is written above it."
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,11 +199,17 @@ def _header_and_footer(
     plan = f"plan {heading.fingerprint}"
     plan_width = text_width(plan, NAME_SIZE, bold=True) + 8.0
     under = base + 4.4
+    unit = "inches" if printed_unit() is PrintUnit.IN else "mm"
     room = width - text_width(number, CHAPTER_SIZE, bold=True) - 4.0
     return [
         Label(shorten(heading.hull, NAME_SIZE, width - plan_width, bold=True), left, base, NAME_SIZE, bold=True),
         Label(plan, right, base, NAME_SIZE, "end", bold=True),
         Label(shorten("; ".join(chapters), CHAPTER_SIZE, room), left, under, CHAPTER_SIZE),
         Label(number, right, under, CHAPTER_SIZE, "end", bold=True),
-        Label(shorten(UNITS, FOOT_SIZE, width), left, top + height - 0.6, FOOT_SIZE),
+        Label(
+            shorten(UNITS.format(unit), FOOT_SIZE, width),
+            left,
+            top + height - 0.6,
+            FOOT_SIZE,
+        ),
     ]

@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Sequence
 
 from profiles.paper.drawing import Drawing
-from profiles.paper.flow import TEXT, Item, text_items
+from profiles.paper.flow import TEXT, Item, section, text_items
+from profiles.units import in_printed_units
 
 APART = 8.0
 """mm between two drawings side by side."""
@@ -44,7 +45,12 @@ def sentence(text: str) -> str:
 
 def paragraph(text: str, width: float) -> list[Item]:
     """A paragraph `width` mm wide and space below it."""
-    return [*text_items(text, TEXT, width), Item(1.5)]
+    return [*text_items(in_printed_units(text), TEXT, width), Item(1.5)]
+
+
+def rules(title: str, texts: Iterable[str], width: float) -> list[Item]:
+    """A heading and numbered rules below it."""
+    return section(title, [in_printed_units(text) for text in texts], width)
 
 
 def paragraphs(texts: Iterable[str], width: float) -> list[Item]:

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BlockRow, BookContents
-from profiles.book.cutlist import mm
 from profiles.book.pages import Chapter, Leaf, Room
-from profiles.book.picture import paragraph, rows_of
+from profiles.book.picture import paragraph, rows_of, rules
 from profiles.book.shapingviews import cradle_view, feature_view, pair_view, tip_views, way_view, wire_view
 from profiles.book.tables import Column, side_by_side
-from profiles.paper.flow import Item, head, section
-from profiles.units import number_runs
+from profiles.paper.flow import Item, head
+from profiles.units import number_runs, rule_length
 
 SHAPING = "Cutting a block to shape"
 
@@ -123,20 +122,20 @@ def shaping_chapter(contents: BookContents, room: Room) -> Chapter:
     width = room.upright[0]
     items = [*head(SHAPING, width), *caution_items(WHERE["shaping"], width)]
     wired, feature, tip = contents.examples.wired, contents.examples.feature, contents.examples.tip
-    items += section("The pair of templates", PAIR, width)
+    items += rules("The pair of templates", PAIR, width)
     items += [Item(2.0), *rows_of([pair_view(wired), wire_view(wired)], width)] if wired else []
-    items += section("The wire", TENSION, width)
-    items += section("Round the block", CUTTING, width)
+    items += rules("The wire", TENSION, width)
+    items += rules("Round the block", CUTTING, width)
     items += [Item(2.0), *rows_of([way_view(wired), cradle_view(wired)], width)] if wired else []
-    items += section("The shells", SHELLS, width)
+    items += rules("The shells", SHELLS, width)
     carved = any(block.tip for block in contents.blocks)
     if carved or feature:
         items += [Item(2.0), *caution_items(WHERE["carving"], width)]
     if carved:
-        items += section("Carving a tip", TIP, width)
+        items += rules("Carving a tip", TIP, width)
         items += [Item(2.0), *rows_of(tip_views(tip), width)] if tip else []
     if feature:
-        items += [*section("Carving a feature", FEATURE, width), Item(2.0), *rows_of([feature_view(feature)], width)]
+        items += [*rules("Carving a feature", FEATURE, width), Item(2.0), *rows_of([feature_view(feature)], width)]
     items += _datum_table(contents.blocks, width)
     return Chapter(SHAPING, (Leaf(tuple(items)),))
 
@@ -156,6 +155,6 @@ def _datum_table(blocks: Sequence[BlockRow], width: float) -> list[Item]:
     ]
     groups: dict[tuple[str, str], list[int]] = {}
     for block in blocks:
-        groups.setdefault((mm(block.port), mm(block.below)), []).append(block.number)
+        groups.setdefault((rule_length(block.port), rule_length(block.below)), []).append(block.number)
     rows = [[number_runs(numbers), *distances] for distances, numbers in groups.items()]
     return [*head("Datum lines of every block", width), *paragraph(DATUM, width), *side_by_side(columns, rows, width)]

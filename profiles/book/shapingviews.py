@@ -7,13 +7,13 @@ import shapely
 
 from profiles.arrays import Floats
 from profiles.book.billetmap import BLOCK, LEFTOVER, SIZES
-from profiles.book.cutlist import mm
 from profiles.book.scales import ratio_for, scale_words
 from profiles.book.shapes import Corners, FaceShape, Ring, TipShape, WiredShape
 from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, circle, freeze, line, patch, rectangle
 from profiles.paper.flow import wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
+from profiles.units import decimal_length
 
 ROOM = (66.0, 50.0)
 """mm; largest width and height of the foam in a picture."""
@@ -116,10 +116,10 @@ def pair_view(block: WiredShape) -> Drawing:
     foot = frame.bottom + 2.0 + SIZES
     labels = [
         *_title(f"Block {block.number:02d}, fore face: datum lines, template and pins", frame),
-        Label(mm(-left), (box[0] + x) / 2, foot, SIZES, "middle"),
-        Label(mm(right), (x + box[0] + box[2]) / 2, foot, SIZES, "middle"),
-        Label(mm(high), box[0] - 1.5, (box[1] + y) / 2 + 1.0, SIZES, "end"),
-        Label(mm(-low), box[0] - 1.5, (y + frame.bottom) / 2 + 1.0, SIZES, "end"),
+        Label(decimal_length(-left), (box[0] + x) / 2, foot, SIZES, "middle"),
+        Label(decimal_length(right), (x + box[0] + box[2]) / 2, foot, SIZES, "middle"),
+        Label(decimal_length(high), box[0] - 1.5, (box[1] + y) / 2 + 1.0, SIZES, "end"),
+        Label(decimal_length(-low), box[0] - 1.5, (y + frame.bottom) / 2 + 1.0, SIZES, "end"),
         Label("UP", x + 1.0, box[1] + SIZES + 0.6, SIZES, bold=True),
     ]
     return _sheet(frame).with_more(strokes, labels, _filled(face.rings, frame))
@@ -184,7 +184,7 @@ def wire_view(block: WiredShape) -> Drawing:
     words = wrap("wire, tight and straight; one hand at each end", SIZES, WIDTH)
     labels = [
         *_title(f"Block {block.number:02d} from above, nose to the left: the wire at mark {widest[0]}", frame),
-        Label(mm(block.thickness), x + wide / 2, frame.bottom + 2.0 + SIZES, SIZES, "middle"),
+        Label(decimal_length(block.thickness), x + wide / 2, frame.bottom + 2.0 + SIZES, SIZES, "middle"),
         *(Label(text, 0.0, frame.bottom + 5.0 + SIZES * (1.3 * n + 1), SIZES) for n, text in enumerate(words)),
         Label("fore", x - 2.0, y + SIZES, SIZES, "end"),
         Label("aft", x + wide + 2.0, y + SIZES, SIZES),

@@ -6,6 +6,7 @@ from dataclasses import replace
 from profiles.paper.drawing import Area, Label, Role, Stroke, line, patch, rectangle
 from profiles.paper.flow import Item, keep_together, panel, wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
+from profiles.units import in_printed_units
 from profiles.values import dataclass
 
 TABLE_TEXT = 2.8
@@ -49,7 +50,7 @@ def table_items(
     columns: Sequence[Column], rows: Sequence[Sequence[str]], width: float, *, total: Sequence[str] | None = None
 ) -> list[Item]:
     """The table as items, at most `width` mm wide. `total` is a last row in bold. A `TICK` cell is drawn as a box."""
-    cells = [*rows, *([total] if total else [])]
+    cells = [[in_printed_units(cell) for cell in row] for row in (*rows, *([total] if total else []))]
     items = _rows(columns, cells, _widths(columns, cells, width), total=total is not None)
     return [*keep_together(items[:-1]), items[-1]] if len(cells) <= WHOLE else items
 

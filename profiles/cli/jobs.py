@@ -21,10 +21,15 @@ SOURCE = click.argument("source", metavar="HULL_OR_JOB", type=click.Path(path_ty
 
 
 def make_job(source: Path, words: dict[str, Any]) -> "Job":
-    """The job in a file, or of a hull, with the options of the command line. Raises JobError and WordsError."""
+    """The job in a file, or of a hull, with the options of the command line; from here on lengths are printed in its
+    unit. Raises JobError and WordsError.
+    """
     from profiles.jobfile import load_job
+    from profiles.units import print_lengths
 
-    return load_job(source, {PLACES[name]: value for name, value in words.items()}, NAMES)
+    job = load_job(source, {PLACES[name]: value for name, value in words.items()}, NAMES)
+    print_lengths(job.output.units)
+    return job
 
 
 def parse_length(option: str, text: str) -> float:

@@ -7,7 +7,7 @@ import click
 
 from profiles.cli.jobs import AS_JSON, SOURCE, make_job, start_workers
 from profiles.cli.writing import print_json, write_lines_plan, write_picture
-from profiles.options import FOAM, HULL, WORKERS, grouped
+from profiles.options import FOAM, HULL, UNITS, WORKERS, grouped
 
 
 @click.command()
@@ -21,7 +21,7 @@ from profiles.options import FOAM, HULL, WORKERS, grouped
     metavar="FILE",
     help="Write the lines plan: sheer, half-breadth and body plan (.svg, .png).",
 )
-@grouped(HULL, AS_JSON)
+@grouped(HULL, UNITS, AS_JSON)
 def inspect(
     source: Path,
     picture: Path | None,
@@ -58,7 +58,7 @@ def inspect(
 
 @click.command()
 @SOURCE
-@grouped(HULL, FOAM, WORKERS, AS_JSON)
+@grouped(HULL, FOAM, UNITS, WORKERS, AS_JSON)
 def plan(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show stations, blocks and every warning that make gives."""
     from profiles import console

@@ -7,7 +7,7 @@ import click
 
 from profiles.cli.jobs import AS_JSON, SOURCE, make_job, start_workers
 from profiles.cli.writing import out_option, print_json, write_file
-from profiles.options import FOAM, HULL, PAPER, TEMPLATE, WIRE, WORKERS, grouped
+from profiles.options import FOAM, HULL, PAPER, TEMPLATE, UNITS, WIRE, WORKERS, grouped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @SOURCE
-@grouped(HULL, FOAM, TEMPLATE, WIRE, WORKERS, AS_JSON)
+@grouped(HULL, FOAM, TEMPLATE, WIRE, UNITS, WORKERS, AS_JSON)
 def foam(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Plan only the foam: boards, cuts, fence settings, wire."""
     from profiles import console
@@ -48,7 +48,7 @@ def _without_warnings(notes: "Sequence[Note]") -> "list[Note]":
 
 @click.command()
 @click.argument("source", metavar="[JOB]", type=click.Path(path_type=Path), required=False)
-@grouped(WIRE, AS_JSON)
+@grouped(WIRE, UNITS, AS_JSON)
 def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show the current, voltage and supply of a hot wire.
 
@@ -70,7 +70,7 @@ def wire(source: Path | None, *, as_json: bool, **words: Any) -> None:  # noqa: 
 
 @click.command("kerf-test")
 @out_option("Where the page goes (.pdf; output/kerf-test.pdf).")
-@grouped(PAPER)
+@grouped(PAPER, UNITS)
 def kerf_test(target: Path | None, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Make a page of templates to measure the kerf of a wire."""
     from profiles import console

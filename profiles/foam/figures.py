@@ -10,7 +10,7 @@ from profiles.foam.layers import Halved
 from profiles.foam.stock import Board
 from profiles.foam.task import board_values
 from profiles.foam.wire import MAX_VOLTS, WireFigures
-from profiles.units import Figures, round_figures
+from profiles.units import Figures, area_units, bare_area, round_figures, sizes_text
 from profiles.values import dataclass
 
 SAME_COST = 1e-9
@@ -217,7 +217,7 @@ def wire_figures_of(wire: WireFigures) -> Figures:
 
 def wire_rows(wire: WireFigures) -> list[tuple[str, str, str]]:
     """Rows of a label, a value with its unit, and its meaning. If no safe supply is enough, no row states a voltage."""
-    gauge = "" if wire.gauge is None else f"AWG {wire.gauge}, "
+    gauge = "" if wire.gauge is None else f"AWG {wire.gauge}: "
     rows = [
         ("wire", wire.alloy, f"{gauge}{wire.diameter_mm:.3f} mm"),
         ("span", f"{wire.span_mm:g} mm", "heated length between the clamps"),
@@ -242,22 +242,24 @@ def wire_rows(wire: WireFigures) -> list[tuple[str, str, str]]:
 def preference_rows(plan: CutPlan) -> list[tuple[str, str, str]]:
     """What a plan is chosen by, in order, as rows of a label, a value and a remark."""
     chosen = preferences(plan)
-    unit = "" if chosen.priced else " m2"
-    scale, decimals = (1.0, 2) if chosen.priced else (SQUARE_METRE, 3)
     by = "by price" if chosen.priced else "by area"
     rest = chosen.largest_rest
-    size = "none" if rest is None else f"{rest.along:.0f} x {rest.across:.0f} x {rest.thick:g} mm"
+    size = "none" if rest is None else sizes_text((rest.along, rest.across, rest.thick), shorten=True)
+
+    def cost(value: float) -> str:
+        return f"{value:.2f}" if chosen.priced else f"{bare_area(value, large=True)} {area_units()[1]}"
+
     proof = describe_proof(plan)
     bought = chosen.cost > 0 or any(board.count is None for board in plan.stock)
     return [
         (
             "cost to buy",
-            f"{chosen.cost / scale:.{decimals}f}{unit}",
+            cost(chosen.cost),
             f"{by}; {proof}" if bought else "nothing is bought",
         ),
         (
             "boards at hand used",
-            f"{chosen.taken / scale:.{decimals}f}{unit}",
+            cost(chosen.taken),
             by if bought else f"{by}; {proof}",
         ),
         ("glue lines", f"{chosen.glue_lines}", ""),
@@ -265,10 +267,6 @@ def preference_rows(plan: CutPlan) -> list[tuple[str, str, str]]:
         ("fence settings", f"{chosen.fences}", "squaring not counted"),
         ("largest rest", size, ""),
     ]
-
-
-SQUARE_METRE = 1e6
-"""mm2."""
 
 
 def describe_proof(plan: CutPlan) -> str:

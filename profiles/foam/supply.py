@@ -9,7 +9,6 @@ from dataclasses import replace
 
 from profiles.blocks.blocks import Block
 from profiles.blocks.kerf import kerf_test_notes
-from profiles.blocks.outlines import ROUND_BOX
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import StationPlan
 from profiles.foam.accuracy import BlockFoam, LengthError, length_error
@@ -22,7 +21,7 @@ from profiles.foam.wire import WireFigures, WireSettings, wire_figures
 from profiles.hull.frame import Hull
 from profiles.notes import Note, assumption, fact, warning
 from profiles.setting import check_settings
-from profiles.units import MM_PER_IN, number_runs
+from profiles.units import SIXTEENTH, number_runs
 from profiles.values import dataclass
 
 
@@ -65,10 +64,6 @@ THICKNESS_STEP = 0.5
 """mm; an odd block at a pointed end of the hull is sliced to a multiple of this, which a fence can be set to."""
 
 
-INCH_STEP = MM_PER_IN / 16
-"""mm; a multiple of this can be set by a rule in inches."""
-
-
 def squared_sizes(blocks: Sequence[Block]) -> tuple[WantedBlock, ...]:
     """The sizes of blocks before they are cut to shape, mm."""
     return tuple(
@@ -89,7 +84,7 @@ def _spare_ends(blocks: Sequence[Block]) -> list[float]:
     spare = [0.0] * len(blocks)
     for n, end in ((0, blocks[0].fore), (-1, blocks[-1].aft)):
         thickness = blocks[n].span.thickness
-        settable = any(_is_multiple(thickness, step) for step in (THICKNESS_STEP, INCH_STEP))
+        settable = any(_is_multiple(thickness, step) for step in (THICKNESS_STEP, SIXTEENTH))
         if not blocks[n].span.full and end.outline.cut.is_empty and not settable:
             spare[n] = max(0.0, math.ceil(thickness / THICKNESS_STEP - STEP_ROUNDING) * THICKNESS_STEP - thickness)
     return spare
@@ -109,7 +104,8 @@ def measured_thicknesses(hull: Hull, nominal: StationPlan, settings: FoamSetting
     Outlines are not known yet, so the boards are assigned by a cutting plan with the hull's breadth and depth.
     """
     allowance = 2 * settings.template.allowance
-    box = [math.ceil((size + allowance) / ROUND_BOX) * ROUND_BOX for size in (hull.depth, hull.breadth)]
+    step = settings.template.box_step
+    box = [math.ceil((size + allowance) / step) * step for size in (hull.depth, hull.breadth)]
     wanted = [WantedBlock(span.number, span.thickness, box[0], box[1], odd=not span.full) for span in nominal.spans]
     boards = available_boards(replace(settings, as_measured=False), wanted)
     plan = cut_plan(boards, wanted, cutting_settings(settings))
@@ -186,7 +182,7 @@ def _notes(settings: FoamSettings, plan: CutPlan, wanted: Sequence[WantedBlock])
         notes.append(assumption(f"boards are bought: {names}. Name your own under [[boards]]."))
     spare = [block for block in wanted if block.spare]
     if spare:
-        sizes = " and ".join(f"block {block.number:02d} to {block.thickness:g} mm" for block in spare)
+        sizes = " and ".join(f"block {block.number:02d} {block.thickness:g} mm" for block in spare)
         text = f"Sliced to a size that a fence can be set to: {sizes}. What that is too much lies beyond the tip."
         notes.append(fact(text))
     if settings.template.kerf_test is not None:

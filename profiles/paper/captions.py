@@ -13,6 +13,7 @@ from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, Templat
 from profiles.paper.lettering import ASCENT, text_width
 from profiles.paper.placing import Occupied, Rect, room_for
 from profiles.paper.template import Source
+from profiles.units import length_text, short_length
 
 Lines = list[list[tuple[str, float, bool]]]
 """Lines, each with texts (text, font size in mm, bold) side by side."""
@@ -33,10 +34,10 @@ def label_box(sheet: FaceSheet, occupied: Occupied, source: Source, title: Templ
         above = [Label(text, at, top - inset - line * line_height, LEAST_TEXT, anchor) for line in range(16)]
         inside = Label(text, at, top + inset + line_height * ASCENT, LEAST_TEXT, anchor)
         place_label(sheet, occupied, [inside, *above], fallback=above[0])
-    high = Label(f"{box.height:g}", right - inset, (top + bottom) / 2, TEXT, "middle", UPWARDS)
+    high = Label(short_length(box.height), right - inset, (top + bottom) / 2, TEXT, "middle", UPWARDS)
     slides = (replace(high, y=high.y + step) for step in offsets(box.height / 2 - 12))
     place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
-    wide = Label(f"{box.width:g}", (left + right) / 2, bottom - inset, TEXT, "middle")
+    wide = Label(short_length(box.width), (left + right) / 2, bottom - inset, TEXT, "middle")
     slides = (replace(wide, x=wide.x + step) for step in offsets(box.width / 2 - 8))
     place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
     _write_caption(sheet, occupied, source, title)
@@ -66,8 +67,8 @@ def _write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: 
     pieces = len(sheet.cut.geoms)
     facts = [
         seen + (f"; {pieces} pieces" if pieces > 1 else ""),
-        f"x {face.x:.2f} mm, block {block.span.thickness:.2f} mm thick",
-        f"box {block.box.width:g} wide x {block.box.height:g} high",
+        f"x {length_text(face.x, 2)}, block {length_text(block.span.thickness, 2)} thick",
+        f"box {short_length(block.box.width)} wide x {short_length(block.box.height)} high",
         *line_names(sheet, title, block.growth[face.which is Which.AFT]),
         *carving_words(sheet),
         f"{title.hull}, {title.fingerprint}",

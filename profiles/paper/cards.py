@@ -17,6 +17,7 @@ from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, Templat
 from profiles.paper.lettering import ASCENT, AWAY, DESCENT, TOWARDS, text_width, with_symbol
 from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
 from profiles.paper.template import Source
+from profiles.units import bare_length
 from profiles.values import dataclass
 
 LINE_GAP = 0.35
@@ -58,7 +59,7 @@ class Card:
 def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> list[Card]:
     """What a piece can carry, fullest first."""
     nose = with_symbol(TOWARDS, "NOSE to you") if face.which is Which.FORE else with_symbol(AWAY, "NOSE away")
-    facts = [(f"x {face.x:.2f}", TEXT, False), (f"thick {thickness:.2f}", TEXT, False)]
+    facts = [(f"x {bare_length(face.x, 2)}", TEXT, False), (f"thick {bare_length(thickness, 2)}", TEXT, False)]
     if title.allowance_words:
         facts.append((title.allowance_words, LEAST_TEXT, False))
     mark = (title.fingerprint, TEXT, False)

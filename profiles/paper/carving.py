@@ -11,7 +11,7 @@ from profiles.blocks.blocks import CutBlock
 from profiles.blocks.boundary import rings_of
 from profiles.paper.drawing import Points, Role, Stroke, freeze
 from profiles.paper.facesheet import FaceSheet, face_points
-from profiles.units import number_runs
+from profiles.units import length_text, number_runs
 
 INSIDE = 1.2
 """mm between the outline and the line beside it: the line stays on the card when this is cut out."""
@@ -55,7 +55,7 @@ def carving_words(sheet: FaceSheet) -> list[str]:
     if not carved or not isinstance(block, CutBlock):
         return []
     marks = f"mark{'' if len(carved) == 1 else 's'} {number_runs(sorted(carved), 1)}"
-    return [f"heavy line: carve at {marks}, up to {block.grown.deviation.carved_depth:.0f} mm deep"]
+    return [f"heavy line: carve at {marks}, up to {length_text(block.grown.deviation.carved_depth, 0)} deep"]
 
 
 def _carved_marks(sheet: FaceSheet) -> frozenset[int]:

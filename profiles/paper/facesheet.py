@@ -25,6 +25,7 @@ from profiles.hull.later import Later
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
 from profiles.paper.placing import Rect
 from profiles.paper.template import BlockTemplate, Source
+from profiles.units import length_text, printed_unit, short_length
 from profiles.values import dataclass
 
 TEXT = 3.2
@@ -59,8 +60,8 @@ class TemplateTitle:
         """Skin, kerf and wire as used, like "skin 1.5, kerf 1.2, wire 0.4 mm"; empty if all are zero."""
         used = self.allowances
         sizes = {"skin": used.skin, "kerf": used.kerf, "wire": used.wire}
-        words = [f"{name} {round(size, 2):g}" for name, size in sizes.items() if size]
-        return f"{', '.join(words)} mm" if words else ""
+        words = [f"{name} {short_length(size)}" for name, size in sizes.items() if size]
+        return f"{', '.join(words)} {printed_unit()}" if words else ""
 
 
 def face_points(points: Points, which: Which) -> Points:
@@ -145,7 +146,9 @@ def line_names(sheet: Sheet, title: TemplateTitle, oversize: float = 0.0) -> lis
     roles = {stroke.role for stroke in sheet.strokes}
     names = []
     if round(oversize, 2):
-        names.append(f"up to {oversize:.2f} mm oversize{': sand to the dashed line' if Role.FOAM in roles else ''}")
+        names.append(
+            f"up to {length_text(oversize, 2)} oversize{': sand to the dashed line' if Role.FOAM in roles else ''}"
+        )
     elif Role.FOAM in roles:
         names.append("dashed line: surface of the foam")
     if Role.FINISHED in roles:

@@ -9,6 +9,7 @@ from profiles.paper.drawing import Label, Role, line
 from profiles.paper.facesheet import LEAST_TEXT, FaceSheet
 from profiles.paper.lettering import text_width
 from profiles.paper.placing import Occupied
+from profiles.units import bare_length
 
 ARM = 2.0
 """mm; half the length of each line of the cross."""
@@ -37,7 +38,7 @@ def draw_crosses(sheet: FaceSheet, found: Sequence[Later]) -> None:
 def label_crosses(sheet: FaceSheet, occupied: Occupied, found: Sequence[Later]) -> None:
     """What to do there, beside each cross, where there is room."""
     for later in found:
-        text = f"later: {'drill' if later.is_hole else 'slit'} {later.width:.1f}"
+        text = f"later: {'drill' if later.is_hole else 'slit'} {bare_length(later.width)}"
         width, (u, v) = text_width(text, LEAST_TEXT), sheet.to_sheet(np.array([later.mouth[1:]]))[0].tolist()
         lefts = (u + ARM + AIR, u - ARM - AIR - width, u - width / 2, u - width / 2, u + AIR, u - AIR - width)
         middle, above, below = v - LEAST_TEXT / 2, v - ARM - AIR - LEAST_TEXT, v + ARM + AIR

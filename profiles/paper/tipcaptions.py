@@ -16,6 +16,7 @@ from profiles.paper.facesheet import LEAST_TEXT, TEXT, Sheet, extents_of
 from profiles.paper.flow import wrap
 from profiles.paper.lettering import ASCENT, DESCENT, text_width
 from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
+from profiles.units import short_length
 
 INSET = 1.4
 """mm between a line of the box and the text along it."""
@@ -154,11 +155,11 @@ def _label_hands(sheet: Sheet, occupied: Occupied) -> None:
 def _label_sizes(sheet: Sheet, occupied: Occupied) -> None:
     left, top, right, bottom = sheet.box
     along, down = offsets((right - left) / 2 - 8), offsets((bottom - top) / 2 - 12)
-    high = Label(f"{round(bottom - top, 2):g}", right - INSET, (top + bottom) / 2, TEXT, "middle", UPWARDS)
+    high = Label(short_length(bottom - top), right - INSET, (top + bottom) / 2, TEXT, "middle", UPWARDS)
     inside = [high.translate(0.0, step) for step in down]
     outside = [high.translate(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
     place_label(sheet, occupied, inside + outside, fallback=outside[-1])
-    wide = Label(f"{round(right - left, 2):g}", (left + right) / 2, bottom - INSET, TEXT, "middle")
+    wide = Label(short_length(right - left), (left + right) / 2, bottom - INSET, TEXT, "middle")
     inside = [wide.translate(step, 0.0) for step in along]
     outside = [wide.translate(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
     place_label(sheet, occupied, inside + outside, fallback=outside[-1])

@@ -49,6 +49,7 @@ from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import LINE_AIR, TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_description, write_running
 from profiles.paper.waterline import water_along
+from profiles.units import bare_length, length_text, short_length
 from profiles.values import dataclass
 
 FRAME = 20.0
@@ -101,7 +102,7 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     if profile.view is View.SIDE:
         sheet.strokes += water_along(sheet, title.water, tip.span.x_fore, tip.span.x_aft)
-    gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {gauge.x:g}") for gauge in tip.gauges]
+    gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {short_length(gauge.x)}") for gauge in tip.gauges]
     unplaced = draw_gauges(sheet, gauges, TICK)
     ticks = ticks_of(sheet, profile.marks)
     occupied = Occupied([*(stroke.path for stroke in sheet.strokes), *ticks.lines])
@@ -166,7 +167,7 @@ def _profile_cards(name: str, tip: Tip, kind: Kind, title: TemplateTitle) -> lis
     """What a piece of a profile can carry, fullest first; up is a direction on the paper only in the side view."""
     arrow = 5.0 if kind is Kind.SIDE else 0.0
     up = () if kind is Kind.SIDE else ((with_symbol(TOWARDS, "UP to you"), TEXT, False),)
-    place = ((f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f}", TEXT, False),)
+    place = ((f"x {bare_length(tip.span.x_fore, 2)} to {bare_length(tip.span.x_aft, 2)}", TEXT, False),)
     mark, nose = (title.fingerprint, TEXT, False), ("NOSE", TEXT, True)
     small, small_nose = (title.fingerprint, LEAST_TEXT, False), ("NOSE", LEAST_TEXT, True)
     bodies = [
@@ -184,11 +185,12 @@ def _write_profile(
 ) -> None:
     """Write the description of the template and the order of work."""
     seen = "from port, nose to the left" if source.kind is Kind.SIDE else "from above, nose to the left, starboard up"
-    across = f"{block.box.height:g} high" if source.kind is Kind.SIDE else f"{block.box.width:g} wide"
+    side = source.kind is Kind.SIDE
+    across = short_length(block.box.height if side else block.box.width) + (" high" if side else " wide")
     facts = [
         f"{source.kind} profile, seen {seen}",
-        f"x {tip.span.x_fore:.2f} to {tip.span.x_aft:.2f} mm",
-        f"box {tip.span.thickness:.2f} thick x {across}",
+        f"x {bare_length(tip.span.x_fore, 2)} to {length_text(tip.span.x_aft, 2)}",
+        f"box {bare_length(tip.span.thickness, 2)} thick x {across}",
         *line_names(sheet, title),
         f"{title.hull}, {title.fingerprint}",
     ]
@@ -226,7 +228,7 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> BlockTemplat
     halves = sorted(split.geoms, key=lambda part: part.centroid.y)
     words = ["upper", "lower"] if len(halves) == len(("upper", "lower")) else letters(len(halves))
     for word, half in zip(words, halves, strict=True):
-        cards = _gauge_cards(f"{source.name()} {word}".strip(), nose, f"x {gauge.x:g}", title)
+        cards = _gauge_cards(f"{source.name()} {word}".strip(), nose, f"x {short_length(gauge.x)}", title)
         before = len(sheet.strokes)
         if not card_on(sheet, occupied, half, cards):
             card_beside(sheet, occupied, half, cards[-2])
@@ -290,8 +292,9 @@ def _gauge_cards(name: str, nose: str, place: str, title: TemplateTitle) -> list
 
 def _write_gauge(sheet: _TipSheet, occupied: Occupied, tip: Tip, source: Source, title: TemplateTitle) -> None:
     end, large = ("tail", Which.FORE) if tip.by_fore else ("nose", Which.AFT)
+    far = length_text(abs(source.x - tip.x_large), 2)
     facts = [
-        f"x {source.x:.2f} mm, {abs(source.x - tip.x_large):.2f} mm from the {large} face of block {source.block:02d}",
+        f"x {length_text(source.x, 2)}, {far} from the {large} face of block {source.block:02d}",
         f"hollow gauge for the foam's surface, seen from the {end}",
         "cut out the inside and split the card at the lines to its sides",
         *_datum_notes(sheet),
@@ -305,10 +308,10 @@ def _datum_notes(sheet: _TipSheet) -> list[str]:
     left, top, right, bottom = sheet.box
     notes = []
     if not top < 0 < bottom:
-        far = f"{-bottom:.1f} mm below" if bottom <= 0 else f"{top:.1f} mm above"
+        far = f"{length_text(-bottom)} below" if bottom <= 0 else f"{length_text(top)} above"
         notes.append(f"the datum height is {far} the card")
     if not left < 0 < right:
-        far = f"{-right:.1f} mm to the right" if right <= 0 else f"{left:.1f} mm to the left"
+        far = f"{length_text(-right)} to the right" if right <= 0 else f"{length_text(left)} to the left"
         notes.append(f"the centre plane is {far} of the card")
     return notes
 

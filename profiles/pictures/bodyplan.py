@@ -17,6 +17,7 @@ from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, c
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import EDGE, LARGEST_RATIO, LEAST_VIEW, ROOM, TEXT, TITLE, plain
 from profiles.pictures.tints import GREY, PALE, round_value
+from profiles.units import length_text, printed_unit
 from profiles.values import dataclass
 
 NUMBER = 2.5
@@ -283,7 +284,10 @@ def _head(name: str, ratio: float, step: float, width: float) -> list[Label]:
     labels = [Label(title, EDGE, y, TITLE * min(1.0, room / text_width(title, TITLE, bold=True)), bold=True)]
     for text in (
         "looking towards the nose: aft body to port, fore body to starboard",
-        f"numbers are mm from the nose; grid {step:g} mm from the datum; drawn about 1:{1 / ratio:.2g}",
+        (
+            f"numbers are {printed_unit()} from the nose; grid {length_text(step, shorten=True)} from the datum; "
+            f"drawn about 1:{1 / ratio:.2g}"
+        ),
     ):
         y += 1.6 * TEXT
         labels.append(Label(text, EDGE, y, TEXT * min(1.0, room / text_width(text, TEXT))))

@@ -25,6 +25,7 @@ from profiles.pictures.tints import (
     scale_to,
 )
 from profiles.pictures.views import Extents
+from profiles.units import PrintUnit, bare_length, printed_unit, sizes_text
 from profiles.values import dataclass
 
 ROOM = (182.0, 240.0)
@@ -98,14 +99,16 @@ LEAST_SHOWN = 0.005
 """mm; a smaller value is shown as zero."""
 
 
-def format_mm(value: float) -> str:
-    """A length in mm with as many decimals as are significant: 0.42, 4.2, 42."""
+def format_length(value: float) -> str:
+    """A length with as many decimals as are significant: 0.42, 4.2, 42; inches with two more."""
+    if printed_unit() is PrintUnit.IN:
+        return bare_length(value, 2 if value < 1 else 1)
     return f"{value:.2f}" if value < 1 else f"{value:.1f}" if value < 10 else f"{value:.0f}"  # noqa: PLR2004
 
 
 def plain(value: float) -> str:
-    """A length in mm to a tenth, without a trailing zero."""
-    return f"{value:.1f}".removesuffix(".0")
+    """A length to a tenth of a mm, without trailing zeros."""
+    return bare_length(value, shorten=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +166,7 @@ def body_view(
         strokes = _lines(view, outline, float(extents.x[-1]))
         drawing = drawing.with_more(strokes, (), _fills(view, outline, stations, figures, tints))
         drawing = drawing.with_more(*_marks(view, marks, length))
-    size = f"{length:.1f} x {y_high - y_low:.1f} x {z_high - z_low:.1f} mm"
+    size = sizes_text((length, y_high - y_low, z_high - z_low))
     size += f", drawn about 1:{1 / ratio:.2g}, nose to the left"
     size += "; G: centre of gravity" if marks.gravity else ""
     size += "; WL: waterline" if marks.water and marks.water.z_at(0.0) is not None else ""
@@ -270,7 +273,7 @@ def _head(name: str, size: str, known: Sequence[BlockFigure], width: float) -> l
         figure = max(known, key=lambda block: float(getattr(block, key)), default=None)
         value = getattr(figure, key) if figure else 0.0
         if figure and value >= LEAST_SHOWN:
-            worst.append(f"{word} up to {format_mm(value)} mm in block {figure.number:02d}")
+            worst.append(f"{word} up to {format_length(value)} {printed_unit()} in block {figure.number:02d}")
     lines = [size, "; ".join(worst) if worst else "no deviation" if known else ""]
     y = EDGE + CAP_HEIGHT * TITLE
     labels = [Label(name, EDGE, y, title_size, bold=True)]
@@ -334,7 +337,7 @@ def _places(stations: Sequence[float], view: _View, bottom: float) -> list[Label
             Label(text, at[k] + CAP_HEIGHT * SMALL / 2, bottom + 2.0, SMALL, "end", UPWARDS)
             for k, text in zip(shown, texts, strict=True)
         ),
-        Label("stations, mm from the nose", EDGE, under, SMALL),
+        Label(f"stations, {printed_unit()} from the nose", EDGE, under, SMALL),
     ]
 
 

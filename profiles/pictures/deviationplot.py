@@ -11,8 +11,9 @@ import shapely
 from profiles.arrays import Bools
 from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, freeze, hairline, line, patch
 from profiles.paper.lettering import CAP_HEIGHT, text_width
-from profiles.pictures.bodyview import EDGE, LEAST_SHOWN, TEXT, TITLE, format_mm, hatching, plain
+from profiles.pictures.bodyview import EDGE, LEAST_SHOWN, TEXT, TITLE, format_length, hatching, plain
 from profiles.pictures.tints import EXTRA, GREY, MISSING, PALE, round_value
+from profiles.units import printed_unit, short_length
 from profiles.values import dataclass
 
 WIDE = 182.0
@@ -157,7 +158,7 @@ def _head(title: str, *, cut: bool) -> tuple[list[Stroke], list[Label], list[Are
         areas.append(patch(tint.kind, tint.colour, x, y - CAP_HEIGHT * TEXT, 4.0, CAP_HEIGHT * TEXT))
         labels.append(Label(text, x + 5.5, y, TEXT))
         x += 5.5 + text_width(text, TEXT) + 6.0
-    scale = "mm; the same scale in every row" + ("; what is larger is cut off" if cut else "")
+    scale = f"{printed_unit()}; the same scale in every row" + ("; what is larger is cut off" if cut else "")
     labels.append(Label(scale, x, y, TEXT))
     return [], labels, areas
 
@@ -170,7 +171,7 @@ def _row(row: PlotRow, axes: _Axes, far: float, step: float) -> tuple[list[Strok
     for k in range(round(axes.lowest / step), round(axes.highest / step) + 1):
         y = axes.zero - k * step * axes.up
         areas.append(hairline("grid", PALE, (axes.left, y), (end, y), 0.12))
-        text = f"{'+' if k > 0 else ''}{k * step:g}"
+        text = f"{'+' if k > 0 else ''}{short_length(k * step)}"
         labels.append(Label(text, axes.left - 1.5, y + CAP_HEIGHT * NUMBER / 2, NUMBER, "end"))
     for x in row.stations:
         at = axes.left + x * axes.across
@@ -189,7 +190,7 @@ def _row(row: PlotRow, axes: _Axes, far: float, step: float) -> tuple[list[Strok
 
 def _up_to(word: str, values: Points) -> str:
     greatest = _greatest(values)
-    return f"{word} up to {format_mm(greatest)} mm" if greatest >= LEAST_SHOWN else f"none {word}"
+    return f"{word} up to {format_length(greatest)} {printed_unit()}" if greatest >= LEAST_SHOWN else f"none {word}"
 
 
 def _runs(known: Bools) -> Iterator[tuple[int, int]]:
@@ -233,4 +234,4 @@ def _horizontal_numbers(far: float, across: float, bottom: float) -> list[Label]
         Label(plain(k * size), EDGE + MARGIN + k * size * across, y, NUMBER, "middle")
         for k in range(int(far / size + 1e-9) + 1)
     ]
-    return [*labels, Label("mm from the nose", EDGE + MARGIN, y + 1.5 * NUMBER, NUMBER)]
+    return [*labels, Label(f"{printed_unit()} from the nose", EDGE + MARGIN, y + 1.5 * NUMBER, NUMBER)]

@@ -11,6 +11,7 @@ import math
 import numpy as np
 
 from profiles.paper.drawing import Area, Label, Points, patch
+from profiles.units import printed_unit, short_length
 from profiles.values import dataclass
 
 SAND = "#f4ecda"
@@ -108,11 +109,16 @@ class TintScale:
         cell = width / len(tints)
         areas = [patch(tint.kind, tint.colour, x + k * cell, y, cell, CELL[1]) for k, tint in enumerate(tints)]
         base = y + CELL[1] + 1.3 * LEGEND_TEXT
-        joints = [*(f"-{value:g}" for value in reversed(self.bounds)), *(f"+{value:g}" for value in self.bounds)]
+        joints = [
+            *(f"-{short_length(value)}" for value in reversed(self.bounds)),
+            *(f"+{short_length(value)}" for value in self.bounds),
+        ]
         labels = [Label(text, x + k * cell, base, LEGEND_TEXT, "middle") for k, text in enumerate(joints)]
         under = base + 1.4 * LEGEND_TEXT
-        labels.append(Label("foam missing, mm", x + LEVELS / 2 * cell, under, LEGEND_TEXT, "middle"))
-        labels.append(Label("extra foam, mm", x + (1.5 * LEVELS + 1) * cell, under, LEGEND_TEXT, "middle"))
+        labels.append(Label(f"foam missing, {printed_unit()}", x + LEVELS / 2 * cell, under, LEGEND_TEXT, "middle"))
+        labels.append(
+            Label(f"extra foam, {printed_unit()}", x + (1.5 * LEVELS + 1) * cell, under, LEGEND_TEXT, "middle")
+        )
         return areas, labels
 
 

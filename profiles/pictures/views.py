@@ -14,6 +14,7 @@ from profiles.hull.frame import Hull, first_look
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze, line
+from profiles.units import sizes_text
 from profiles.values import dataclass
 
 WIDE = 170.0
@@ -83,7 +84,7 @@ def hull_views(
     (y_low, z_low), (y_high, z_high) = extents.low.min(axis=0).tolist(), extents.high.max(axis=0).tolist()
     scale = min(WIDE / length, TALLEST / max(y_high - y_low, z_high - z_low))
     strokes: list[Stroke] = []
-    title = f"{name}   {length:.1f} x {y_high - y_low:.1f} x {z_high - z_low:.1f} mm   drawn about 1:{1 / scale:.2g}"
+    title = f"{name}   {sizes_text((length, y_high - y_low, z_high - z_low))}   drawn about 1:{1 / scale:.2g}"
     labels = [Label(title, EDGE, EDGE + 2, TEXT, bold=True)]
     top = EDGE + 10.0
     side_zero = (EDGE, top + z_high * scale)
