@@ -9,6 +9,7 @@ from dataclasses import field, replace
 
 import numpy as np
 
+from profiles.arrays import Floats
 from profiles.errors import HullError
 from profiles.hull.askew import straighten_sampled, turn
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, deck_sign, find_roles, nose_end, role_notes, up_sign
@@ -20,6 +21,7 @@ from profiles.hull.half_hulls import mirror_half
 from profiles.hull.later import Later, find_later, later_notes
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
+from profiles.hull.pitch import pitch_notes
 from profiles.hull.settings import CRACK, CRACK_SHARE, THIN, THIN_SHARE, ReadSettings
 from profiles.hull.shape import Shape
 from profiles.hull.surface import RawMesh, SectionRules, Surface, sort_faces, transform, with_rules
@@ -96,13 +98,14 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     first. Raises HullError where no section closes.
     """
     all_notes = list(notes)
+    matrix = np.eye(3)
     if options.turn is not None:
-        surface, turned = turn(surface, options.turn)
+        surface, matrix, turned = turn(surface, options.turn)
         all_notes += turned
     samples = sample_surface(surface)
     skew = asymmetry(samples, surface.bounds)
     if options.turn is None:
-        surface, samples, skew, turned = straighten_sampled(surface, samples, skew)
+        surface, samples, skew, matrix, turned = straighten_sampled(surface, samples, skew)
         all_notes += turned
     half = mirror_half(surface, samples, skew, options.mirror, raw.up_hint)
     if half is not None:
@@ -138,6 +141,8 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     nose = _nose(surface, trials, options, roles, all_notes)
     if nose == "high":
         surface, opened, trials = _end_for_end(surface, opened, trials)
+    if options.turn is None:
+        all_notes += pitch_notes(trials, _across(roles, sign, nose), matrix)
     surface, squared = square_walls(surface)
     all_notes += squared
     axes = Axes(AXES[roles.length], up, nose)
@@ -192,6 +197,13 @@ def _centre_plane(surface: Surface, roles: Roles, all_notes: list[Note]) -> floa
         assumption(f"centre plane at {AXES[roles.across]} = {middle:.4g} mm, the middle of the skin's area")
     )
     return middle
+
+
+def _across(roles: Roles, sign: int, nose: str) -> Floats:
+    """(3,) the hull's y axis among the axes of the file."""
+    aft, up = np.zeros(3), np.zeros(3)
+    aft[roles.length], up[roles.upright] = (1.0 if nose == "low" else -1.0), sign
+    return np.cross(up, aft)
 
 
 def _turn_to_frame(surface: Surface, roles: Roles, sign: int, plane: float, options: ReadSettings) -> Surface:

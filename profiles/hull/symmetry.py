@@ -82,22 +82,27 @@ def asymmetry(samples: Samples, bounds: tuple[Floats, Floats]) -> Floats:
     The mirror plane is in the middle of the bounds or at the samples' centroid, whichever fits better: an aerial on one
     side moves the former, a hatch on one side the latter.
     """
-    spread = np.sort(samples.spread)
-    girth = float(np.sqrt(spread[0] * spread[1])) or float(spread[2])
+    result = np.array([asymmetry_about(samples, bounds, axis) for axis in range(3)])
     middle = (bounds[0] + bounds[1]) / 2
-    some = samples.points[:: max(1, SAMPLES // MIRRORED)]
-    result = np.empty(3)
-    for axis in range(3):
-        distances = []
-        for place in {round(float(x), 9) for x in (middle[axis], samples.centroid[axis])}:
-            image = some.copy()
-            image[:, axis] = 2 * place - image[:, axis]
-            distances.append(distance(image, samples))
-        result[axis] = min(distances) / girth
+    for axis in np.flatnonzero(result >= SYMMETRIC).tolist():
         # In a body of many thin parts a neighbour may lie on another part; there the vertices decide.
-        if result[axis] >= SYMMETRIC and _is_mirrored(samples.corners, axis, float(middle[axis])):
+        if _is_mirrored(samples.corners, axis, float(middle[axis])):
             result[axis] = 0.0
     return result
+
+
+def asymmetry_about(samples: Samples, bounds: tuple[Floats, Floats], axis: int) -> float:
+    """The same for one axis, by samples alone."""
+    spread = np.sort(samples.spread)
+    girth = float(np.sqrt(spread[0] * spread[1])) or float(spread[2])
+    middle = float(bounds[0][axis] + bounds[1][axis]) / 2
+    some = samples.points[:: max(1, SAMPLES // MIRRORED)]
+    distances = []
+    for place in {round(x, 9) for x in (middle, float(samples.centroid[axis]))}:
+        image = some.copy()
+        image[:, axis] = 2 * place - image[:, axis]
+        distances.append(distance(image, samples))
+    return min(distances) / girth
 
 
 def _is_mirrored(corners: Floats | None, axis: int, middle: float) -> bool:

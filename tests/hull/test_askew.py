@@ -1,5 +1,7 @@
 """Bodies that stand askew in their file are turned straight; sound ones never; --turn goes before."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -59,6 +61,32 @@ def test_pitch_is_left_unless_turned_by_hand(pitch: float) -> None:
     assert "as asked" in notes_of(hull)
     assert (hull.length, hull.depth) == pytest.approx((straight.length, straight.depth), abs=1e-6)
     assert areas(hull) == pytest.approx(areas(straight), rel=1e-9)
+
+
+@pytest.mark.parametrize("turned", [np.eye(3), about(2, 180.0), about(2, 90.0), about(0, 180.0)])
+@pytest.mark.parametrize("pitch", [-10.0, 6.0, 10.0])
+def test_option_proposed_for_a_pitched_body_levels_it(pitch: float, turned: Floats) -> None:
+    """A body as high at both ends and level along its middle; however it stands in its file, and yawed as well."""
+    vertices, faces = zoo.spheroid(200.0, 30.0)
+    mesh = vertices * (1.0, 1.5, 1.0), faces
+    level = placed(mesh)
+    assert "level" not in notes_of(level)
+    askew = mesh[0] @ (turned @ about(2, 7.0) @ about(1, pitch)).T, faces
+    option = re.search(r"--turn (.*?)\.$", next(note.text for note in placed(askew).notes if "level" in note.text))
+    assert option
+    hull = placed(askew, turn=option[1])
+    assert (hull.length, hull.breadth, hull.depth) == pytest.approx((level.length, level.breadth, level.depth), abs=0.4)
+
+
+def test_plane_of_symmetry_goes_before_the_principal_axis() -> None:
+    """A boat with a long low house on one side of its deck is yawed and rolled; its skin's axis is off its plane."""
+    house = zoo.box(60.0, 4.0, 3.0)[0] + (120.0, 8.0, 30.0), zoo.box()[1]
+    vertices, faces = zoo.joined(boat(), house)
+    straight = placed((vertices, faces), turn="none")
+    hull = placed((vertices @ (about(2, 10.0) @ about(0, 8.0)).T, faces))
+    assert "turned straight" in notes_of(hull)
+    # By its principal axis it would come out 0.028 mm longer.
+    assert (hull.length, hull.breadth) == pytest.approx((straight.length, straight.breadth), abs=0.015)
 
 
 def test_turn_none_leaves_a_body_askew_with_a_warning() -> None:
