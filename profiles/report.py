@@ -73,6 +73,7 @@ def hull_figures(hull: Hull) -> Figures:
             ],
             "later": [
                 {
+                    "kind": later.kind,
                     "low": dict(zip("xyz", map(figure, later.low), strict=True)),
                     "high": dict(zip("xyz", map(figure, later.high), strict=True)),
                     "mouth": dict(zip("xyz", map(figure, later.mouth), strict=True)),

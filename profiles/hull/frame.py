@@ -14,11 +14,12 @@ from profiles.errors import HullError
 from profiles.hull.askew import straighten_sampled, turn
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, deck_sign, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
+from profiles.hull.bores import join_bores
 from profiles.hull.cores import find_cores
 from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.gaps import Opening, bridge_all, find_openings, move_openings, opening_notes, remedy_for
 from profiles.hull.half_hulls import mirror_half
-from profiles.hull.later import Later, find_later, later_notes
+from profiles.hull.later import Later, find_later, later_notes, without_seams
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.openings import find_rims, has_open_deck, mark_openings
 from profiles.hull.pitch import pitch_notes
@@ -280,10 +281,11 @@ def _make_hull(
     openings = move_openings(find_openings(surface, trials), -datum - float(low[2]))
     remedy = remedy_for(surface, openings)
     surface = transform(surface, np.eye(3), np.array([0.0, 0.0, -datum - low[2]]))
-    later = () if options.keep_holes else find_later(surface, options.narrowest)
-    if later:
-        spans = tuple((item.low[0], item.high[0]) for item in later)
-        surface = with_rules(surface, replace(surface.rules, narrowest=options.narrowest, narrow=spans))
+    narrow = () if options.keep_holes else find_later(surface, options.narrowest)
+    later, bores = join_bores(surface, narrow)
+    if narrow:
+        spans = tuple((item.low[0], item.high[0]) for item in narrow)
+        surface = with_rules(surface, replace(surface.rules, narrowest=options.narrowest, narrow=spans, bores=bores))
     notes = (*notes, *opening_notes(openings, remedy), *_warnings(surface, trials), *later_notes(later))
     return Hull(
         name=raw.name,
@@ -304,7 +306,7 @@ def _make_hull(
         steps=steps,
         openings=openings,
         remedy=remedy,
-        later=later,
+        later=without_seams(later),
         notes=notes,
     )
 

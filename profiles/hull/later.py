@@ -16,7 +16,7 @@ from profiles.errors import HullError
 from profiles.hull.narrow import OVERLAP, close_narrow
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import AT_ONCE, Surface, doubled_normals
-from profiles.notes import Note, assumption
+from profiles.notes import Note, assumption, repair
 from profiles.values import dataclass
 
 INNER = 0.17
@@ -49,6 +49,12 @@ ASKEW = 0.27
 ROUND = 2.0
 """Middle size over the least: up to this a narrow place is a hole, beyond it a slit."""
 
+TAPERS = 0.65
+"""Of mouth times depth, the area of a narrow place: a channel fills all of it, a crease that runs out half."""
+
+SEAM = 0.3
+"""mm; what is narrower is a seam between parts of the model, closed and counted. A saw cuts wider."""
+
 MOST_LISTED = 8
 """Holes and slits that the notes name one by one."""
 
@@ -65,6 +71,8 @@ class Later:
     """How wide it is."""
     direction: str
     """Which way it goes in from its mouth: "straight down", "along the hull", ..."""
+    tapers: bool = False
+    """It runs out to nothing, as where a fin meets the hull at an acute angle."""
 
     @property
     def size(self) -> tuple[float, float, float]:
@@ -73,18 +81,29 @@ class Later:
         return x, y, z
 
     @property
-    def is_hole(self) -> bool:
-        """Whether it is to be drilled; else it is to be sawn."""
+    def kind(self) -> str:
+        """What it is: a hole to drill, a slit to saw, a crease to cut with a knife."""
         least, middle, _ = sorted(self.size)
-        return middle <= ROUND * max(least, self.width)
+        if self.tapers:
+            return "crease"
+        return "hole" if middle <= ROUND * max(least, self.width) else "slit"
+
+    @property
+    def depth(self) -> float:
+        """Mm of a hole."""
+        x, y, z = self.size
+        upright, across = self.direction in {"straight down", "straight up"}, "straight in" in self.direction
+        return z if upright else y if across else max(x, y, z)
 
     @property
     def words(self) -> str:
         """What to do, where."""
         place = "x = {:.1f}, y = {:.1f}, z = {:.1f} mm".format(*self.mouth)
         _, middle, longest = sorted(self.size)
-        if self.is_hole:
-            return f"drill {self.width:.1f} mm at {place}, {self.direction}, {longest:.0f} mm deep"
+        if self.kind == "hole":
+            return f"drill {self.width:.1f} mm at {place}, {self.direction}, {self.depth:.0f} mm deep"
+        if self.kind == "crease":
+            return f"cut the crease at {place}, {middle:.0f} x {longest:.0f} mm, {self.direction}, with a knife"
         return f"saw a slit {self.width:.1f} mm wide, {middle:.0f} x {longest:.0f} mm, at {place}, {self.direction}"
 
 
@@ -131,7 +150,7 @@ def _gather(track: Sequence[_Found]) -> Later:
     low, high = (track[0].x[0], y_low, z_low), (track[-1].x[2], y_high, z_high)
     size = [end - start for start, end in zip(low, high, strict=True)]
     main = max(track, key=lambda found: (round(found.filling.area, 6), -abs(found.x[1] - (low[0] + high[0]) / 2)))
-    mouth = _mouth(main)
+    mouth, breadth = _mouth(main)
     middle = main.filling.representative_point()
     if max(size) == size[0] and sorted(size)[1] <= ROUND * _width(main.filling):
         direction = "along the hull"
@@ -140,18 +159,22 @@ def _gather(track: Sequence[_Found]) -> Later:
     else:
         direction = _direction(mouth, main.filling)
     y, z = (middle.x, middle.y) if mouth is None else (mouth.x, mouth.y)
-    return Later(low, high, (main.x[1], y, z), min(_width(main.filling), size[0]), direction)
+    depth = float(shapely.distance(shapely.points(main.filling.exterior.coords), main.closed.boundary).max())
+    tapers = main.filling.area < TAPERS * breadth * depth
+    return Later(low, high, (main.x[1], y, z), min(_width(main.filling), size[0]), direction, tapers)
 
 
-def _mouth(found: _Found) -> Point | None:
-    """(y, z) mm of the middle of where a narrow place meets the edge of the section; None where it does not."""
+def _mouth(found: _Found) -> tuple[Point | None, float]:
+    """(y, z) mm of the middle of where a narrow place meets the edge of the section, None where it does not; and how
+    wide it is there, mm.
+    """
     edge = found.closed.boundary.buffer(2 * OVERLAP)
     lines = shapely.get_parts(shapely.line_merge(found.filling.exterior.intersection(edge)))
     lines = [line for line in lines if line.length > 0]
     if not lines:
-        return None
+        return None, 0.0
     longest = max(lines, key=lambda line: (round(line.length, 3), line.centroid.x))
-    return longest.interpolate(0.5, normalized=True)
+    return longest.interpolate(0.5, normalized=True), float(longest.length)
 
 
 def _direction(mouth: Point, filling: Polygon) -> str:
@@ -214,7 +237,9 @@ def _inner_corners(surface: Surface, narrowest: float) -> Floats:
 
 
 def later_notes(found: Sequence[Later]) -> list[Note]:
-    """What is to be done by hand later, one note for each of the first MOST_LISTED."""
+    """What is to be done by hand later, one note for each of the first MOST_LISTED; seams are only counted."""
+    seams = [later for later in found if later.width < SEAM]
+    found = without_seams(found)
     notes = [
         assumption(
             f"later by hand: {later.words}. No wire enters it, so the templates are drawn without it; "
@@ -225,4 +250,13 @@ def later_notes(found: Sequence[Later]) -> list[Note]:
     ]
     if len(found) > MOST_LISTED:
         notes.append(assumption(f"later by hand: {len(found) - MOST_LISTED} more holes and slits, see report.json"))
+    if seams:
+        what = "a seam" if len(seams) == 1 else f"{len(seams)} seams"
+        place = max(seams, key=lambda later: later.size).mouth[0]
+        notes.append(repair(f"closed {what} narrower than {SEAM:g} mm, the longest at x = {place:.1f} mm", x=place))
     return notes
+
+
+def without_seams(found: Sequence[Later]) -> tuple[Later, ...]:
+    """What is worth a tool."""
+    return tuple(later for later in found if later.width >= SEAM)

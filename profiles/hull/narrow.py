@@ -5,6 +5,8 @@ corners kept sharp, fills exactly such places: the region is grown until they ar
 corners, hollows and curves come back as they were, and only what was filled is taken from the result.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
@@ -36,7 +38,7 @@ def close_narrow(region: MultiPolygon, narrowest: float) -> tuple[MultiPolygon, 
     half = narrowest / 2
     shrunk = _offset(_offset(region, half), -half)
     edge = shrunk.boundary
-    fillings = tuple(part for part in _polygons(shrunk.difference(region)) if _is_channel(part, edge, narrowest))
+    fillings = tuple(part for part in _polygons(shrunk.difference(region)) if _is_channel(part, edge, DEEP * narrowest))
     if not fillings:
         return region, ()
     joined = shapely.union_all([region, *(_offset(filling, OVERLAP) for filling in fillings)])
@@ -51,6 +53,17 @@ def _offset(shape: shapely.Geometry, by: float) -> shapely.Geometry:
         return shapely.buffer(shape, by, join_style="mitre", mitre_limit=SHARP)
 
 
+def close_boxes(region: MultiPolygon, x: float, boxes: Sequence[tuple[float, ...]]) -> MultiPolygon:
+    """A section (y, z) mm at x mm with the holes in some boxes closed, straight across between what is left of the
+    section in each. A box is its least x, y and z and its greatest.
+    """
+    for x_low, y_low, z_low, x_high, y_high, z_high in boxes:
+        if x_low <= x <= x_high:
+            walls = region.intersection(shapely.box(y_low, z_low, y_high, z_high))
+            region = MultiPolygon(_polygons(shapely.union(region, walls.convex_hull)))
+    return region
+
+
 def _is_plain(region: MultiPolygon) -> bool:
     if len(region.geoms) != 1:
         return bool(region.is_empty)
@@ -58,12 +71,12 @@ def _is_plain(region: MultiPolygon) -> bool:
     return bool(not part.interiors and part.convex_hull.area - part.area < STRAIGHT * part.area)
 
 
-def _is_channel(part: Polygon, edge: shapely.Geometry, narrowest: float) -> bool:
-    """Whether a filling goes deep below the edges of the closed region, or is a hole inside it."""
+def _is_channel(part: Polygon, edge: shapely.Geometry, deep: float) -> bool:
+    """Whether a filling goes so deep below the edges of the closed region, or is a hole inside it."""
     if part.area < SPECK:
         return False
     depth: float = shapely.distance(shapely.points(part.exterior.coords), edge).max()
-    return bool(depth > DEEP * narrowest)
+    return bool(depth > deep)
 
 
 def _polygons(shape: shapely.Geometry) -> list[Polygon]:

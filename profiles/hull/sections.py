@@ -25,9 +25,9 @@ from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
 from profiles.hull.bridges import Gap, close_chains, refuse_inside_out
-from profiles.hull.narrow import close_narrow
+from profiles.hull.narrow import close_boxes, close_narrow
 from profiles.hull.plugs import AREA_FLOOR, as_multi, fill_to_plug
-from profiles.hull.surface import Surface, edge_keys, faces_cut_by
+from profiles.hull.surface import SectionRules, Surface, edge_keys, faces_cut_by
 from profiles.hull.tangles import refuse_crossings, refuse_tangle
 from profiles.values import dataclass
 
@@ -75,7 +75,7 @@ def section(surface: Surface, x: float, side: Side) -> Section:
     cut = _crossings(surface, x, side)
     sound = _sound_bodies(cut)
     if sound is not None:
-        return Section(x, side, fill_to_plug(sound) if surface.rules.solid else sound)
+        return Section(x, side, _filled(sound, surface.rules, x))
     sheets = 0
     regions: list[MultiPolygon] = []
     torn: list[_Nodes] = []
@@ -96,10 +96,13 @@ def section(surface: Surface, x: float, side: Side) -> Section:
         turned = sum(swept_area(ring) for ring in rings) / 2
         refuse_inside_out(regions[-1].area, turned, gaps, surface.rules.crack, x)
     region = regions[0] if len(regions) == 1 else as_multi(shapely.unary_union(regions))
-    region = fill_to_plug(region) if surface.rules.solid else region
-    if surface.rules.has_narrow(x):
-        region, _ = close_narrow(region, surface.rules.narrowest)
-    return Section(x, side, region, gaps, sheets)
+    return Section(x, side, _filled(region, surface.rules, x), gaps, sheets)
+
+
+def _filled(region: MultiPolygon, rules: SectionRules, x: float) -> MultiPolygon:
+    region = fill_to_plug(region) if rules.solid else region
+    region = close_boxes(region, x, rules.bores)
+    return close_narrow(region, rules.narrowest)[0] if rules.has_narrow(x) else region
 
 
 @dataclass(frozen=True, slots=True)

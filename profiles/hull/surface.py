@@ -75,6 +75,8 @@ class SectionRules:
     """mm; holes and slits narrower than this are filled, at the places in `narrow`."""
     narrow: tuple[tuple[float, float], ...] = ()
     """x in mm of such places, from and to."""
+    bores: tuple[tuple[float, ...], ...] = ()
+    """Boxes of round holes that are filled, too: least x, y, z and greatest x, y, z, mm."""
 
     def has_narrow(self, x: float) -> bool:
         """Whether narrow places are filled at x mm."""

@@ -27,6 +27,10 @@ def later_on(sheet: FaceSheet, found: Sequence[Later]) -> list[Later]:
     return [later for later in here if min(faces, key=lambda x: abs(x - later.mouth[0])) == sheet.face.x]
 
 
+WORDS = {"hole": "drill", "slit": "slit", "crease": "crease"}
+"""What stands beside a cross, by kind."""
+
+
 def draw_crosses(sheet: FaceSheet, found: Sequence[Later]) -> None:
     """A cross at the mouth of each."""
     for later in found:
@@ -38,7 +42,7 @@ def draw_crosses(sheet: FaceSheet, found: Sequence[Later]) -> None:
 def label_crosses(sheet: FaceSheet, occupied: Occupied, found: Sequence[Later]) -> None:
     """What to do there, beside each cross, where there is room."""
     for later in found:
-        text = f"later: {'drill' if later.is_hole else 'slit'} {bare_length(later.width)}"
+        text = f"later: {WORDS[later.kind]} {bare_length(later.width)}"
         width, (u, v) = text_width(text, LEAST_TEXT), sheet.to_sheet(np.array([later.mouth[1:]]))[0].tolist()
         lefts = (u + ARM + AIR, u - ARM - AIR - width, u - width / 2, u - width / 2, u + AIR, u - AIR - width)
         middle, above, below = v - LEAST_TEXT / 2, v - ARM - AIR - LEAST_TEXT, v + ARM + AIR

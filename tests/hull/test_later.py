@@ -55,7 +55,7 @@ def test_tube_through_the_deck_is_filled_and_to_be_drilled(diameter: float) -> N
     """Straight down at x = 200, y = 10 from the deck at z = 40, 25 mm deep; the box's sections are whole."""
     hull = hull_of(cut_out(rod(diameter).translate((200.0, 10.0, 15.0))))
     (later,) = hull.later
-    assert later.is_hole
+    assert later.kind == "hole"
     assert later.direction == "straight down"
     assert later.mouth == pytest.approx((200.0, 10.0, 40.0), abs=0.1)
     assert later.width == pytest.approx(diameter, rel=0.03)
@@ -77,7 +77,7 @@ def test_direction_of_a_hole_is_the_way_the_drill_goes(
     """A blind hole of 3 mm drilled from the keel, from port and from starboard."""
     hull = hull_of(cut_out(rod(3.0).rotate(turn).translate(at)))
     (later,) = hull.later
-    assert later.is_hole
+    assert later.kind == "hole"
     assert later.direction == direction
 
 
@@ -85,7 +85,7 @@ def test_hole_along_the_hull_is_found_between_its_ends() -> None:
     """A shaft tube of 4 mm from the stern to x = 120."""
     hull = hull_of(cut_out(rod(4.0, 250.0).rotate((0.0, 90.0, 0.0)).translate((120.0, 0.0, 20.0))))
     (later,) = hull.later
-    assert (later.is_hole, later.direction) == (True, "along the hull")
+    assert (later.kind, later.direction) == ("hole", "along the hull")
     assert later.low[0] == pytest.approx(120.0, abs=0.1)
     assert later.high[0] == pytest.approx(300.0, abs=0.1)
     assert later.width == pytest.approx(4.0, rel=0.03)
@@ -97,10 +97,50 @@ def test_slit_is_filled_and_to_be_sawn(width: float) -> None:
     """A slit 100 mm long and 15 mm deep in the deck."""
     hull = hull_of(cut_out(block(100.0, width, 30.0).translate((150.0, 5.0, 40.0))))
     (later,) = hull.later
-    assert not later.is_hole
+    assert later.kind == "slit"
     assert later.width == pytest.approx(width, rel=0.03)
     assert later.size == pytest.approx((100.0, width, 15.0), abs=0.2)
     assert areas(hull, 110.0, 150.0) == pytest.approx([2400.0] * 4, abs=0.5)
+
+
+def test_crease_is_cut_with_a_knife() -> None:
+    """A V of 4 mm at the deck that runs out 12 mm below is neither drilled nor sawn."""
+    wedge = manifold3d.CrossSection([[(0.0, -12.0), (2.0, 0.1), (-2.0, 0.1)]]).extrude(80.0)
+    hull = hull_of(cut_out(wedge.rotate((90.0, 0.0, 90.0)).translate((100.0, 5.0, 40.0))))
+    (later,) = hull.later
+    assert later.kind == "crease"
+    assert "cut the crease at x = " in later.words
+    assert areas(hull, 110.0, 150.0) == pytest.approx([2400.0] * 4, abs=0.5)
+
+
+@pytest.mark.parametrize(("diameter", "depth"), [(10.0, 25.0), (20.0, 20.0), (32.0, 12.0)])
+def test_blind_hole_is_bored_however_wide(diameter: float, depth: float) -> None:
+    """No wire enters it from a template's edge: the sections are whole, and another hollow as wide stays."""
+    bays = [block(302.0, 10.0, 20.0).translate((150.0, y, 0.0)) for y in (-20.0, 20.0)]  # 10 mm deep, end to end
+    hull = hull_of(cut_out(rod(diameter).translate((150.0, 0.0, 40.0 - depth)), *bays))
+    (later,) = hull.later
+    assert (later.kind, later.direction) == ("hole", "straight down")
+    assert later.width == pytest.approx(diameter, rel=0.02)
+    assert later.depth == pytest.approx(depth, abs=0.1)
+    assert later.mouth == pytest.approx((150.0, 0.0, 40.0), abs=0.5)
+    assert f"drill {later.width:.1f} mm" in later.words
+    assert areas(hull, 150.0 - 0.48 * diameter, 150.0) == pytest.approx([2400.0 - 200.0] * 4, abs=0.5)
+
+
+def test_square_pit_is_cut_between_stations_of_its_own() -> None:
+    """A well of 25 x 25 mm begins and ends in walls across the hull: it is not bored."""
+    hull = hull_of(cut_out(block(25.0, 25.0, 30.0).translate((150.0, 0.0, 40.0))))
+    assert hull.later == ()
+    assert areas(hull, 150.0) == pytest.approx([2400.0 - 25.0 * 15.0] * 2)
+
+
+def test_seams_are_closed_and_counted() -> None:
+    """Two slits of 0.2 mm between parts of a model are no work for a saw."""
+    slits = [block(60.0, 0.2, 30.0).translate((150.0, y, 40.0)) for y in (-10.0, 12.0)]
+    hull = hull_of(cut_out(*slits))
+    assert hull.later == ()
+    assert any("closed 2 seams narrower than 0.3 mm" in note.text for note in hull.notes)
+    assert areas(hull, 130.0, 150.0) == pytest.approx([2400.0] * 4, abs=0.5)
 
 
 def test_wider_hole_is_cut_and_narrow_ones_on_request() -> None:
