@@ -136,7 +136,7 @@ class LoftedShape:
         return Section(x, side, MultiPolygon() if outside else close_half(self.half(x), x))
 
     def points_between(self, x_fore: float, x_aft: float) -> SpanPoints:
-        """Points of sections between two stations, on every line of the hull and on the deck; every other section
+        """Points of sections between two stations, on its knuckles, on the deck and a flat keel; every other section
         confirms growth.
         """
         low, high = max(x_fore, self.x[0]), min(x_aft, self.x[-1])
@@ -153,8 +153,8 @@ class LoftedShape:
         kept = np.append(np.diff(every) > 0, True)
         kept[self.places.borders] = True
         half = half[kept]
-        sheer = half[-1] * np.array([[0.0, 1.0], [0.5, 1.0]])
-        half = np.concatenate([half, sheer])
+        flats = [half[end] * np.array([[0.0, 1.0], [0.5, 1.0]]) for end in (0, -1)]
+        half = np.concatenate([half, *flats])
         round_it = np.concatenate([half, half * [-1, 1]])
         return np.column_stack([np.full(len(round_it), x), round_it])
 

@@ -136,6 +136,13 @@ def test_what_has_no_place_is_left_out_and_counted(tmp_path: Path) -> None:
     assert any(text.startswith("1 pictures") for text in texts)
 
 
+def test_the_head_that_many_programs_write_is_no_fault(tmp_path: Path) -> None:
+    """A document type without definitions is left out; the file that it names is not opened."""
+    doctype = '<!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" "http://www.w3.org/Graphics/SVG/1.1/DTD/svg11.dtd">\n'
+    text = '<?xml version="1.0"?>\n' + doctype + drawing(CENTRE, half_circle(0, 30), half_circle(100, 30))
+    assert read_text(tmp_path, text, name="hull.svg").length == 100.0
+
+
 A, B = half_circle(0, 30), half_circle(100, 30)
 
 FAULTS = [

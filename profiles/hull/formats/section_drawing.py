@@ -46,6 +46,10 @@ CLOSED = 1e-6
 """mm between the ends of a closed path."""
 
 _SIZE = re.compile(r"\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*([a-z%]*)\s*")
+_PLAIN_DOCTYPE = re.compile(rb"<!DOCTYPE\s+svg\s[^<>\[\]]*>")
+"""What many programs write at the head of an SVG: it names a file of rules, which is not needed and never opened. One
+that defines entities has brackets and is refused."""
+
 _PLACE = re.compile(r"(?:x|s|station|section)?[ _-]*(-?\d+(?:\.\d+)?)(?:[ _-]?mm)?", re.IGNORECASE)
 _CENTRES = {"centre", "center", "centreline", "centerline", "centre-line", "center-line"}
 _AIDS = {"grid", "base", "help"}
@@ -90,7 +94,7 @@ def read_drawing(data: bytes) -> SectionDrawing:
     Raises HullError for XML that is not safe, a drawing without a size in mm, scripts, links, transforms, and shapes
     that cannot be read.
     """
-    root = root_of(data, "drawing")
+    root = root_of(_PLAIN_DOCTYPE.sub(b"", data, count=1), "drawing")
     if _local(root) != "svg":
         message = f"expected an SVG drawing, found XML that begins with {_local(root)[:40]!r}."
         raise HullError(message, remedy="Save the drawing as SVG.")
