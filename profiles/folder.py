@@ -42,6 +42,8 @@ OURS = {
     "body.png",
     "built.glb",
     "built.stl",
+    "cards.dxf",
+    "cards.svg",
     "job-book.pdf",
 }
 """What a result consists of; anything else in the folder belongs to the user."""
@@ -49,7 +51,7 @@ OURS = {
 Exchange = Callable[[Path, Path], bool]
 """Exchanges the names of two folders in one step; False, with nothing done, where that is not possible."""
 
-_DRAWN = re.compile(r"(page-)?\d+[-a-z0-9.]*\.svg")
+_DRAWN = re.compile(r"(page-)?\d+[-a-z0-9.]*\.(svg|dxf)")
 """Names in pages and templates."""
 
 PATIENCE = 20.0

@@ -9,12 +9,16 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from functools import partial
 
+from shapely import MultiPolygon
+
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.blocks.settings import BlockSettings
 from profiles.body.waterplane import BodyMarks
 from profiles.hull.frame import Hull
-from profiles.notes import Note, NoteKind, assumption, merge_notes
+from profiles.notes import Note, NoteKind, assumption, fact, merge_notes, warning
+from profiles.paper.cardrings import card_rings
+from profiles.paper.cardsheets import too_large
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing
 from profiles.paper.facesheet import TemplateTitle
@@ -25,13 +29,13 @@ from profiles.paper.settings import PageSettings
 from profiles.paper.sheetcount import refuse_too_many, sheet_notes
 from profiles.paper.sheets import Picture
 from profiles.paper.template import BlockTemplate
-from profiles.paper.tipsheets import tip_templates
+from profiles.paper.tipsheets import FRAME, tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.views import Extents, extents_along
 from profiles.setting import check_settings, reported_values
 from profiles.sharing import shared, start
-from profiles.units import length_text
+from profiles.units import Paper, length_text
 from profiles.values import dataclass
 
 PLAN_FORMAT = 5
@@ -57,6 +61,8 @@ class Layout:
     """By name (body, sections): each draws itself for a given room."""
     notes: tuple[Note, ...]
     """Notes about the templates and the paper."""
+    card: Paper
+    """The card that all pieces are nested on for a cutter."""
     extents: Extents | None
     """The outlines of the hull from the side and from above; None if no section along it can be closed."""
 
@@ -85,7 +91,8 @@ def lay_out(
     ('01 aft', 1, 9)
     """
     check_settings(paper)
-    refuse_too_many(template_sizes(body.blocks), paper, paper.max_sheets)
+    sizes = template_sizes(body, paper)
+    refuse_too_many(sizes, paper, paper.max_sheets)
     hull = body.hull
     pending = start(executor, extents_along, hull.shape, hull.length, hull.steps)
     heading = heading_of(body, marks)
@@ -96,8 +103,13 @@ def lay_out(
     pictures = pictures_of(body, extents, marks)
     notes = [datum_sentence(hull), *warnings]
     pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=list(pictures.values()))
-    paper_notes = (*allowance_notes(body.settings), *sheet_notes(template_sizes(body.blocks), paper, len(pages)))
-    return Layout(templates, tuple(pages), heading, pictures, paper_notes, extents)
+    paper_notes = (
+        *allowance_notes(body.settings),
+        *box_notes(templates, pages),
+        *card_notes(templates, paper.card),
+        *sheet_notes(sizes, paper, len(pages)),
+    )
+    return Layout(templates, tuple(pages), heading, pictures, paper_notes, paper.card, extents)
 
 
 def allowance_notes(settings: BlockSettings) -> tuple[Note, ...]:
@@ -108,6 +120,32 @@ def allowance_notes(settings: BlockSettings) -> tuple[Note, ...]:
         return ()
     options = ", ".join(f"--{name}" for name in unset)
     return (assumption(f"{', '.join(f'{name} 0' for name in unset)} mm. Override with {options}"),)
+
+
+def box_notes(templates: Sequence[BlockTemplate], pages: Sequence[Page]) -> tuple[Note, ...]:
+    """How many templates are printed without the block's box."""
+    without = {piece.template_id for page in pages for piece in page.pieces if not piece.boxed}
+    if not without:
+        return ()
+    count = sum(template.frame is not None for template in templates)
+    text = (
+        f"the block's box is left out on the pages of {len(without)} of {count} templates, where it would take more "
+        "sheets; words there say where its edges are. --draw-box draws it on all"
+    )
+    return (fact(text),)
+
+
+def card_notes(templates: Sequence[BlockTemplate], card: Paper) -> tuple[Note, ...]:
+    """Which templates the card for cutters does not hold."""
+    large = too_large(templates, card)
+    if not large:
+        return ()
+    text = (
+        f"cards.dxf leaves out {len(large)} of {len(templates)} templates that are larger than a card of "
+        f"{card.width:g} x {card.height:g} mm ({large[0]}{', ...' if len(large) > 1 else ''}); each has a DXF file "
+        "of its own. Give a larger card with --card"
+    )
+    return (warning(text),)
 
 
 def heading_of(body: Body, marks: BodyMarks = BodyMarks()) -> Heading:
@@ -173,20 +211,34 @@ def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) ->
     """The templates of some blocks: fore face, aft face, and the profiles and gauges of a carved block."""
     templates: list[BlockTemplate] = []
     for block in blocks:
-        templates += [template_of(block, face, pin, title) for face in block.faces if face.has_template]
+        templates += [
+            template_of(block, face, pin, title, rings)
+            for face, rings in zip(block.faces, card_rings(block), strict=True)
+            if face.has_template
+        ]
         if isinstance(block, CarvedBlock):
             templates += tip_templates(block, block.tip, title)
     return templates
 
 
-def template_sizes(blocks: Sequence[Block]) -> list[tuple[float, float]]:
-    """The boxes of all templates before any is drawn: width and height in mm."""
-    sizes = [(block.box.width, block.box.height) for block in blocks for face in block.faces if face.has_template]
-    for block in blocks:
-        if isinstance(block, CarvedBlock):  # the side profile is as high as the box, the plan profile as it is wide
-            sizes += [(block.span.thickness, block.box.height), (block.span.thickness, block.box.width)]
-            sizes += [(block.box.width, block.box.height) for _ in block.tip.gauges]
+def template_sizes(body: Body, paper: PageSettings) -> list[tuple[float, float]]:
+    """The sizes of all templates before any is drawn: width and height in mm, of the boxes if these are all drawn."""
+    sizes = []
+    for block in body.blocks:
+        box = (block.box.width, block.box.height)
+        outlines = [face.outline.cut for face in block.faces if face.has_template]
+        sizes += [box if paper.draw_box else _extents(outline) for outline in outlines]
+        if isinstance(block, CarvedBlock):
+            sizes += [_extents(profile.outline.cut) for profile in block.tip.profiles]
+            sizes += [(box[0] + 2 * FRAME, box[1] + 2 * FRAME) for _ in block.tip.gauges]
     return sizes
+
+
+def _extents(outline: MultiPolygon) -> tuple[float, float]:
+    if outline.is_empty:
+        return 0.0, 0.0
+    left, low, right, high = outline.bounds
+    return right - left, high - low
 
 
 def datum_sentence(hull: Hull) -> str:

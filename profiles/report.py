@@ -153,9 +153,9 @@ def page_file(page: Page) -> str:
     return f"pages/{page.file_stem}.svg"
 
 
-def template_file(template: BlockTemplate) -> str:
-    """Name of a template's SVG in the output folder."""
-    return f"templates/{template.file_stem}.svg"
+def template_file(template: BlockTemplate, ending: str = ".svg") -> str:
+    """Name of a template's SVG or DXF in the output folder."""
+    return f"templates/{template.file_stem}{ending}"
 
 
 def job_figures(job: Job) -> Figures:
@@ -168,8 +168,8 @@ def job_figures(job: Job) -> Figures:
         figures[part] = (
             [reported_values(item) for item in value] if isinstance(value, tuple) else reported_values(value)
         )
-    size = job.paper.paper
-    figures["paper"]["size"] = {"name": size.name, "width": size.width, "height": size.height}
+    for name, size in (("size", job.paper.paper), ("card", job.paper.card)):
+        figures["paper"][name] = {"name": size.name, "width": size.width, "height": size.height}
     return {part: value for part, value in figures.items() if value != {}}
 
 

@@ -17,9 +17,10 @@ from profiles.layout import Layout
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.paper.sheets import Picture
+from profiles.paper.template import BlockTemplate
 from profiles.report import as_json, blocks_csv, page_file, report_figures, template_file
 from profiles.sharing import start
-from profiles.units import Figures, print_lengths_in
+from profiles.units import Figures, Paper, print_lengths_in
 from profiles.values import dataclass
 
 
@@ -62,6 +63,7 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
     }
     if "body" in layout.pictures:
         pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
+    cards = start(executor, _card_files, layout.templates, layout.card, name)
     built = start(executor, built_files, build.body.blocks)
     files = _svgs(name, layout)
     load_reader()
@@ -71,6 +73,7 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
     checks = measure(files["templates.pdf"], layout.pages, layout.templates)
     refuse_if_off(checks)
     files |= {file: content.result() for file, content in pending.items()}
+    files |= cards.here()
     figures = report_figures(build, checks)
     files["blocks.csv"] = blocks_csv(build).encode()
     files |= _curve_files(build)
@@ -107,7 +110,7 @@ def render(layout: Layout) -> dict[str, bytes]:
     name = layout.heading.hull
     pdf = _pdf(layout.pages, f"{name}, templates {layout.fingerprint}")
     refuse_if_off(measure(pdf, layout.pages, layout.templates))
-    return {"templates.pdf": pdf, **_svgs(name, layout)}
+    return {"templates.pdf": pdf, **_svgs(name, layout), **_card_files(layout.templates, layout.card, name)}
 
 
 def kerf_test_pdf(job: Job) -> bytes:
@@ -142,6 +145,17 @@ def _picture_png(picture: Picture) -> bytes:
     from profiles.paper.pdf import drawing_png  # loads the cairo library
 
     return drawing_png(picture(PICTURE_ROOM), PICTURE_DPI)
+
+
+def _card_files(templates: Sequence[BlockTemplate], card: Paper, name: str) -> dict[str, bytes]:
+    """All pieces nested on card as DXF and SVG, and each template alone as DXF, by file name."""
+    from profiles.paper.cardsheets import card_sheet, cut_drawing
+    from profiles.paper.dxf import drawing_dxf  # loads ezdxf
+    from profiles.paper.svg import drawing_svg  # slow to import
+
+    sheet = card_sheet(templates, card)
+    files = {"cards.dxf": drawing_dxf(sheet), "cards.svg": drawing_svg(sheet, title=f"{name}, cards").encode()}
+    return files | {template_file(template, ".dxf"): drawing_dxf(cut_drawing(template)) for template in templates}
 
 
 def _svgs(name: str, layout: Layout) -> dict[str, bytes]:

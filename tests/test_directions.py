@@ -62,6 +62,7 @@ ONLY_IN = {
     "svgwrite": {"paper"},
     "cairosvg": {"paper"},
     "highspy": {"solver"},
+    "ezdxf": {"paper"},
     "pikepdf": {"paper"},
     "pypdfium2": {"paper"},
     "pydantic": {"jobfaults"},

@@ -45,7 +45,7 @@ def plain(text: str) -> str:
 def test_make_shows_result_then_assumptions_then_the_next_step(show: Show) -> None:
     """The first line counts templates and pages, the last one names the file to print."""
     shown = plain(show("make", str(MODELS / "skerrywing.toml"), "-o", "made"))
-    assert shown.splitlines()[0].startswith("skerrywing: 50 templates on 26 pages of A4, fingerprint ")
+    assert shown.splitlines()[0].startswith("skerrywing: 50 templates on 18 pages of A4, fingerprint ")
     places = [shown.index(word) for word in ("21 blocks", "Foam:", "Assumed:", "Next: print made/templates.pdf")]
     assert places == sorted(places)
 

@@ -1,7 +1,7 @@
 """The fixed parts of every page: margins, the two bars, the title block, and the room left for templates.
 
-The bar across is in a band at the bottom with the title block beside or above it, the bar up the page in a band at
-the left. On a low, wide sheet the left band goes all the way down and the bottom band starts beside it.
+The bar up the page is in a band at the left, the bar across in a band at the bottom with the title block beside it, or
+above it on narrow paper. A band is 12 mm deep: what bars take from a sheet is lost to templates.
 """
 
 from profiles.errors import PaperError
@@ -18,19 +18,22 @@ WARNING = "Print at 100 %. Measure both bars before cutting anything."
 INSET = 0.3
 """mm inside the margin, so that line width and rounding do not reach into it."""
 
-CLEAR = 3.0
+CLEAR = 1.6
 """mm between a band and what is beside it."""
 
-TITLE_SIZE = 2.8
-"""mm; about 8 points, legible at arm's length."""
+BAND = DEPTH + CLEAR
+"""mm; the depth of a band with a bar."""
 
-TITLE_CLEAR = 0.6
-"""mm of extra room between the hairline and the title block."""
+TITLE_SIZE = 2.3
+"""mm; about 6.5 points, legible with the sheet in the hand."""
 
-LEADING = 4.2
+LEADING = 2.65
 """mm from one line of the title block to the next."""
 
-BESIDE = 105.0
+LINES = 4
+"""Lines of the title block."""
+
+BESIDE = 66.0
 """mm; the least width at which the title block fits beside the bar instead of above it."""
 
 LARGEST_CORRECTION = 0.10
@@ -47,8 +50,8 @@ class Bands:
     """Across and up; only these have the correction already."""
     title: tuple[float, float, float]
     """Left end, top and width of the title block."""
-    rule: Stroke
-    """The hairline over the bottom band."""
+    rules: tuple[Stroke, ...]
+    """The hairlines between the bands and the room."""
     room: tuple[float, float, float, float]
     """x, y, width and height left for templates."""
 
@@ -61,31 +64,32 @@ def bands(paper: Paper, settings: PageSettings) -> Bands:
             raise PaperError(msg, remedy=f"Print at 100 %, measure again, and correct at most 10 % with {option}.")
     correction = Correction(settings.correct_x, settings.correct_y, (paper.width / 2, paper.height / 2))
     left, top, right, bottom = _frame(paper, settings)
-    width, height = right - left, bottom - top
-    short, upright = bar_length(SHORT), DEPTH + CLEAR
-    beside = _beside(width)
-    low = height - _bottom_band(width, beside=beside) < short
-    if low:
-        beside = _beside(width - upright)
-    band_left = left + upright if low else left
-    across_size = LONG if right - band_left >= bar_length(LONG) else SHORT
-    band = _bottom_band(right - band_left, beside=beside)
-    up_reach = height if low else height - band
-    if width < short or right - band_left < short or up_reach < short or settings.margin < 0:
+    short = bar_length(SHORT)
+    inner = left + BAND
+    narrow = right - inner < short  # the bar across goes below the one up the page
+    begin = left if narrow else inner
+    beside = right - begin >= short + 2 * CLEAR + BESIDE
+    band = BAND if beside else BAND + _TITLE_HEIGHT + CLEAR
+    foot = bottom - band if narrow else bottom
+    if right - begin < short or foot - top < short or bottom - band <= top or settings.margin < 0:
         msg = (
             f"Two bars of {short:.1f} mm and the title block need more than {paper.name} ({paper.width:g} x "
             f"{paper.height:g} mm) has inside margins of {settings.margin:g} mm."
         )
         raise PaperError(msg, remedy="Use a larger paper or smaller margins.")
-    across = scale_bar(band_left, bottom - DEPTH / 2, across_size, across=True)
-    up_size = LONG if up_reach >= bar_length(LONG) else SHORT
-    up = scale_bar(left + DEPTH / 2, bottom if low else bottom - band, up_size, across=False)
-    over = bottom - band + CLEAR
-    title_left = band_left + bar_length(across_size) + 2 * CLEAR if beside else band_left
-    rule = line(Role.LABEL, (band_left, over - CLEAR / 2), (right, over - CLEAR / 2))
-    room = (left + upright, top, right - left - upright, height - band)
+    spare = right - begin - (2 * CLEAR + BESIDE if beside else 0.0)
+    across = scale_bar(begin, bottom - DEPTH / 2, LONG if spare >= bar_length(LONG) else SHORT, across=True)
+    up = scale_bar(left + DEPTH / 2, foot, LONG if foot - top >= bar_length(LONG) else SHORT, across=False)
+    title_left = begin + across.longest + 2 * CLEAR if beside else begin
+    over, aside = bottom - band + CLEAR / 2, inner - CLEAR / 2
+    rules = (
+        line(Role.LABEL, (begin if narrow else aside, over), (right, over)),
+        line(Role.LABEL, (aside, top), (aside, min(foot, bottom))),
+    )
+    title = (title_left, bottom - band + CLEAR + 0.2, right - title_left)
+    room = (inner, top, right - inner, bottom - band - top)
     bars = (across.correct(correction), up.correct(correction))
-    return Bands(paper, correction, bars, (title_left, over + TITLE_CLEAR, right - title_left), rule, room)
+    return Bands(paper, correction, bars, title, rules, room)
 
 
 def _frame(paper: Paper, settings: PageSettings) -> tuple[float, float, float, float]:
@@ -96,46 +100,34 @@ def _frame(paper: Paper, settings: PageSettings) -> tuple[float, float, float, f
     return middle_x - half_x, middle_y - half_y, middle_x + half_x, middle_y + half_y
 
 
-def _beside(width: float) -> bool:
-    return width >= bar_length(LONG) + 2 * CLEAR + BESIDE
+_TITLE_HEIGHT = (LINES - 1) * LEADING + (CAP_HEIGHT + DESCENT) * TITLE_SIZE
+"""mm"""
 
 
-def _bottom_band(width: float, *, beside: bool) -> float:
-    """Height of the bottom band with its clearances, mm."""
-    if beside:
-        return CLEAR + TITLE_CLEAR + max(DEPTH, _title_height(BESIDE))
-    return CLEAR + TITLE_CLEAR + _title_height(width) + CLEAR / 2 + DEPTH
+def title_block(place: tuple[float, float, float], *, subject: str, number: str, hull: str, legend: str) -> list[Label]:
+    """The lines of the title block: the warning; page number and what is on the page; hull, foam and plan; what the
+    lines mean.
 
-
-def _title_height(width: float) -> float:
-    return (_title_lines(width) - 1) * LEADING + (CAP_HEIGHT + DESCENT) * TITLE_SIZE
-
-
-def _title_lines(width: float) -> int:
-    return 3 if width >= BESIDE else 4
-
-
-def title_block(place: tuple[float, float, float], *, subject: str, number: str, hull: str, plan: str) -> list[Label]:
-    """The lines of the title block: the warning, what is on the page, the hull and foam; page number and plan.
-
-    Text too long for its line is shortened with three dots; the warning is set smaller instead.
+    Text too long for its line is set smaller, down to LEAST, and then shortened with three dots.
     """
     left, top, width = place
-    right = left + width
-    base = [top + CAP_HEIGHT * TITLE_SIZE + k * LEADING for k in range(_title_lines(width))]
-    wide = [(subject, number), (hull, plan)]
-    narrow = [(plan, number), (subject, ""), (hull, "")]
-    rows = wide if len(base) == 1 + len(wide) else narrow
-    size = TITLE_SIZE * min(1.0, width / text_width(WARNING, TITLE_SIZE, bold=True))
-    labels = [Label(WARNING, left, base[0], size, bold=True)]
-    for y, (first, last) in zip(base[1:], rows, strict=True):
-        bold = last == number and bool(last)
-        used = text_width(last, TITLE_SIZE, bold=bold) + CLEAR if last else 0.0
-        if first:
-            labels.append(Label(shorten(first, TITLE_SIZE, width - used), left, y, TITLE_SIZE))
-        if last:
-            labels.append(Label(last, right, y, TITLE_SIZE, "end", bold=bold))
-    return labels
+    base = [top + CAP_HEIGHT * TITLE_SIZE + k * LEADING for k in range(LINES)]
+    warning = TITLE_SIZE * min(1.0, width / text_width(WARNING, TITLE_SIZE, bold=True))
+    labels = [Label(WARNING, left, base[0], warning, bold=True), Label(number, left, base[1], TITLE_SIZE, bold=True)]
+    used = text_width(number, TITLE_SIZE, bold=True) + CLEAR
+    labels.append(_fitted(subject, left + used, base[1], width - used))
+    labels += [_fitted(hull, left, base[2], width), _fitted(legend, left, base[3], width)]
+    return [label for label in labels if label.text]
+
+
+LEAST = 1.9
+"""mm; the smallest text of a title block."""
+
+
+def _fitted(text: str, x: float, y: float, width: float) -> Label:
+    whole = text_width(text, TITLE_SIZE)
+    size = TITLE_SIZE if whole <= width else max(LEAST, TITLE_SIZE * width / whole)
+    return Label(shorten(text, size, width) if text else "", x, y, size)
 
 
 def shorten(text: str, size: float, width: float, *, bold: bool = False) -> str:

@@ -22,16 +22,16 @@ SHORT = (100, 4)
 LONG = (150, 6)
 """Length in whole millimetres and whole inches of the two sizes of bar."""
 
-GAP = 1.0
+GAP = 0.8
 """mm between the two rulers of a bar, so that the end of each is visible."""
 
-NUMBER_SIZE = 2.5
-"""mm; capitals of 1.8 mm can be read at arm's length."""
+NUMBER_SIZE = 2.2
+"""mm; capitals of 1.6 mm are read with the rule held against them. A bar must leave room for templates."""
 
-NUMBER_CLEAR = 0.6
+NUMBER_CLEAR = 0.4
 """mm between the longest graduation and its number."""
 
-GRADUATION = (1.3, 2.1, 3.0)
+GRADUATION = (1.0, 1.6, 2.3)
 """mm; length of a fine, a medium and a numbered graduation."""
 
 DEPTH = GAP + 2 * (GRADUATION[2] + NUMBER_CLEAR + (CAP_HEIGHT + DESCENT) * NUMBER_SIZE)

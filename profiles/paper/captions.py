@@ -9,20 +9,19 @@ import shapely
 from profiles.blocks.blocks import Which
 from profiles.paper.carving import carving_words
 from profiles.paper.drawing import UPWARDS, Label, Role
-from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle, line_names
+from profiles.paper.facesheet import DATUM_BEYOND, LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle, line_names
 from profiles.paper.lettering import ASCENT, text_width
 from profiles.paper.placing import Occupied, Rect, room_for
 from profiles.paper.template import Source
-from profiles.units import length_text, short_length
+from profiles.units import bare_length, length_text, short_length
 
 Lines = list[list[tuple[str, float, bool]]]
 """Lines, each with texts (text, font size in mm, bold) side by side."""
 
 
-def label_box(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
-    """Write the sides and sizes of the box and the caption of the template.
-
-    They go inside the box round the outline if they fit there, which keeps the sheet small; else outside the box.
+def label_box(sheet: FaceSheet, occupied: Occupied) -> None:
+    """Write the sides and sizes of the box: inside it round the outline if they fit there, which keeps the sheet small;
+    else outside.
     """
     left, top, right, bottom = sheet.box
     box = sheet.block.box
@@ -40,7 +39,42 @@ def label_box(sheet: FaceSheet, occupied: Occupied, source: Source, title: Templ
     wide = Label(short_length(box.width), (left + right) / 2, bottom - inset, TEXT, "middle")
     slides = (replace(wide, x=wide.x + step) for step in offsets(box.width / 2 - 8))
     place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
-    _write_caption(sheet, occupied, source, title)
+
+
+def box_dimensions(sheet: Sheet, occupied: Occupied, edges: Sequence[str]) -> list[Label]:
+    """The words for where the box's edges are: on the card if there is room, else in a hollow or beside the card within
+    its extents, else below all that is drawn.
+
+    They are not placed on the sheet, since they stand only where the box does not.
+    """
+    joined = [f"box {', '.join(edges[:2])}", ", ".join(edges[2:])]
+    shapes: list[Lines] = [
+        [[(text, LEAST_TEXT, False)] for text in texts if text] for texts in (joined, ["box edges:", *edges])
+    ]
+    drawn = [stroke.points for stroke in sheet.strokes if stroke.role not in {Role.BOX, Role.DATUM}]
+    points = np.vstack([*drawn, *(np.reshape(label.extent(), (2, 2)) for label in sheet.labels)])
+    largest = max(sheet.cut.geoms, key=lambda part: part.area)
+    around = shapely.box(*points.min(axis=0), *points.max(axis=0)).difference(sheet.cut.buffer(1.0))
+    regions = [part for part in shapely.get_parts(around).tolist() if part.area]
+    beside = sorted(regions, key=lambda part: -part.area)[:4]
+    for part in (largest, *beside):
+        middle = part.representative_point()
+        for lines in shapes:
+            place = room_for(part, *_paragraph_size(lines), occupied, (middle.x, middle.y), rim=2.0)
+            if place:
+                return _paragraph(lines, place[0], place[1])
+    return _paragraph(shapes[0], float(points[:, 0].min()), float(points[:, 1].max()) + DATUM_BEYOND + 0.5)
+
+
+def face_edges(sheet: FaceSheet) -> list[str]:
+    """Where the edges of a face's box are, from the datum, mm."""
+    box = sheet.block.box
+    return [
+        f"{bare_length(box.z_high)} above",
+        f"{bare_length(-box.z_low)} below datum",
+        f"{bare_length(-box.y_low)} to port",
+        f"{bare_length(box.y_high)} to starboard",
+    ]
 
 
 def offsets(reach: float, step: float = 4.0) -> list[float]:
@@ -60,7 +94,7 @@ def _is_clear(sheet: Sheet, occupied: Occupied, rect: Rect) -> bool:
     return occupied.is_free(rect) and not shapely.intersects(sheet.cut, shapely.box(*rect))
 
 
-def _write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
+def write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
     """Write the caption beside the outline, or below the box in as few lines as its width allows."""
     face, block = sheet.face, sheet.block
     seen = "fore face, seen from the nose" if face.which is Which.FORE else "aft face, seen from the tail"

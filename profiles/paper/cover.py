@@ -10,23 +10,26 @@ from profiles.paper.flow import LEADING, TEXT, Item, deal, head, keep_together, 
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, seams
+from profiles.units import number_runs
 from profiles.values import dataclass
 
 TITLE = "Read this first"
 
 MEET = "How the pages meet"
 
-NARROWEST, WIDEST = 120.0, 175.0
-"""The least and the greatest width of a column in mm: longer lines are hard to read."""
+WIDEST = 175.0
+"""mm; the greatest width of a column: longer lines are hard to read."""
 
 BETWEEN = 8.0
-"""mm between two columns."""
+"""mm between two columns of a table."""
 
 MAP = 53.0
-MAP_OF_MANY = 37.0
-"""mm; the longer side of a map of tiles: three fit side by side, or four if there are more than FEW."""
+MAP_OF_SOME = 37.0
+MAP_OF_MANY = 22.0
+"""mm; the longer side of a map of tiles: three fit side by side, four if there are more than FEW, or six."""
 
 FEW = 3
+SOME = 12
 
 BAR_ALLOWED = 0.3
 """mm in 100 mm; paper can stretch this much with damp in a day. A larger error needs the printer correction."""
@@ -106,17 +109,16 @@ class Heading:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A template on the cover: its name, its tiling, and the page of each tile, row by row."""
+    """A template on the cover: its name, its tiling, and the page of each tile (row, column) that is printed."""
 
     template: Template
     tiling: Tiling
-    pages: tuple[int, ...]
+    tiles: tuple[tuple[tuple[int, int], int], ...]
 
-
-def columns_in(width: float) -> tuple[int, float]:
-    """The number of text columns that fit side by side in `width` mm, and the width of each in mm."""
-    count = max(1, int((width + BETWEEN) // (NARROWEST + BETWEEN)))
-    return count, min(WIDEST, (width + BETWEEN) / count - BETWEEN)
+    @property
+    def pages(self) -> tuple[int, ...]:
+        """The pages that show it, each once."""
+        return tuple(sorted({page for _, page in self.tiles}))
 
 
 def cover_panels(
@@ -181,8 +183,8 @@ def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
 
 
 def page_words(pages: Sequence[int]) -> str:
-    """The pages of a template: "page 3", or "pages 3 to 6" for tiles, which are on consecutive pages."""
-    return f"page {pages[0]}" if len(pages) == 1 else f"pages {pages[0]} to {pages[-1]}"
+    """The pages of a template: "page 3", "pages 3, 5"."""
+    return f"page {pages[0]}" if len(pages) == 1 else f"pages {number_runs(pages, 1)}"
 
 
 def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
@@ -194,7 +196,11 @@ def _maps(entries: Sequence[Entry], width: float, height: float) -> list[Item]:
         "it on the other so that crosses of the same name meet, and tape them together. Maps are not to scale."
     )
     items = [*head(MEET, width), *keep_together(text_items(lead, TEXT, width)), Item(2.0, keep=True)]
-    side = min(MAP if len(large) <= FEW else MAP_OF_MANY, (width - BETWEEN) / 2, height / 2)
+    side = min(
+        MAP if len(large) <= FEW else MAP_OF_SOME if len(large) <= SOME else MAP_OF_MANY,
+        (width - BETWEEN) / 2,
+        height / 2,
+    )
     across = max(1, int((width + BETWEEN) // (side + BETWEEN)))
     for k in range(0, len(large), across):
         pictures = [_map(entry, side) for entry in large[k : k + across]]
@@ -219,8 +225,9 @@ def _map(entry: Entry, side: float) -> Item:
     for stroke in sheet.of_role(Role.CUT):
         strokes.append(Stroke(Role.LABEL, freeze(stroke.points * ratio + (0.0, top)), stroke.closed))
     labels = [Label(entry.template.id, 0.0, CAP_HEIGHT * TEXT + 0.4, TEXT, bold=True)]
-    for k, page in enumerate(entry.pages):
-        x0, y0, x1, y1 = (edge * ratio for edge in tiling.core(*divmod(k, len(tiling.columns))))
+    for cell, page in entry.tiles:
+        x0, y0, x1, y1 = (edge * ratio for edge in tiling.core(*cell))
+        x0, x1, y0, y1 = max(x0, 0.0), min(x1, across), max(y0, 0.0), min(y1, down)
         size = min(4.0, 0.8 * (y1 - y0), 0.4 * (x1 - x0))
         base = top + (y0 + y1 + CAP_HEIGHT * size) / 2
         labels.append(Label(str(page), (x0 + x1) / 2, base, size, "middle", bold=True))

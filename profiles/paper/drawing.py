@@ -7,7 +7,7 @@ Drawing   a sheet of strokes, labels and areas; x to the right, y DOWN, origin a
 Style     how a role looks; one table for every output format
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from enum import StrEnum
 from itertools import islice
@@ -125,6 +125,11 @@ class Label:
         """The label shifted by (dx, dy) mm."""
         return Label(self.text, self.x + dx, self.y + dy, self.size, self.anchor, self.angle, self.bold)
 
+    def turned(self, x: float, y: float, turn: float) -> "Label":
+        """The label at another place, turned by `turn` degrees clockwise."""
+        angle = (self.angle + turn + 180.0) % 360.0 - 180.0
+        return Label(self.text, x, y, self.size, self.anchor, angle, self.bold)
+
     def _flat(self) -> tuple[float, float, float, float]:
         """Left, top, right and bottom of the text relative to its anchor, before it is turned."""
         width = text_width(self.text, self.size, bold=self.bold)
@@ -182,6 +187,22 @@ class Drawing:
             tuple(translate_strokes(self.strokes, dx, dy)),
             tuple(label.translate(dx, dy) for label in self.labels),
             tuple(translate_areas(self.areas, dx, dy)),
+        )
+
+    def transform(self, move: Callable[[Points], Points], turn: float) -> "Drawing":
+        """Everything moved by a map of points (n, 2) mm that turns by `turn` degrees clockwise; the sheet stays."""
+        lines = [stroke.points for stroke in self.strokes]
+        ends = np.cumsum([len(points) for points in lines])[:-1]
+        moved = np.split(freeze(move(np.concatenate(lines))), ends) if lines else []
+        anchors = move(np.reshape([(label.x, label.y) for label in self.labels], (-1, 2))).tolist()
+        return Drawing(
+            self.width,
+            self.height,
+            tuple(
+                Stroke(stroke.role, points, stroke.closed) for stroke, points in zip(self.strokes, moved, strict=True)
+            ),
+            tuple(label.turned(x, y, turn) for label, (x, y) in zip(self.labels, anchors, strict=True)),
+            tuple(replace(area, rings=tuple(freeze(move(ring)) for ring in area.rings)) for area in self.areas),
         )
 
     def with_more(

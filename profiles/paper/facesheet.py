@@ -8,8 +8,8 @@ u runs to the right and v down, both mm from the datum cross. The face is seen f
 shows starboard on the left, the aft face on the right.
 """
 
-from collections.abc import Callable
-from dataclasses import field
+from collections.abc import Callable, Sequence
+from dataclasses import field, replace
 from typing import Protocol
 
 import numpy as np
@@ -24,7 +24,7 @@ from profiles.body.waterplane import WaterPlane
 from profiles.hull.later import Later
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
 from profiles.paper.placing import Rect
-from profiles.paper.template import BlockTemplate, Source
+from profiles.paper.template import BlockTemplate, BoxFrame, Source
 from profiles.units import length_text, printed_unit, short_length
 from profiles.values import dataclass
 
@@ -38,6 +38,9 @@ UNSEEN = 0.01
 """mm; an outline is drawn through as few points as keep it within this of all the others: a thirtieth of the width of
 the line, and the tolerance of the finished page. A hull of a million triangles has eight times the points that show on
 paper."""
+
+DATUM_BEYOND = 4.0
+"""mm that a datum line reaches beyond what a template shows, on pages without the box: enough to lay a rule along."""
 
 PAD = 0.5
 """mm of empty sheet round everything drawn."""
@@ -167,9 +170,57 @@ def extents_of(sheet: Sheet) -> Rect:
     return left, top, right, bottom
 
 
-def finished_template(sheet: Sheet, source: Source) -> BlockTemplate:
-    """The drawing moved onto a sheet of its own, just large enough for everything drawn."""
+@dataclass(frozen=True, slots=True)
+class Layers:
+    """Which labels of a sheet belong to what, by their number in the order of drawing: first those of the template
+    itself, then the sides and sizes of the box, then the caption, which pages leave out.
+    """
+
+    core: int
+    sides: int
+
+
+def layers_after(sheet: Sheet, core: int) -> Layers:
+    """The layers of a sheet whose sides are just written; `core` labels were written before."""
+    return Layers(core, len(sheet.labels))
+
+
+def finished_template(
+    sheet: Sheet, source: Source, layers: Layers | None = None, dimensions: Sequence[Label] = ()
+) -> BlockTemplate:
+    """The drawing moved onto a sheet of its own, just large enough for everything drawn; with `layers`, what pages show
+    of it as well.
+    """
     left, top, right, bottom = extents_of(sheet)
     datum = (PAD - left, PAD - top)
     drawing = Drawing(right + datum[0] + PAD, bottom + datum[1] + PAD, tuple(sheet.strokes), tuple(sheet.labels))
-    return BlockTemplate(source.id, drawing.translate(*datum), datum, source)
+    whole = drawing.translate(*datum)
+    if layers is None:
+        return BlockTemplate(source.id, whole, datum, source=source)
+    labels, sides = whole.labels[: layers.core], whole.labels[layers.core : layers.sides]
+    core = replace(whole, strokes=tuple(_core_strokes(whole.strokes, labels)), labels=labels)
+    box = whole.of_role(Role.BOX)
+    if not box:
+        return BlockTemplate(source.id, whole, datum, core, source=source)
+    outer = np.vstack([stroke.points for stroke in box])
+    (x0, y0), (x1, y1) = outer.min(axis=0).tolist(), outer.max(axis=0).tolist()
+    words = tuple(label.translate(*datum) for label in dimensions)
+    frame = BoxFrame((x0, y0, x1, y1), replace(whole, strokes=box, labels=sides), words)
+    return BlockTemplate(source.id, whole, datum, core, frame, source=source)
+
+
+def _core_strokes(strokes: Sequence[Stroke], labels: Sequence[Label]) -> list[Stroke]:
+    """The strokes without the box, and datum lines only where they cross or come near what the template shows."""
+    kept = [stroke for stroke in strokes if stroke.role not in {Role.BOX, Role.DATUM}]
+    corners = [stroke.points for stroke in kept] + [np.reshape(label.extent(), (2, 2)) for label in labels]
+    points = np.vstack(corners)
+    near = shapely.box(*(points.min(axis=0) - DATUM_BEYOND), *(points.max(axis=0) + DATUM_BEYOND))
+    for stroke in strokes:
+        if stroke.role is Role.DATUM:
+            parts = shapely.get_parts(shapely.LineString(stroke.points).intersection(near)).tolist()
+            kept += [
+                Stroke(Role.DATUM, freeze(shapely.get_coordinates(part)))
+                for part in parts
+                if part.geom_type == "LineString" and part.length > UNSEEN
+            ]
+    return kept

@@ -4,6 +4,9 @@ Lines come first: block box, datum, outlines, pins. Then what stays on the card 
 what belongs to the box (captions), each clear of everything placed before.
 """
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 import shapely
 from shapely import LinearRing, MultiPolygon, Polygon
@@ -11,10 +14,10 @@ from shapely import LinearRing, MultiPolygon, Polygon
 from profiles.blocks.blocks import Block, Face
 from profiles.blocks.outlines import as_multi
 from profiles.body.waterplane import WaterPlane
-from profiles.paper.captions import label_box
+from profiles.paper.captions import box_dimensions, face_edges, label_box, write_caption
 from profiles.paper.cards import label_pieces
 from profiles.paper.carving import carving_strokes
-from profiles.paper.drawing import Role, line, pin_hole, rectangle
+from profiles.paper.drawing import Points, Role, freeze, line, pin_hole, rectangle
 from profiles.paper.facesheet import (
     UNSEEN,
     FaceSheet,
@@ -22,6 +25,7 @@ from profiles.paper.facesheet import (
     face_points,
     face_shape,
     finished_template,
+    layers_after,
     outline_strokes,
     surface_strokes,
 )
@@ -32,8 +36,12 @@ from profiles.paper.ticks import draw_marks, ticks_of
 from profiles.paper.waterline import water_across
 
 
-def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> BlockTemplate:
-    """The template of a face with area; `pin` is the diameter of the pin holes in mm."""
+def template_of(
+    block: Block, face: Face, pin: float, title: TemplateTitle, rings: Sequence[Points] = ()
+) -> BlockTemplate:
+    """The template of a face with area; `pin` is the diameter of the pin holes in mm, `rings` the cut lines for card
+    cutters, (y, z) mm.
+    """
     source = Source(face.block, Kind(face.which), face.x)
     sheet = FaceSheet(block, face, face_shape(_simplify(face.outline.cut), face.which))
     _draw_lines(sheet, pin, title.water)
@@ -44,8 +52,14 @@ def template_of(block: Block, face: Face, pin: float, title: TemplateTitle) -> B
     label_pieces(sheet, occupied, source, title)
     draw_marks(sheet, occupied, ticks)
     label_crosses(sheet, occupied, later)
-    label_box(sheet, occupied, source, title)
-    return finished_template(sheet, source)
+    core = len(sheet.labels)
+    dimensions = box_dimensions(sheet, occupied, face_edges(sheet))
+    label_box(sheet, occupied)
+    layers = layers_after(sheet, core)
+    write_caption(sheet, occupied, source, title)
+    template = finished_template(sheet, source, layers, dimensions)
+    shift = np.array(template.datum)
+    return replace(template, rings=tuple(freeze(face_points(ring, face.which) + shift) for ring in rings))
 
 
 def _simplify(shape: MultiPolygon) -> MultiPolygon:

@@ -10,6 +10,7 @@ from profiles.paper.cover import WIDEST, Heading
 from profiles.paper.drawing import Drawing, Label, Role, line, pin_hole, rectangle
 from profiles.paper.flow import LEADING, TEXT, Item, panel, section, text_items
 from profiles.paper.lettering import CAP_HEIGHT
+from profiles.paper.nesting import CELL
 from profiles.paper.pages import Page, lay_out
 from profiles.paper.settings import PageSettings
 from profiles.paper.sheets import GAP
@@ -75,7 +76,7 @@ def _text_widths(settings: PageSettings) -> list[float]:
         except PaperError as error:
             refused = refused or error
             continue
-        square = TEST_SIZE + 2 * PAD + GAP
+        square = TEST_SIZE + 2 * PAD + GAP + 2 * CELL
         widths += [room - square, room - 2 * square, room]
     if not widths and refused:
         raise refused

@@ -2,23 +2,20 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from profiles.paper.bands import title_block
+from profiles.paper.bands import Bands, title_block
 from profiles.paper.bars import Bar
 from profiles.paper.correction import Correction
 from profiles.paper.cover import EVENLY, TITLE, Heading
 from profiles.paper.drawing import Drawing, Role
+from profiles.paper.forms import Form
 from profiles.paper.settings import PageSettings
-from profiles.paper.sheets import Contents, Picture, Piece, Sheet, arrange, draw_cover, page_numbers
+from profiles.paper.sheets import Contents, Picture, Piece, Sheet, arrange, draw_cover, tile_pages
 from profiles.paper.template import Template
-from profiles.paper.tiling import tile_drawings
 from profiles.units import Paper
 from profiles.values import dataclass
 
 PICTURES = "Pictures, reduced"
 """The name of pictures in the title block."""
-
-Tiles = Mapping[str, Mapping[tuple[int, int], Drawing]]
-"""Template id -> (row, column) from 0 -> what that tile shows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,48 +60,66 @@ def lay_out(
 ) -> tuple[Page, ...]:
     """All pages: the cover, which lists `notes`, then `pictures`, then the templates in their order.
 
-    With the orientation auto all pages have the orientation that takes fewer of them, or some are portrait and some
-    landscape if that takes fewer still. Raises PaperError if the paper cannot hold the bars.
+    All sheets lie the same way, upright unless the settings say otherwise. Raises PaperError if the paper cannot hold
+    the bars.
     """
     contents = Contents(tuple(templates), heading, tuple(notes), cover)
     arrangement = arrange(contents, settings, pictures)
-    numbers = page_numbers(sheet.pieces for sheet in arrangement.sheets)
-    panels = draw_cover(contents, arrangement.orientations, arrangement.front, arrangement.column, numbers)
-    tiles = {
-        template.id: tile_drawings(template.drawing, tiling) if tiling.sheets > 1 else {(0, 0): template.drawing}
-        for template, tiling in zip(templates, arrangement.tilings, strict=True)
-    }
+    numbers = tile_pages(sheet.pieces for sheet in arrangement.sheets)
+    panels = draw_cover(contents, arrangement.frame, arrangement.forms, arrangement.column, numbers)
+    forms = {form.template.id: form for form in arrangement.forms}
     count = len(arrangement.sheets)
     return tuple(
-        _draw_page(sheet, number, count, heading, panels, tiles)
+        _draw_page(sheet, number, count, arrangement.frame, heading, panels, forms)
         for number, sheet in enumerate(arrangement.sheets, start=1)
     )
 
 
 def _draw_page(
-    sheet: Sheet, number: int, count: int, heading: Heading, panels: Sequence[Drawing], tiles: Tiles
+    sheet: Sheet,
+    number: int,
+    count: int,
+    frame: Bands,
+    heading: Heading,
+    panels: Sequence[Drawing],
+    forms: Mapping[str, Form],
 ) -> Page:
-    frame = sheet.orientation.bands
-    left, top = sheet.orientation.corner
-    shown = [(piece, tiles[piece.template_id][piece.row - 1, piece.column - 1]) for piece in sheet.pieces]
-    has_marks = any(tile.of_role(Role.MARK) for _, tile in shown)
+    left, top = frame.room[:2]
+    parts = [panels[k].translate(left + x, top + y) for k, x, y in sheet.panels]
+    parts += [_draw_piece(piece, forms[piece.template_id]) for piece in sheet.pieces]
+    parts += [picture.translate(left + x, top + y) for picture, x, y in sheet.pictures]
+    roles = {stroke.role for part in parts[len(sheet.panels) :] for stroke in part.strokes}
     titles = title_block(
         frame.title,
         subject=_subject(sheet),
         number=f"page {number} of {count}",
-        hull=f"Hull: {heading.hull}. Foam: {heading.foam}. {EVENLY if has_marks else ''}".rstrip(),
-        plan=f"Plan: {heading.fingerprint}",
+        hull=f"Hull: {heading.hull}. Foam: {heading.foam}. Plan: {heading.fingerprint}",
+        legend=" ".join(words for role, words in LEGEND.items() if role in roles),
     )
-    placed = [(panels[k], left + x, top + y) for k, x, y in sheet.panels]
-    placed += [(tile, piece.at[0] - piece.window[0], piece.at[1] - piece.window[1]) for piece, tile in shown]
-    placed += [(picture, left + x, top + y) for picture, x, y in sheet.pictures]
-    parts = [drawing.translate(dx, dy) for drawing, dx, dy in placed]
     page = Drawing(frame.paper.width, frame.paper.height).with_more(
-        [frame.rule, *(stroke for part in parts for stroke in part.strokes)],
+        [*frame.rules, *(stroke for part in parts for stroke in part.strokes)],
         [*titles, *(label for part in parts for label in part.labels)],
         [area for part in parts for area in part.areas],
     )
     return Page(number, count, frame.paper, frame.correction.drawing(page), sheet.pieces, frame.bars, frame.correction)
+
+
+def _draw_piece(piece: Piece, form: Form) -> Drawing:
+    """What the piece shows, in its place on the page."""
+    drawing = form.tiles[piece.row - 1, piece.column - 1]
+    if piece.boxed and not form.boxed and form.template.frame:  # the box has room after all
+        drawing = form.template.boxed
+    return piece.draw(drawing.with_more(piece.corners))
+
+
+LEGEND = {
+    Role.MARK: EVENLY,
+    Role.FOAM: "Dashed: surface of the foam, sand to it.",
+    Role.FINISHED: "Dotted: finished surface.",
+    Role.CARVE: "Heavy dashed: carve here.",
+    Role.WATER: "Long dashes: waterline.",
+}
+"""What the lines of a page mean."""
 
 
 def _subject(sheet: Sheet) -> str:

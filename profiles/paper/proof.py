@@ -5,7 +5,8 @@ expected sizes come from the templates, not from what was drawn.
 """
 
 import ctypes
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -27,8 +28,8 @@ if TYPE_CHECKING:
 TOLERANCE = 0.01
 """mm; a tenth of what is visible on paper, ten times the rounding of the file format."""
 
-NEAR = 0.1
-"""mm; a line this far outside the window of its piece still belongs to it."""
+MATCH = 2.0
+"""mm; the edges of a measured line are together no further than this from those of the line it is taken for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +96,7 @@ def measure(pdf: bytes, pages: Sequence[Page], templates: Iterable[Template]) ->
             paths = list(_paths(raw, leaf.raw, page.paper.height))
             checks += _bar_checks(page, [box for role, box in paths if role is Role.BAR])
             cuts = [box for role, box in paths if role is Role.CUT]
-            for piece in page.pieces:
-                checks += _piece_checks(page, piece, by_id[piece.template_id], cuts)
-            checks.append(_stray_check(page, cuts))
+            checks += _cut_checks(page, by_id, cuts)
     finally:
         document.close()
     return tuple(checks)
@@ -153,57 +152,60 @@ def _ruler_lengths(bar: Bar) -> tuple[float, float]:
     return float(bar.millimetres), bar.inches * MM_PER_IN
 
 
-def _piece_checks(page: Page, piece: Piece, template: Template, cuts: Sequence[_Box]) -> list[Check]:
-    expected = list(_expected_boxes(page, piece, template))
-    measured = [box for box in cuts if _belongs(page, piece, box)]
-    name = piece.short_name
-    checks = [Check(f"{name} cut lines", len(expected), len(measured), 0.0)]
-    if len(expected) != len(measured):
-        return checks
-    for number, (wanted, actual) in enumerate(_match(expected, measured), start=1):
-        part = name if len(expected) == 1 else f"{name} line {number}"
+def _cut_checks(page: Page, templates: Mapping[str, Template], cuts: Sequence[_Box]) -> list[Check]:
+    """Size and place of every cut line of the templates on a page, beside the nearest line in the file; a line too
+    many is one that a builder would cut too.
+    """
+    wanted = [
+        (piece.short_name, box)
+        for piece in page.pieces
+        for box in _expected_boxes(page, piece, templates[piece.template_id])
+    ]
+    pairs = _match([box for _, box in wanted], cuts)
+    counts = Counter(name for name, _ in wanted)
+    counted: Counter[str] = Counter()
+    checks: list[Check] = []
+    lost: Counter[str] = Counter()
+    for (name, box), measured in zip(wanted, pairs, strict=True):
+        counted[name] += 1
+        if measured is None:
+            lost[name] += 1
+            continue
+        part = name if counts[name] == 1 else f"{name} line {counted[name]}"
         checks += [
-            Check(f"{part} width", wanted.width, actual.width),
-            Check(f"{part} height", wanted.height, actual.height),
-            Check(f"{part} left edge", wanted.left, actual.left),
-            Check(f"{part} top edge", wanted.top, actual.top),
+            Check(f"{part} width", box.width, measured.width),
+            Check(f"{part} height", box.height, measured.height),
+            Check(f"{part} left edge", box.left, measured.left),
+            Check(f"{part} top edge", box.top, measured.top),
         ]
-    return checks
+    checks += [Check(f"{name} cut lines", counts[name], counts[name] - lost[name], 0.0) for name in counts]
+    stray = len(cuts) - sum(measured is not None for measured in pairs)
+    return [*checks, Check(f"page {page.number} cut lines outside any template", 0, stray, 0.0)]
 
 
 def _expected_boxes(page: Page, piece: Piece, template: Template) -> Iterator[_Box]:
     """The extents on the page of every cut line of the template in the window of the piece."""
-    shift = np.subtract(piece.at, piece.window[:2])
     for stroke in template.drawing.of_role(Role.CUT):
         for part in clip(stroke, piece.window):
-            yield _box(page.correction.points(part.points + shift))
+            yield _box(page.correction.points(piece.to_page(part.points)))
 
 
-def _belongs(page: Page, piece: Piece, box: _Box) -> bool:
-    x0, y0, x1, y1 = piece.window
-    left, top = page.correction.point(*piece.at)
-    right, bottom = page.correction.point(piece.at[0] + x1 - x0, piece.at[1] + y1 - y0)
-    across, down = (box.left + box.right) / 2, (box.top + box.bottom) / 2
-    return left - NEAR <= across <= right + NEAR and top - NEAR <= down <= bottom + NEAR
-
-
-def _stray_check(page: Page, cuts: Sequence[_Box]) -> Check:
-    """Cut lines that belong to no template: a builder would cut them too."""
-    stray = [box for box in cuts if not any(_belongs(page, piece, box) for piece in page.pieces)]
-    return Check(f"page {page.number} cut lines outside any template", 0, len(stray), 0.0)
-
-
-def _match(expected: Sequence[_Box], measured: Sequence[_Box]) -> Iterator[tuple[_Box, _Box]]:
-    """Each expected line with the nearest measured one that is left; their order in the file may differ."""
-    rest = list(measured)
-    for wanted in expected:
-        nearest = min(rest, key=lambda box: _distance(wanted, box))
-        rest.remove(nearest)
-        yield wanted, nearest
-
-
-def _distance(box: _Box, other: _Box) -> float:
-    return sum(abs(a - b) for a, b in zip(box, other, strict=True))
+def _match(expected: Sequence[_Box], measured: Sequence[_Box]) -> list[_Box | None]:
+    """For each expected line the measured one nearest to it, the nearest pairs first; their order in the file may
+    differ. None where no line is left within MATCH.
+    """
+    result: list[_Box | None] = [None] * len(expected)
+    if not expected or not measured:
+        return result
+    apart = np.abs(np.array(expected)[:, None] - np.array(measured)[None]).sum(axis=2)
+    rows, columns = np.nonzero(apart <= MATCH)
+    free = set(range(len(measured)))
+    for k in np.argsort(apart[rows, columns], kind="stable").tolist():
+        row, column = int(rows[k]), int(columns[k])
+        if result[row] is None and column in free:
+            free.remove(column)
+            result[row] = measured[column]
+    return result
 
 
 def _box(points: Points) -> _Box:

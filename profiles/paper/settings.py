@@ -8,6 +8,9 @@ from profiles.values import dataclass
 
 A4 = paper_named("A4")
 
+CARD = paper_named("560x710")
+"""22 x 28 in, a usual size of card in the trade."""
+
 MOST_SHEETS = 2000
 """A job with more sheets of paper is most often a mistake, usually of the unit."""
 
@@ -28,7 +31,7 @@ class PageSettings:
         length_setting("Overlap of the pages of a large template (10).", "--overlap", minimum=2, maximum=50),
     ] = 10.0
     orientation: Annotated[
-        Literal["auto", "portrait", "landscape"], Setting("Direction of the paper (auto).", "--orientation")
+        Literal["auto", "portrait", "landscape"], Setting("Direction of all sheets (auto: upright).", "--orientation")
     ] = "auto"
     bar_across: Annotated[
         float,
@@ -38,7 +41,14 @@ class PageSettings:
         float,
         length_setting("What the 100 mm bar up the page measures on your print.", "--bar-up", minimum=90, maximum=110),
     ] = 100.0
+    draw_box: Annotated[
+        bool,
+        Setting("Draw the box of every block on the pages, whatever paper that takes (no).", "--draw-box/--leave-box"),
+    ] = False
 
+    card: Annotated[
+        Paper, Setting("Card that all pieces are nested on in cards.dxf (560x710).", "--card", "SIZE", "", as_paper)
+    ] = CARD
     max_sheets: Annotated[
         int,
         Setting("Refuse jobs of more sheets than this (2000).", "--max-sheets", "N", minimum=1, maximum=1_000_000),

@@ -10,47 +10,39 @@ from dataclasses import replace
 
 from profiles.errors import PaperError
 from profiles.notes import Note, warning
-from profiles.paper.bands import bands
 from profiles.paper.settings import PageSettings
+from profiles.paper.sheets import frame_of
 from profiles.units import PAPERS, Paper
 
 Size = tuple[float, float]
 """Width and height in mm."""
 
-ROUND_BOX_TEXT = 20.0
-"""mm of labels beside a block box, both sides together, and the same above and below it."""
+ROUND = 5.0
+"""mm of marks and gap beside an outline, both sides together, and the same above and below it."""
 
 MANY_SHEETS = 300
 """From this number of sheets on a warning names a larger paper: common practice, more than a tray of paper holds."""
 
 
 def estimate_sheets(sizes: Sequence[Size], settings: PageSettings) -> int:
-    """The number of sheets for templates with block boxes of these sizes, in the better orientation of the paper.
-
-    Raises PaperError if the paper cannot hold the bars.
-    """
-    counts, refusals = [], []
-    for paper in settings.orientations:
-        try:
-            room = bands(paper, settings).room[2:]
-        except PaperError as error:
-            refusals.append(error)
-            continue
-        counts.append(count_sheets(sizes, room, settings.overlap))
-    if not counts:
-        raise refusals[0]
-    return min(counts)
+    """The number of sheets for templates of these sizes. Raises PaperError if the paper cannot hold the bars."""
+    return count_sheets(sizes, frame_of(settings).room[2:], settings.overlap)
 
 
 def count_sheets(sizes: Sequence[Size], room: Size, overlap: float) -> int:
-    """The number of sheets with this room for block boxes of these sizes: windows of large ones, area of the rest."""
+    """The number of sheets with this room for templates of these sizes, which may be turned: windows of large ones,
+    area of the rest.
+    """
     windows, area = 0, 0.0
-    for box in sizes:
-        width, height = (side + ROUND_BOX_TEXT for side in box)
-        if width <= room[0] and height <= room[1]:
+    for size in sizes:
+        width, height = (side + ROUND for side in size)
+        count = min(
+            _windows(width, across, overlap) * _windows(height, down, overlap) for across, down in (room, room[::-1])
+        )
+        if count == 1:
             area += width * height
-            continue
-        windows += _windows(width, room[0], overlap) * _windows(height, room[1], overlap)
+        else:
+            windows += count
     return windows + math.ceil(area / (room[0] * room[1]))
 
 

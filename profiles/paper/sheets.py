@@ -1,33 +1,35 @@
-"""Which sheet each template goes on, and where on it: of several arrangements the one with the fewest sheets.
+"""Which sheet each template goes on, and where on it: nested over all sheets of a job, turned and interleaved.
 
-Orientation   the paper upright or across, with the tiling of each template and the pictures that fit on it
+Piece         one template, or one tile of it, on a page
 Sheet         what goes on one page, in place
 Arrangement   the sheets of a whole job
 
-Small templates share a sheet, a large one is tiled over several. Cover and pictures come first, on sheets of their own
-or together with templates.
+All sheets lie the same way and have the same room; what is on them is turned.
 """
 
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import cache, partial
-from itertools import permutations
+from dataclasses import replace
+
+import numpy as np
+import shapely
 
 from profiles.errors import PaperError
 from profiles.paper.bands import Bands, bands
-from profiles.paper.cover import BETWEEN, WIDEST, Entry, Heading, columns_in, cover_panels
-from profiles.paper.drawing import Drawing
-from profiles.paper.packing import pack
+from profiles.paper.cover import WIDEST, Entry, Heading, cover_panels
+from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke
+from profiles.paper.forms import Cell, Form, corner_strokes, form_of
+from profiles.paper.nesting import UPRIGHT, Nest, Place, Shape, Size, nest, turn_points
 from profiles.paper.settings import PageSettings
-from profiles.paper.template import Template
-from profiles.paper.tiling import Tiling, Window, choose_tiling
+from profiles.paper.template import BlockTemplate, Kind, Template
+from profiles.paper.tiling import FIT, Window
 from profiles.values import dataclass
 
-GAP = 4.0
+GAP = 3.0
 """mm between two templates on a page: space for a blade."""
 
-Size = tuple[float, float]
-"""Width and height in mm."""
+CORNER = 8.0
+"""mm; how long the lines of a corner of the block's box are where the box itself is left out."""
 
 Picture = Callable[[Size], Drawing]
 """A function that draws a picture for a given room, so that its text keeps its size and it can state its scale. It
@@ -36,17 +38,16 @@ raises PaperError if the room is too small."""
 LARGEST_PICTURE = (360.0, 300.0)
 """mm; a larger picture cannot be taken in at a glance. On a larger sheet there is room for other things."""
 
-FIRST_SHARE = 0.6
-"""The share of a sheet's width for the first of several pictures side by side: it shows the whole length of the
-body."""
+PICTURE_SHARES = (1.0, 0.75, 0.6, 0.5)
+"""Shares of the room's width that are tried for a picture."""
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
     """One template, or one tile of it, on a page; `row` and `column` count from 1.
 
-    `window` is the part shown, mm on the template's sheet; `at` is the place of the window's upper left corner on the
-    page, mm, before the printer correction.
+    `window` is the part shown, mm on the template's sheet; `turn` quarter turns clockwise are made with it; `at` is the
+    place of the upper left corner of the turned window on the page, mm, before the printer correction.
     """
 
     template_id: str
@@ -56,6 +57,11 @@ class Piece:
     columns: int
     window: Window
     at: tuple[float, float]
+    turn: int = 0
+    boxed: bool = True
+    """Whether the block's box is drawn; True also for a template without one."""
+    corners: tuple[Stroke, ...] = ()
+    """The corners of the box that are drawn instead, on the template's sheet."""
 
     @property
     def tile(self) -> str:
@@ -74,28 +80,20 @@ class Piece:
         tile = f", {self.tile} (row {self.row}, column {self.column})" if self.tile else ""
         return f"{self.template_id}{tile}"
 
+    def to_page(self, points: Points) -> Points:
+        """Points (n, 2) mm of the template's sheet -> page, before the printer correction."""
+        return turn_points(points, self.window, self.turn) + self.at
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Orientation:
-    """The paper in one orientation: its bands, how each template fits on it, and the pictures that it shows.
+    def draw_label(self, label: Label) -> Label:
+        """A label of the template's sheet, in its place on the page."""
+        x, y = self.to_page(np.array([(label.x, label.y)]))[0].tolist()
+        return label.turned(x, y, 90.0 * self.turn)
 
-    There is one for each orientation; they are compared by identity.
-    """
-
-    bands: Bands
-    tilings: tuple[Tiling, ...]
-    pictures: tuple[tuple[Drawing, ...], ...]
-    """The pictures, grouped by sheet."""
-
-    @property
-    def room(self) -> Size:
-        """The room for templates."""
-        return self.bands.room[2:]
-
-    @property
-    def corner(self) -> tuple[float, float]:
-        """The upper left corner of that room on the page, mm."""
-        return self.bands.room[:2]
+    def draw(self, drawing: Drawing) -> Drawing:
+        """A drawing on the template's sheet, in its place on the page."""
+        if not self.turn:
+            return drawing.translate(self.at[0] - self.window[0], self.at[1] - self.window[1])
+        return drawing.transform(self.to_page, 90.0 * self.turn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +102,6 @@ class Sheet:
     room; pieces of templates.
     """
 
-    orientation: Orientation
     panels: tuple[tuple[int, float, float], ...] = ()
     pieces: tuple[Piece, ...] = ()
     pictures: tuple[tuple[Drawing, float, float], ...] = ()
@@ -114,25 +111,12 @@ class Sheet:
 class Arrangement:
     """All sheets of a job."""
 
-    orientations: tuple[Orientation, ...]
-    """The orientation of the paper for each template."""
+    frame: Bands
+    forms: tuple[Form, ...]
+    """What pages show of each template."""
     sheets: tuple[Sheet, ...]
-    front: Orientation
-    """The orientation of the paper for the cover."""
     column: float
     """The width of a panel of the cover in mm."""
-
-    @property
-    def tilings(self) -> tuple[Tiling, ...]:
-        """How each template is tiled."""
-        return tuple(orientation.tilings[k] for k, orientation in enumerate(self.orientations))
-
-    @property
-    def cost(self) -> tuple[int, int, int, float]:
-        """Fewer sheets of paper first, then fewer tiles, then one orientation for all, then more room for the cover."""
-        papers = {sheet.orientation.bands.paper for sheet in self.sheets}
-        width, height = self.front.room
-        return len(self.sheets), sum(tiling.sheets for tiling in self.tilings), len(papers), -width * height
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,213 +140,228 @@ def page_numbers(pages: Iterable[Sequence[Piece]]) -> dict[str, tuple[int, ...]]
     return {template_id: tuple(shown) for template_id, shown in numbers.items()}
 
 
+def tile_pages(pages: Iterable[Sequence[Piece]]) -> dict[tuple[str, Cell], int]:
+    """Template id and tile (row, column from 0) -> the number of the page that shows it."""
+    return {
+        (piece.template_id, (piece.row - 1, piece.column - 1)): number
+        for number, pieces in enumerate(pages, start=1)
+        for piece in pieces
+    }
+
+
 def arrange(contents: Contents, settings: PageSettings, pictures: Sequence[Picture]) -> Arrangement:
-    """The arrangement of the lowest cost. Raises PaperError if the paper cannot hold the bars."""
-    orientations = _orientations(contents.templates, settings, pictures)
-    sheets = cache(partial(_template_sheets, contents))  # many arrangements share these
-    choices = [
-        arrangement
-        for orientation in orientations
-        for arrangement in _arrangements(contents, (orientation,) * len(contents.templates), [orientation], sheets)
+    """The arrangement with the fewest sheets; of those the one with the most boxes. Raises PaperError if the paper
+    cannot hold the bars.
+    """
+    frame = frame_of(settings)
+    room = frame.room[2:]
+    width = min(room[0], WIDEST)
+    best: tuple[Nest, list[Form], int] | None = None
+    for forms in _form_choices(contents.templates, room, settings):
+        panels = draw_cover(contents, frame, forms, width, {})
+        shapes = [_panel_shape(panel, room) for panel in panels] + [shape for form in forms for shape in form.shapes]
+        found = nest(shapes, room, GAP)
+        if best is None or found.sheets < best[0].sheets:
+            best = found, forms, len(panels)
+    assert best is not None  # noqa: S101 - there is at least one choice
+    sheets = _sheets_of(*best, corner=frame.room[:2], room=room)
+    more = _place_pictures(pictures, best[0], room, make_sheets=not contents.templates)
+    sheets = [*sheets, *(Sheet() for _ in range(best[0].sheets - len(sheets)))]
+    for number, picture, x, y in more:
+        sheets[number] = replace(sheets[number], pictures=(*sheets[number].pictures, (picture, x, y)))
+    order = {form.template.id: k for k, form in enumerate(best[1])}
+    sheets.sort(key=lambda sheet: _rank(sheet, order))
+    return Arrangement(frame, tuple(best[1]), tuple(sheets or [Sheet()]), width)
+
+
+def frame_of(settings: PageSettings) -> Bands:
+    """The fixed parts of every sheet, upright if they fit so and nothing else is asked for."""
+    refusals = []
+    for paper in settings.orientations:
+        try:
+            return bands(paper, settings)
+        except PaperError as error:
+            refusals.append(error)
+    raise refusals[0]
+
+
+def _form_choices(templates: Sequence[Template], room: Size, settings: PageSettings) -> Iterator[list[Form]]:
+    """What pages may show of the templates: more boxes first, then with the tiles of large ones as large as may be, so
+    that the rest of one goes beside the rest of another.
+    """
+    for boxed in _box_choices(templates, room, draw_box=settings.draw_box):
+        for full in (False, True):
+            forms = [
+                form_of(template, room, settings.overlap, boxed=has_box, full=full)
+                for template, has_box in zip(templates, boxed, strict=True)
+            ]
+            yield forms
+            if all(form.tiling.sheets == 1 for form in forms):
+                break
+
+
+def _rank(sheet: Sheet, order: Mapping[str, int]) -> tuple[int, int]:
+    """Panels first, then by the first template."""
+    panel = min((number for number, _, _ in sheet.panels), default=1 << 30)
+    return panel, min((order[piece.template_id] for piece in sheet.pieces), default=-1)
+
+
+def _box_choices(templates: Sequence[Template], room: Size, *, draw_box: bool) -> list[list[bool]]:
+    """Which templates may show their box: all; or, for fewer sheets, those whose box fits a sheet, or one face of each
+    block of these.
+    """
+    if draw_box:
+        return [[True] * len(templates)]
+    fitting = [template.frame is None or _box_fits(template, room) for template in templates]
+    first: dict[int, int] = {}
+    for k, template in enumerate(templates):
+        if fitting[k] and isinstance(template, BlockTemplate) and template.source.kind in {Kind.FORE, Kind.AFT}:
+            first.setdefault(template.source.block, k)
+    one = [
+        template.frame is None or (isinstance(template, BlockTemplate) and first.get(template.source.block) == k)
+        for k, template in enumerate(templates)
     ]
-    for main, other in permutations(orientations, 2):
-        for chosen in _mixed_orientations(contents.templates, main, other):
-            choices += _arrangements(contents, chosen, [main, other], sheets)
-    return min(choices, key=lambda arrangement: arrangement.cost)
+    return [fitting] if one == fitting else [fitting, one]
+
+
+def _box_fits(template: Template, room: Size) -> bool:
+    form = form_of(template, room, min(room) / 3, boxed=True)
+    return form.tiling.sheets == 1
+
+
+def _panel_shape(panel: Drawing, room: Size) -> Shape:
+    window = (0.0, 0.0, min(panel.width, room[0]), min(panel.height, room[1]))
+    return Shape(window, shapely.box(*window), None, UPRIGHT)
 
 
 def draw_cover(
-    contents: Contents,
-    orientations: Sequence[Orientation],
-    front: Orientation,
-    width: float,
-    pages: Mapping[str, Sequence[int]],
+    contents: Contents, frame: Bands, forms: Sequence[Form], width: float, pages: Mapping[tuple[str, Cell], int]
 ) -> tuple[Drawing, ...]:
-    """The panels of the cover, each `width` mm wide, with the `pages` of each template id; zero where they are not
-    known yet. No panels if there is no cover.
+    """The panels of the cover, each `width` mm wide, with the `pages` of each tile; a number as wide as any where they
+    are not known yet. No panels if there is no cover.
     """
     if not contents.cover:
         return ()
-    entries = []
-    for k, template in enumerate(contents.templates):
-        tiling = orientations[k].tilings[k]
-        entries.append(Entry(template, tiling, tuple(pages.get(template.id, [0] * tiling.sheets))))
-    correction = front.bands.correction
+    unknown = 10 ** len(str(2 * len(contents.templates))) - 2
+    entries = [
+        Entry(
+            form.template,
+            form.tiling,
+            tuple(
+                (cell, pages.get((form.template.id, cell), unknown - k % 2 * 2)) for k, cell in enumerate(form.cells)
+            ),
+        )
+        for form in forms
+    ]
     return cover_panels(
         contents.heading,
-        front.bands.paper.name,
+        frame.paper.name,
         entries,
         contents.notes,
-        (width, front.room[1]),
-        corrected=(correction.x, correction.y) != (1.0, 1.0),
+        (width, frame.room[3]),
+        corrected=(frame.correction.x, frame.correction.y) != (1.0, 1.0),
     )
 
 
-def _orientations(
-    templates: Sequence[Template], settings: PageSettings, pictures: Sequence[Picture]
-) -> list[Orientation]:
-    orientations: list[Orientation] = []
-    refusals: list[PaperError] = []
-    for paper in settings.orientations:
-        try:
-            frame = bands(paper, settings)
-            room = frame.room[2:]
-            tilings = tuple(choose_tiling(template.drawing, room, settings.overlap) for template in templates)
-        except PaperError as error:
-            refusals.append(error)
+def _sheets_of(
+    found: Nest, forms: Sequence[Form], panels: int, *, corner: tuple[float, float], room: Size
+) -> list[Sheet]:
+    """The sheets with panels and pieces in their places."""
+    sheets = [Sheet() for _ in range(found.sheets)]
+    for number, place in enumerate(found.places[:panels]):
+        sheet = sheets[place.sheet]
+        sheets[place.sheet] = replace(sheet, panels=(*sheet.panels, (number, place.x, place.y)))
+    places = iter(found.places[panels:])
+    on_sheet: dict[int, list[tuple[Form, Piece, Shape]]] = {}
+    for form in forms:
+        for cell, shape in zip(form.cells, form.shapes, strict=True):
+            place = next(places)
+            on_sheet.setdefault(place.sheet, []).append((form, _piece(form, cell, place, corner), shape))
+    for number, placed in on_sheet.items():
+        sheets[number] = replace(sheets[number], pieces=tuple(_with_boxes(placed, corner, room)))
+    return sheets
+
+
+def _piece(form: Form, cell: Cell, place: Place, corner: tuple[float, float]) -> Piece:
+    tiling = form.tiling
+    return Piece(
+        form.template.id,
+        cell[0] + 1,
+        cell[1] + 1,
+        len(tiling.rows),
+        len(tiling.columns),
+        tiling.window(*cell),
+        (corner[0] + place.x, corner[1] + place.y),
+        place.turn,
+        form.boxed or form.template.frame is None,
+    )
+
+
+def _with_boxes(placed: Sequence[tuple[Form, Piece, Shape]], corner: tuple[float, float], room: Size) -> list[Piece]:
+    """The pieces of a sheet, where a box was left out with the box if there is room for it after all, else with those
+    of its corners that fit.
+    """
+    pieces = [piece for _, piece, _ in placed]
+    if all(piece.boxed for piece in pieces):
+        return pieces
+    view = shapely.box(corner[0], corner[1], corner[0] + room[0], corner[1] + room[1]).buffer(1e-6)
+    prints = [shapely.transform(shape.footprint, piece.to_page).buffer(GAP / 2) for _, piece, shape in placed]
+    lines = [shapely.transform(shape.claim, piece.to_page) for _, piece, shape in placed if shape.claim]
+    for k, (form, piece, shape) in enumerate(placed):
+        frame = form.template.frame
+        if piece.boxed or frame is None:
             continue
-        orientations.append(Orientation(frame, tilings, _draw_pictures(pictures, room)))
-    if not orientations:
-        raise refusals[0]
-    return orientations
+        others = shapely.union_all([*prints[:k], *prints[k + 1 :]])
+        box = shapely.transform(shapely.box(*frame.rect).boundary, piece.to_page)
+        texts = shapely.MultiPolygon([piece.draw_label(label).footprint() for label in frame.drawing.labels])
+        free = not box.intersects(others) and not texts.intersects(shapely.union_all([others, *lines]))
+        if form.tiling.sheets == 1 and free and view.covers(box) and view.covers(texts):
+            pieces[k] = replace(piece, boxed=True)
+            lines.append(box)
+            prints[k] = shapely.union_all([prints[k], texts])
+            continue
+        window = shapely.box(*piece.window) if form.tiling.sheets > 1 else None
+        near = shape.footprint.buffer(0.5)
+        taken = shapely.union_all([others, *lines])
+        corners = [
+            points
+            for points in corner_strokes(form.template, CORNER)
+            if not near.intersects(shapely.LineString(points))
+            and (window is None or window.covers(shapely.LineString(points)))
+            and _is_free(shapely.LineString(piece.to_page(points)), view, taken)
+        ]
+        pieces[k] = replace(piece, corners=tuple(Stroke(Role.BOX, points) for points in corners))
+    return pieces
 
 
-def _mixed_orientations(
-    templates: Sequence[Template], main: Orientation, other: Orientation
-) -> Iterator[tuple[Orientation, ...]]:
-    """Use the other orientation for those templates that take fewer sheets there, and then also for those that fit
-    beside them.
+def _is_free(line: shapely.LineString, view: shapely.Geometry, taken: shapely.Geometry) -> bool:
+    return bool(view.covers(line) and not line.intersects(taken))
+
+
+def _place_pictures(
+    pictures: Sequence[Picture], found: Nest, room: Size, *, make_sheets: bool
+) -> list[tuple[int, Drawing, float, float]]:
+    """Pictures where sheets have room left, with the number of the sheet; without any room they are left out, unless
+    there is nothing else to print.
     """
-    numbers = range(len(templates))
-    chosen = [main if main.tilings[k].sheets <= other.tilings[k].sheets else other for k in numbers]
-    yield tuple(chosen)
-    turned = [k for k in numbers if chosen[k] is other and other.tilings[k].sheets == 1]
-    sheets = _count_sheets(templates, turned, other)
-    for k in numbers:
-        if turned and chosen[k] is main and main.tilings[k].sheets == other.tilings[k].sheets == 1:
-            more = sorted([*turned, k])
-            if _count_sheets(templates, more, other) == sheets:
-                turned, chosen[k] = more, other
-    if turned:
-        yield tuple(chosen)
-
-
-def _count_sheets(templates: Sequence[Template], numbers: Sequence[int], orientation: Orientation) -> int:
-    sizes = [(templates[k].drawing.width, templates[k].drawing.height) for k in numbers]
-    return len(pack([_clip_size(size, orientation.room) for size in sizes], orientation.room, GAP))
-
-
-def _arrangements(
-    contents: Contents,
-    orientations: tuple[Orientation, ...],
-    fronts: Sequence[Orientation],
-    sheets: Callable[..., tuple[Sheet, ...]],
-) -> Iterator[Arrangement]:
-    """Arrangements with cover and pictures before the templates: on sheets of their own in one of the orientations
-    `fronts`, or together with templates.
-
-    `sheets` returns the sheets of the templates, as `_template_sheets` does.
-    """
-    shown = min(fronts, key=lambda front: len(front.pictures))
-    pictures = [Sheet(shown, pictures=_place_pictures(group, shown)) for group in shown.pictures]
-    for front in fronts:
-        abreast, width = columns_in(front.room[0])
-        panels = range(len(draw_cover(contents, orientations, front, width, {})))
-        groups = [panels[k : k + abreast] for k in range(0, len(panels), abreast)]
-        covers = [Sheet(front, tuple((k, n * (width + BETWEEN), 0.0) for n, k in enumerate(group))) for group in groups]
-        yield Arrangement(orientations, (*covers, *pictures, *sheets(orientations)), front, width)
-        together = sheets(orientations, front)
-        if together:
-            yield Arrangement(orientations, together, front, min(front.room[0], WIDEST))
-
-
-def _draw_pictures(pictures: Sequence[Picture], room: Size) -> tuple[tuple[Drawing, ...], ...]:
-    """The pictures for this room, grouped by sheet; a picture that does not fit is left out.
-
-    They are drawn narrower, side by side, if that takes fewer sheets and loses no label.
-    """
-    width, height = (min(size, largest) for size, largest in zip(room, LARGEST_PICTURE, strict=True))
-    wide = [(picture, drawing) for picture in pictures if (drawing := _draw_picture(picture, (width, height)))]
-    apart = _group_by_sheet([drawing for _, drawing in wide], room)
-    if len(apart) <= 1:
-        return apart
-    first = FIRST_SHARE * (room[0] - GAP) // 1.0
-    rest = (room[0] - GAP - first) // 1.0
-    beside = []
-    for k, (picture, drawing) in enumerate(wide):
-        narrow = _draw_picture(picture, (min(width, rest if k else first), height))
-        if narrow is None or len(narrow.labels) < len(drawing.labels):
-            return apart
-        beside.append(narrow)
-    return min(apart, _group_by_sheet(beside, room), key=len)
+    shown = []
+    for picture in pictures:
+        sizes = [
+            (min(room[0] * share, LARGEST_PICTURE[0]), min(room[1], LARGEST_PICTURE[1])) for share in PICTURE_SHARES
+        ]
+        drawings = [drawing for size in sizes if (drawing := _draw_picture(picture, size))]
+        places = ((drawing, place) for drawing in drawings if (place := found.add(_panel_shape(drawing, room))))
+        chosen = next(places, None)
+        if chosen is None and make_sheets and drawings:
+            chosen = drawings[0], found.add_sheet(_panel_shape(drawings[0], room))
+        if chosen is not None:
+            drawing, place = chosen
+            shown.append((place.sheet, drawing, place.x, place.y))
+    return shown
 
 
 def _draw_picture(picture: Picture, room: Size) -> Drawing | None:
     with contextlib.suppress(PaperError):
-        return picture(room)
+        drawing = picture(room)
+        return drawing if drawing.width <= room[0] + FIT and drawing.height <= room[1] + FIT else None
     return None
-
-
-def _group_by_sheet(pictures: Sequence[Drawing], room: Size) -> tuple[tuple[Drawing, ...], ...]:
-    sizes = [_clip_size((picture.width, picture.height), room) for picture in pictures]
-    return tuple(tuple(pictures[slot.which] for slot in slots) for slots in pack(sizes, room, GAP))
-
-
-def _place_pictures(pictures: Sequence[Drawing], orientation: Orientation) -> tuple[tuple[Drawing, float, float], ...]:
-    """The pictures of one sheet in their places."""
-    sizes = [_clip_size((picture.width, picture.height), orientation.room) for picture in pictures]
-    return tuple((pictures[slot.which], slot.x, slot.y) for slot in pack(sizes, orientation.room, GAP)[0])
-
-
-def _template_sheets(
-    contents: Contents, orientations: Sequence[Orientation], front: Orientation | None = None
-) -> tuple[Sheet, ...]:
-    """Small templates packed, then the tiles of large ones.
-
-    With a `front`, the cover and the pictures share its first sheets with small templates; nothing if the cover does
-    not have exactly one panel.
-    """
-    templates = contents.templates
-    numbered: list[tuple[int, Sheet]] = []
-    leading: list[Drawing] = []
-    if front:
-        panels = draw_cover(contents, orientations, front, min(front.room[0], WIDEST), {})
-        if len(panels) != 1:
-            return ()
-        leading = [*panels, *(picture for group in front.pictures for picture in group)]
-    for orientation in dict.fromkeys([*([front] if front else []), *orientations]):
-        small = [
-            k for k, chosen in enumerate(orientations) if chosen is orientation and orientation.tilings[k].sheets == 1
-        ]
-        numbered += _pack_templates(templates, small, orientation, leading if orientation is front else ())
-    for k, orientation in enumerate(orientations):
-        if orientation.tilings[k].sheets > 1:
-            tiles = _tiles(templates[k], orientation.tilings[k], orientation.corner)
-            numbered += [(k, Sheet(orientation, pieces=(tile,))) for tile in tiles]
-    return tuple(sheet for _, sheet in sorted(numbered, key=lambda entry: entry[0]))
-
-
-def _pack_templates(
-    templates: Sequence[Template], small: Sequence[int], orientation: Orientation, leading: Sequence[Drawing]
-) -> list[tuple[int, Sheet]]:
-    """Sheets with the number of the first template on each; negative for those with `leading`: the panel, pictures."""
-    sizes = [(drawing.width + GAP, drawing.height + GAP) for drawing in leading]
-    lead = len(sizes)
-    sizes += [(templates[k].drawing.width, templates[k].drawing.height) for k in small]
-    numbered: list[tuple[int, Sheet]] = []
-    for slots in pack([_clip_size(size, orientation.room) for size in sizes], orientation.room, GAP):
-        panels = tuple((0, slot.x, slot.y) for slot in slots if lead and slot.which == 0)
-        pictures = tuple((leading[slot.which], slot.x, slot.y) for slot in slots if 0 < slot.which < lead)
-        placed = [(small[slot.which - lead], slot.x, slot.y) for slot in slots if slot.which >= lead]
-        pieces = tuple(_whole(templates[k], x, y, orientation.corner) for k, x, y in placed)
-        order = min([slot.which - lead for slot in slots if slot.which < lead], default=placed[0][0] if placed else 0)
-        numbered.append((order, Sheet(orientation, panels, pieces, pictures)))
-    return numbered
-
-
-def _clip_size(size: Size, room: Size) -> Size:
-    """The size, at most the room: it may exceed the room by rounding, or by the gap beside a panel of the cover."""
-    return min(size[0], room[0]), min(size[1], room[1])
-
-
-def _whole(template: Template, x: float, y: float, corner: tuple[float, float]) -> Piece:
-    window = (0.0, 0.0, template.drawing.width, template.drawing.height)
-    return Piece(template.id, 1, 1, 1, 1, window, (corner[0] + x, corner[1] + y))
-
-
-def _tiles(template: Template, tiling: Tiling, corner: tuple[float, float]) -> list[Piece]:
-    rows, columns = len(tiling.rows), len(tiling.columns)
-    return [
-        Piece(template.id, row + 1, column + 1, rows, columns, tiling.window(row, column), corner)
-        for row, column in tiling.cells
-    ]

@@ -1,13 +1,15 @@
 """A template: a drawing at full size, and what it is made from.
 
 Template        a drawing with its datum cross; pages and the proof need nothing more
+BoxFrame        the block's box, which a page shows where there is room for it
 Source          the face, profile or gauge of a block that a template shows
 BlockTemplate   a template of a block, with its source
 """
 
+from dataclasses import field
 from enum import StrEnum
 
-from profiles.paper.drawing import Drawing
+from profiles.paper.drawing import Drawing, Label, Points
 from profiles.values import dataclass
 
 
@@ -57,23 +59,53 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
+class BoxFrame:
+    """The block's box on the sheet of a template: left, top, right, bottom, mm; its lines with sides and sizes; and the
+    words for its place that stand on a page without it.
+    """
+
+    rect: tuple[float, float, float, float]
+    drawing: Drawing
+    dimensions: tuple[Label, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Template:
     """A drawing at full size.
 
     `drawing` has its own sheet, just large enough for everything drawn; `datum` is where the datum cross (y = 0 and the
-    datum height) is on that sheet, mm.
+    datum height) is on that sheet, mm. `core` is what pages must show of it, in its place on that sheet; without a core
+    that is all of it. `frame` is the block's box, which pages may show.
     """
 
     id: str
     drawing: Drawing
     datum: tuple[float, float]
+    core: Drawing | None = None
+    frame: BoxFrame | None = None
+
+    @property
+    def boxed(self) -> Drawing:
+        """What a page shows with the block's box."""
+        shown = self.core or self.drawing
+        return shown.overlay(self.frame.drawing) if self.frame else shown
+
+    @property
+    def bare(self) -> Drawing:
+        """What a page shows without the block's box: instead, words for where its edges are."""
+        shown = self.core or self.drawing
+        return shown.with_more(labels=self.frame.dimensions) if self.frame else shown
 
 
 @dataclass(frozen=True, slots=True)
 class BlockTemplate(Template):
     """The template of a face, profile or gauge of a block."""
 
-    source: Source
+    source: Source = field(kw_only=True)
+    rings: tuple[Points, ...] = field(default=(), kw_only=True)
+    """The cut lines of a face through every point of the outline, on the template's sheet; the two faces of a block
+    have equal numbers of points, in the order of the pairing. Empty: as drawn.
+    """
 
     @property
     def file_stem(self) -> str:

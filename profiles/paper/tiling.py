@@ -73,6 +73,11 @@ class Tiling:
         (x0, x1), (y0, y1) = self.columns[column], self.rows[row]
         return x0, y0, x1, y1
 
+    def shifted(self, dx: float, dy: float) -> "Tiling":
+        """The same windows elsewhere on the template's sheet."""
+        columns = tuple((low + dx, high + dx) for low, high in self.columns)
+        return Tiling(columns, tuple((low + dy, high + dy) for low, high in self.rows))
+
     def core(self, row: int, column: int) -> Window:
         """The window up to its seams, without its half of each overlap."""
         (x0, x1), (y0, y1) = _core(self.columns, column), _core(self.rows, row)
@@ -89,18 +94,22 @@ def _core(spans: Sequence[Span], k: int) -> Span:
     return (middle[k - 1] if k else spans[0][0]), (middle[k] if k < len(middle) else spans[-1][1])
 
 
-def choose_tiling(drawing: Drawing, room: tuple[float, float], overlap: float) -> Tiling:
+def choose_tiling(drawing: Drawing, room: tuple[float, float], overlap: float, *, full: bool = False) -> Tiling:
     """Windows no larger than `room` mm that show the whole drawing, each overlapping the next by `overlap` mm.
 
-    One window if the drawing fits. Seams are spaced evenly and then moved, as far as there is room, so that every label
-    is whole in one window and no trim line crosses a label. Raises PaperError if the overlap is too small or too large.
+    One window if the drawing fits. Seams are spaced evenly, or so that all windows but the last are `full`, and then
+    moved, as far as there is room, so that every label is whole in one window and no trim line crosses a label. Raises
+    PaperError if the overlap is too small or too large.
     """
     if drawing.width <= room[0] + FIT and drawing.height <= room[1] + FIT:
         return Tiling(((0.0, drawing.width),), ((0.0, drawing.height),))
     boxes = [label.extent() for label in drawing.labels]
     across = _Obstacles([(box[0], box[2]) for box in boxes], _lines_along(drawing, 0))
     down = _Obstacles([(box[1], box[3]) for box in boxes], _lines_along(drawing, 1))
-    return Tiling(_spans(drawing.width, room[0], overlap, across), _spans(drawing.height, room[1], overlap, down))
+    return Tiling(
+        _spans(drawing.width, room[0], overlap, across, full=full),
+        _spans(drawing.height, room[1], overlap, down, full=full),
+    )
 
 
 class _Obstacles(NamedTuple):
@@ -115,7 +124,7 @@ def _lines_along(drawing: Drawing, axis: int) -> list[float]:
     return sorted({float(place[0]) for place in places if np.ptp(place) < FIT})
 
 
-def _spans(length: float, room: float, overlap: float, obstacles: _Obstacles) -> tuple[Span, ...]:
+def _spans(length: float, room: float, overlap: float, obstacles: _Obstacles, *, full: bool) -> tuple[Span, ...]:
     if length <= room + FIT:
         return ((0.0, length),)
     if not SMALLEST_OVERLAP <= overlap <= room / 3:
@@ -125,7 +134,7 @@ def _spans(length: float, room: float, overlap: float, obstacles: _Obstacles) ->
         )
         raise PaperError(msg, remedy="Choose another overlap or a larger paper.")
     fewest = math.ceil((length - overlap - FIT) / (room - overlap))
-    choices = [_seams_for(count, length, room, overlap, obstacles) for count in (fewest, fewest + 1)]
+    choices = [_seams_for(count, length, room, overlap, obstacles, full=full) for count in (fewest, fewest + 1)]
     _, places = min(choices, key=lambda choice: (choice[0] >= CUT_TEXT, len(choice[1])))
     half = overlap / 2
     starts = [0.0, *(seam - half for seam in places)]
@@ -134,7 +143,7 @@ def _spans(length: float, room: float, overlap: float, obstacles: _Obstacles) ->
 
 
 def _seams_for(
-    count: int, length: float, room: float, overlap: float, obstacles: _Obstacles
+    count: int, length: float, room: float, overlap: float, obstacles: _Obstacles, *, full: bool
 ) -> tuple[float, tuple[float, ...]]:
     """The cheapest seams of `count` windows and their cost: a shortest path over the places worth trying."""
     half = overlap / 2
@@ -144,7 +153,7 @@ def _seams_for(
         left = count - k
         low = max(length - left * (room - overlap) - half, half)
         high = min(k * (room - overlap) + half, length - half)
-        target = even * k + half
+        target = high if full else even * k + half
         places = _places(low, high, target, half, obstacles)
         longer = []
         costs, ends = np.array([path[0] for path in paths]), np.array([path[1][-1] for path in paths])

@@ -21,6 +21,7 @@ from profiles.blocks.blocks import Block, Which
 from profiles.blocks.outlines import as_multi
 from profiles.blocks.tips import Gauge, Profile, Tip
 from profiles.hull.shape import View
+from profiles.paper.captions import box_dimensions
 from profiles.paper.cards import Card, card_beside, card_on, letters
 from profiles.paper.drawing import (
     Label,
@@ -39,6 +40,7 @@ from profiles.paper.facesheet import (
     TemplateTitle,
     face_points,
     finished_template,
+    layers_after,
     line_names,
     outline_strokes,
     surface_strokes,
@@ -113,10 +115,21 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
         before = len(sheet.strokes)
         card_beside(sheet, occupied, part, card, rectangles(sheet.labels))
         _take(occupied, sheet.strokes[before:])
-    label_sides(sheet, occupied, hands=profile.view is View.PLAN)
     label_above(sheet, occupied, unplaced)
+    core = len(sheet.labels)
+    label_sides(sheet, occupied, hands=profile.view is View.PLAN)
+    layers = layers_after(sheet, core)
+    dimensions = box_dimensions(sheet, occupied, _profile_edges(block, profile.view))
     _write_profile(sheet, occupied, block, tip, source, title)
-    return finished_template(sheet, source)
+    return finished_template(sheet, source, layers, dimensions)
+
+
+def _profile_edges(block: Block, view: View) -> list[str]:
+    """Where the long edges of a profile's box are, from the datum, mm."""
+    box = block.box
+    if view is View.SIDE:
+        return [f"{bare_length(box.z_high)} above", f"{bare_length(-box.z_low)} below datum"]
+    return [f"{bare_length(-box.y_low)} to port", f"{bare_length(box.y_high)} to starboard"]
 
 
 def _profile_sheet(block: Block, tip: Tip, profile: Profile) -> _TipSheet:
@@ -233,8 +246,9 @@ def gauge_template(tip: Tip, gauge: Gauge, title: TemplateTitle) -> BlockTemplat
         if not card_on(sheet, occupied, half, cards):
             card_beside(sheet, occupied, half, cards[-2])
             _take(occupied, sheet.strokes[before:])
+    layers = layers_after(sheet, len(sheet.labels))
     _write_gauge(sheet, occupied, tip, source, title)
-    return finished_template(sheet, source)
+    return finished_template(sheet, source, layers)
 
 
 def _joins(hollow: Sequence[Polygon], box: Rect) -> list[LineString]:

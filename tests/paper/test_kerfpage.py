@@ -59,7 +59,7 @@ def test_words_are_clear_of_lines_and_stay_on_their_sheet(width: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("paper", "count"), [("A4", 1), ("Letter", 1), ("A3", 1), ("A0", 1), ("610x2000", 1), ("A5", 3)]
+    ("paper", "count"), [("A4", 1), ("Letter", 1), ("A3", 1), ("A0", 1), ("610x2000", 1), ("A5", 2)]
 )
 @pytest.mark.parametrize("correction", [(1.0, 1.0), (1.0071, 0.9953)])
 def test_finished_pages_measure_what_they_should(paper: str, count: int, correction: tuple[float, float]) -> None:
@@ -94,7 +94,7 @@ def test_same_bytes_and_the_heading_that_was_asked_for(orientation: str) -> None
     pages = kerf_pages(settings, heading)
     assert pages_pdf(pages) == pages_pdf(kerf_pages(settings, heading))
     texts = {label.text for page in pages for label in page.content.labels}
-    assert "Plan: 7c1d-09aa" in texts
+    assert any("Plan: 7c1d-09aa" in text for text in texts)
 
 
 def test_the_page_says_how_to_type_it_in() -> None:
