@@ -20,7 +20,7 @@ import argparse
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -36,11 +36,14 @@ from profiles.arrays import Floats  # noqa: E402
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock  # noqa: E402
 from profiles.blocks.hull_sections import hull_cut, hull_inside  # noqa: E402
 from profiles.blocks.pairing import pair_faces  # noqa: E402
+from profiles.blocks.ring_pairs import RingPair  # noqa: E402
 from profiles.build import read_job  # noqa: E402
 from profiles.build import shape as shape_of  # noqa: E402
 from profiles.errors import StationerError  # noqa: E402
+from profiles.hull.frame import Hull  # noqa: E402
+from profiles.hull.mesh_shape import MeshShape  # noqa: E402
+from profiles.hull.sections import Side as Limit  # noqa: E402
 from profiles.hull.shape import Shape  # noqa: E402
-from profiles.hull.surface import Surface  # noqa: E402
 from profiles.job import Job  # noqa: E402
 from profiles.jobfile import load_job  # noqa: E402
 from tests.even_hands import HandRing, depth_in, hand_rings, lines_of  # noqa: E402
@@ -50,6 +53,9 @@ SHORT = 5.0
 
 POINTS = 60_000
 """Random points on the whole hull."""
+
+SECTIONS = 300
+"""Random sections of a hull without a mesh."""
 
 DENSE = 1.25
 """mm between the offsets of the bound."""
@@ -61,9 +67,17 @@ BESIDE = 0.02
 """Share of a block's thickness at its faces where points are left to the faces: walls of the hull stand there."""
 
 
-def points_on(surface: Surface, seed: int = 5) -> Floats:
-    """Random points (n, 3) mm on the mesh, even by area."""
+def points_on(hull: Hull, seed: int = 5) -> Floats:
+    """Random points (n, 3) mm on the mesh, even by area; of a hull without one on random sections."""
     generator = np.random.default_rng(seed)
+    if not isinstance(hull.shape, MeshShape):
+        spots = []
+        for x in np.sort(generator.uniform(0.0, hull.length, SECTIONS)).tolist():
+            for line in lines_of(hull.shape.section(x, Limit.AFT).region):
+                places = shapely.line_interpolate_point(line, generator.uniform(0.0, line.length, POINTS // SECTIONS))
+                spots.append(np.insert(shapely.get_coordinates(places), 0, x, axis=1))
+        return np.concatenate(spots)
+    surface = hull.surface
     a, b, c = (surface.vertices[corner] for corner in surface.faces.T)
     area = np.linalg.norm(np.cross(b - a, c - a), axis=1)
     face = generator.choice(len(area), POINTS, p=area / area.sum())
@@ -114,7 +128,7 @@ class Bound:
         self.x, self.thickness = block.span.x_fore, block.span.x_aft - block.span.x_fore
         self.cut = hull_cut(shape)
         inside = hull_inside(self.cut, block.span.x_fore, block.span.x_aft, self.fore, self.aft)
-        self.pairs = pair_faces(self.fore, self.aft, between=inside.between).rings
+        self.pairs = [_divide(pair) for pair in pair_faces(self.fore, self.aft, between=inside.between).rings]
         self.rings = [HandRing(pair.fore, pair.aft, []) for pair in self.pairs]
         places = shape.points_between(block.span.x_fore, block.span.x_aft)
         self.points = np.concatenate([places.search, places.control])
@@ -223,6 +237,18 @@ class Side:
         return np.asarray(self.sign * np.array([way[1], -way[0]]) / max(np.hypot(*way), 1e-9))
 
 
+def _divide(pair: RingPair) -> RingPair:
+    """The pair with knots no farther apart than the offsets, so that each offset costs what it moves."""
+    lines = [np.vstack([ring, ring[:1]]) for ring in (pair.fore, pair.aft)]
+    alongs = pair.along_fore, pair.along_aft
+    knots = np.arange(len(alongs[0]))
+    pieces = np.ceil(np.maximum(*map(np.diff, alongs)) / DENSE).astype(int)
+    share = np.concatenate([n + np.arange(count) / count for n, count in enumerate(pieces.tolist()) if count])
+    rings = [np.column_stack([np.interp(share, knots, line[:, axis]) for axis in (0, 1)]) for line in lines]
+    places = [np.append(np.interp(share, knots, along), along[-1]) for along in alongs]
+    return replace(pair, fore=rings[0], aft=rings[1], along_fore=places[0], along_aft=places[1])
+
+
 def _outward(ring: Floats) -> Floats:
     after, before = np.roll(ring, -1, axis=0), np.roll(ring, 1, axis=0)
     return np.column_stack([after[:, 1] - before[:, 1], before[:, 0] - after[:, 0]])
@@ -310,7 +336,7 @@ def main() -> int:
             print(f"{file.name:24}left out: {fault.message[:90]}")
             continue
         seconds = time.perf_counter() - start
-        points = points_on(hull.surface)
+        points = points_on(hull)
         whole = Row()
         for block in body.blocks:
             row = measure(block, points, hull.shape, bound=given.bound)
