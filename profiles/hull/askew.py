@@ -29,6 +29,9 @@ BETTER = 0.4
 DRAWN = 0.005
 """Asymmetry up to which a body was drawn symmetric, and its principal axis is exact."""
 
+HALFWAY = 0.95
+"""Least share of the length of a normal's upright part: one just as far from level as from upright was level."""
+
 STEP = 1.0
 """Degrees; how far from its principal axis the normal of a plane of symmetry is looked for at first."""
 
@@ -53,18 +56,22 @@ def turn(surface: Surface, text: str) -> tuple[Surface, Floats, tuple[Note, ...]
     )
 
 
-def straighten(surface: Surface, samples: Samples, skew: Floats) -> tuple[Surface, Floats, tuple[Note, ...]]:
+def straighten(
+    surface: Surface, samples: Samples, skew: Floats, up_hint: str | None = None
+) -> tuple[Surface, Floats, tuple[Note, ...]]:
     """The surface with its plane of symmetry square to an axis of the file, where it stands askew and has one; the turn
     (3, 3); and a note.
 
     `samples` and their asymmetry (3,) are the surface's. Nothing is turned into an axis about which the body is
-    symmetric already.
+    symmetric already. `up_hint` is the axis that the file declares to be up.
     """
     if (skew <= STRAIGHT).all():
         return surface, np.eye(3), ()
+    # Rolled by 45 degrees: the body is turned back, not on over its side.
+    level = np.where(np.arange(3) == AXES.index(up_hint or "z"), HALFWAY, 1.0)
     best: tuple[float, Floats, int] | None = None
     for normal in _candidates(surface):
-        axis = int(np.abs(normal).argmax())
+        axis = int((np.abs(normal) * level).argmax())
         if skew[axis] <= STRAIGHT or _degrees(normal, axis) < LEAST_TURN:
             continue
         left = _asymmetry_left(samples, normal, axis)
@@ -117,10 +124,10 @@ def _refine(samples: Samples, normal: Floats, axis: int, left: float) -> Floats:
 
 
 def straighten_sampled(
-    surface: Surface, samples: Samples, skew: Floats
+    surface: Surface, samples: Samples, skew: Floats, up_hint: str | None = None
 ) -> tuple[Surface, Samples, Floats, Floats, tuple[Note, ...]]:
     """As `straighten`, with the samples and the asymmetry of what comes out after the surface."""
-    result, matrix, notes = straighten(surface, samples, skew)
+    result, matrix, notes = straighten(surface, samples, skew, up_hint)
     if notes:
         samples = sample_surface(result)
         skew = asymmetry(samples, result.bounds)

@@ -12,7 +12,6 @@ Cases: no chain; one chain, closed upon itself; ends at the same point (a bridge
 other, where either end will do; a gap too wide, or bridges that turn the outline inside out: refused with the place.
 """
 
-from collections import defaultdict
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -96,27 +95,32 @@ def _place(point: Floats) -> tuple[float, float]:
 def _across_openings(
     surface: Surface, keys: Ints, points: Floats, tails: list[int], heads: list[int]
 ) -> dict[int, int]:
-    """Tail chain -> head chain, for ends that lie on the rim of the same opening: neighbours in y are joined in pairs,
-    since the open stretches of a line across an opening's plan lie between its 1st and 2nd, 3rd and 4th crossing.
+    """Tail chain -> head chain, for ends that lie on the rim of the same opening, joined with the least length in all.
+
+    On a line across an opening's plan these are its open stretches, between its 1st and 2nd, 3rd and 4th crossing.
+    Where a crack runs out into the rim it is the crack and the stretch above.
     """
     if not len(surface.open_edges):
         return {}
     rims = edge_keys(surface.open_edges[:, 0], surface.open_edges[:, 1], len(surface.vertices))
     order = np.argsort(rims)
     opening_of = dict(zip(rims[order].tolist(), surface.open_edges[order, 2].tolist(), strict=True))
-    ends: dict[int, list[tuple[float, bool, int]]] = defaultdict(list)
-    for is_head, nodes in ((False, tails), (True, heads)):
-        for chain, node in enumerate(nodes):
-            opening = opening_of.get(int(keys[node]))
-            if opening is not None:
-                ends[opening].append((float(points[node, 0]), is_head, chain))
     follower: dict[int, int] = {}
-    for rim in ends.values():
-        rim.sort()
-        for (_, first_is_head, first), (_, second_is_head, second) in zip(rim[::2], rim[1::2], strict=False):
-            if first_is_head != second_is_head:
-                tail, head = (second, first) if first_is_head else (first, second)
-                follower[tail] = head
+    of_tail, of_head = ([opening_of.get(int(keys[node])) for node in nodes] for nodes in (tails, heads))
+    for opening in dict.fromkeys(label for label in of_tail if label is not None):
+        leaving = [chain for chain, label in enumerate(of_tail) if label == opening]
+        entering = [chain for chain, label in enumerate(of_head) if label == opening]
+        ends, starts = points[[tails[k] for k in leaving]], points[[heads[k] for k in entering]]
+        number = min(len(leaving), len(entering))
+        if not number:
+            continue
+        # More ends of one kind: those that are left over lie on another opening's rim, too, or on a crack.
+        apart = np.linalg.norm(ends[:, None] - starts[None], axis=-1)
+        padded = np.zeros((max(apart.shape),) * 2)
+        padded[: apart.shape[0], : apart.shape[1]] = apart
+        for tail, head in enumerate(_least_cost(padded).tolist()):
+            if tail < apart.shape[0] and head < apart.shape[1]:
+                follower[leaving[tail]] = entering[head]
     return follower
 
 

@@ -15,6 +15,7 @@ from profiles.hull.askew import straighten_sampled, turn
 from profiles.hull.axes import AXES, END_FACES, Axes, Roles, deck_sign, find_roles, nose_end, role_notes, up_sign
 from profiles.hull.bodies import body_count
 from profiles.hull.bores import join_bores
+from profiles.hull.bridges import bridge_for
 from profiles.hull.cores import find_cores
 from profiles.hull.edges import CLEAN, edge_table, label_groups
 from profiles.hull.gaps import Opening, bridge_all, find_openings, move_openings, opening_notes, remedy_for
@@ -106,7 +107,7 @@ def place(surface: Surface, raw: RawMesh, options: ReadSettings, notes: Sequence
     samples = sample_surface(surface)
     skew = asymmetry(samples, surface.bounds)
     if options.turn is None:
-        surface, samples, skew, matrix, turned = straighten_sampled(surface, samples, skew)
+        surface, samples, skew, matrix, turned = straighten_sampled(surface, samples, skew, raw.up_hint)
         all_notes += turned
     half = mirror_half(surface, samples, skew, options.mirror, raw.up_hint)
     if half is not None:
@@ -155,7 +156,8 @@ def _rules(surface: Surface, options: ReadSettings) -> SectionRules:
     length, breadth, depth = (surface.bounds[1] - surface.bounds[0]).tolist()
     crack = max(CRACK, CRACK_SHARE * length)
     bridge = crack if options.bridge is None else options.bridge
-    if bridge > max(crack, breadth, depth):
+    # An open top as wide as the hull is bridged as well, with the option that its message names.
+    if bridge > max(crack, bridge_for(max(breadth, depth))):
         message = f"--bridge {bridge:g} is wider than the hull, {breadth:.1f} mm broad and {depth:.1f} mm deep."
         raise HullError(message, remedy="inspect lists the gaps of the skin by their widths; give the widest of them.")
     return SectionRules(solid=bool(options.solid), crack=min(crack, bridge), bridge=bridge)

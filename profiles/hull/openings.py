@@ -24,6 +24,12 @@ SLIT = 0.003
 UPWARD = 0.7
 """Least cosine between an opening's normal and the plane of up and aft: within 45 degrees of the centre plane."""
 
+WIDE = 0.1
+"""Of the least of breadth, depth and middle size, as for a seam: the widest crack that runs on into a rim."""
+
+LONG = 0.3
+"""Of the length: so long is such a crack. The two sides of a canoe's sheer come as close, but only near its ends."""
+
 FACED = 0.5
 """Of the root of a rim's area: so near the middle of a rim lies that looks back at it over a crack."""
 
@@ -71,6 +77,9 @@ def find_rims(surface: Surface) -> tuple[Rim, ...]:
     edges = edges[~_is_in_seam(surface.vertices, edges, tolerance)]
     if not len(edges):
         return ()
+    edges = _without_long_crack(surface.vertices, edges, WIDE / SEAM * tolerance, float((high - low).max()))
+    if not len(edges):
+        return ()
     links = np.concatenate([edges, _gaps(surface.vertices, edges, tolerance)])
     count, label = label_chains(links[:, 0], links[:, 1])
     label = label[: len(edges)]
@@ -98,6 +107,22 @@ def _faced(rims: Sequence[Rim]) -> set[int]:
         if (alike & near & (normals @ normals[number] < -UPWARD * area * areas)).any():
             faced.add(number)
     return faced
+
+
+def _without_long_crack(vertices: Floats, edges: Ints, width: float, length: float) -> Ints:
+    """The open edges (k, 2) without those of a crack that runs along much of the body, as where two skins do not meet
+    at the keel: a rim would take it for a part of the deck, and each skin would be closed by itself.
+    """
+    beside = np.flatnonzero(_is_in_seam(vertices, edges, width))
+    if not len(beside):
+        return edges
+    _, chain = label_chains(edges[beside, 0], edges[beside, 1])
+    ends = vertices[edges[beside]]
+    order = np.argsort(chain[: len(beside)], kind="stable")
+    starts = np.flatnonzero(np.diff(chain[order], prepend=-1))
+    reach = np.maximum.reduceat(ends.max(axis=1)[order], starts) - np.minimum.reduceat(ends.min(axis=1)[order], starts)
+    is_long = reach.max(axis=1) > LONG * length
+    return np.delete(edges, beside[is_long[chain[: len(beside)]]], axis=0)
 
 
 def _gaps(vertices: Floats, edges: Ints, tolerance: float) -> Ints:

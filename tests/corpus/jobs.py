@@ -89,6 +89,7 @@ def _ranges() -> list[Case]:
     wrong = {
         ("hull", "length"): ("0", "-5", "200000"), ("hull", "scale"): ("0", '"1:0"', '"0:12"', "-1", "1e9", "nan", '"1:1:1"', '"1..2:3"'),
         ("hull", "bodies"): ("[0]", "[-1]", "[9]", "[1.5]"), ("hull", "datum"): ("1e9",),
+        ("hull", "turn"): ('"z=90"', '"x=-120"', '"w=3"', '"z=nan"'), ("hull", "bridge"): ("-1", "5000", "nan"), ("hull", "narrowest"): ("0", "-1"),
         ("foam", "thickness"): ("0", "-40", "1e6"), ("foam", "min_block"): ("-1", "41"), ("foam", "fit"): ("0", "101"),
         ("foam", "breaks"): ("[-5]", "[0]", "[200]", "[5000]"),
         ("template", "skin"): ("-1", "101"), ("template", "pin"): ("0", "21"), ("template", "marks"): ("0.01",),
@@ -111,7 +112,7 @@ def _ranges() -> list[Case]:
 _BY_WORD = {"breaks", "temperature", "supply"}
 """Faults that a sentence of the plan or of the wire describes, without the key's full name."""
 
-_LATER = {"bodies", "min_block", "breaks", "gauges", "datum"}
+_LATER = {"bodies", "min_block", "breaks", "gauges", "datum", "bridge"}
 """Faults of these may show only when the hull is known; their messages use the words of the hull."""
 
 

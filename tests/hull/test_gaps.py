@@ -163,8 +163,8 @@ def test_bridge_that_turns_the_outline_inside_out_is_refused_with_the_place() ->
 
 def test_bridge_wider_than_the_hull_is_refused() -> None:
     """Wider than breadth and depth it would close anything over anything."""
-    with pytest.raises(HullError, match="--bridge 61 is wider than the hull"):
-        hull_of(cracked(0.2), bridge=61.0)
+    with pytest.raises(HullError, match="--bridge 63 is wider than the hull"):
+        hull_of(cracked(0.2), bridge=63.0)
 
 
 def test_first_look_closes_everything() -> None:
