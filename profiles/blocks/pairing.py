@@ -259,10 +259,10 @@ def _named_stops(pair: RingPair) -> list[Landmark]:
     named = list(pair.stops)
     for pole in poles:
         near = [n for n, stop in enumerate(named) if abs(stop.fore + stop.aft - pole.fore - pole.aft) <= clear]
-        if near:
-            named[near[0]] = replace(named[near[0]], kind=pole.kind)
-        else:
+        if not near:
             named.append(pole)
+        elif named[near[0]].kind != "keel":  # on a speck of a ring both poles are at one stop, which is the keel
+            named[near[0]] = replace(named[near[0]], kind=pole.kind)
     named.sort(key=lambda stop: (stop.fore + stop.aft, stop.fore))
     first = next(n for n, stop in enumerate(named) if stop.kind == "keel")
     beyond = [Landmark(stop.fore + length_fore, stop.aft + length_aft, stop.kind) for stop in named[: first + 1]]

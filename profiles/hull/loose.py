@@ -7,8 +7,9 @@ import numpy as np
 from profiles.arrays import Bools, Floats, Ints
 from profiles.hull.bodies import INSIDE, body_count, winding_about
 from profiles.hull.repair import choose_bodies
+from profiles.hull.settings import MOST_BODIES
 from profiles.hull.surface import Surface
-from profiles.notes import Note, assumption
+from profiles.notes import Note, assumption, fact
 
 SMALL = 0.02
 """Of the largest body's volume: what is smaller may be a fitting."""
@@ -25,11 +26,14 @@ MOST_LISTED = 6
 
 def leave_out_loose(surface: Surface) -> tuple[Surface, tuple[Note, ...]]:
     """The surface without the bodies that hold under SMALL of the largest one's volume and touch neither it nor any
-    other body that stays; they are listed with number and size. Bodies keep their numbers.
+    other body that stays; they are listed with number and size. Bodies keep their numbers. More than MOST_BODIES are
+    pieces of a damaged file rather than fittings, and all stay.
     """
     if body_count(surface) == 1:
         return surface, ()
     numbers = np.unique(surface.body)
+    if len(numbers) > MOST_BODIES:
+        return surface, (fact(f"{len(numbers)} bodies: too many to look for loose ones among them"),)
     volumes = _volumes(surface, numbers)
     small = [int(n) for n, volume in zip(numbers, volumes, strict=True) if volume < SMALL * volumes.max()]
     if not small:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +21,7 @@ from profiles.blocks.pairing import (
     Pairing,
     lines_of_section,
     matching_line,
+    number_rings,
     pair_faces,
     pair_faces_like,
     spread_sections,
@@ -383,3 +385,14 @@ def test_bend_of_a_pairing_has_a_mark(bend: tuple[float, float]) -> None:
     for share, marks in zip(bend, (pairing.fore, pairing.aft), strict=True):
         assert angles(marks)[1] == pytest.approx(360 * share, abs=1e-2)
     assert off_the_wires(pairing) < 1e-6
+
+
+@pytest.mark.parametrize("apart", [-0.2, 0.0, 0.2])
+def test_keel_and_deck_at_one_place_give_one_keel(apart: float) -> None:
+    """On a ring as thin as a line both poles may fall on one stop; the marks still begin at the keel."""
+    (pair,) = pair_faces(one(HULL), one(HULL)).rings
+    corner = pair.stops[1].fore
+    thin = replace(pair, from_keel=False, keel=corner, deck=corner + apart)
+    marks = number_rings([thin]).fore_marks
+    assert marks[0].kind == "keel"
+    assert [mark.kind for mark in marks].count("keel") == 1

@@ -43,3 +43,13 @@ def test_hundreds_of_loose_bodies_are_left_out_and_those_that_touch_stay() -> No
     kept, (note,) = leave_out_loose(surface)
     assert len(np.unique(kept.body)) == 301
     assert "300 small bodies" in note.text
+
+
+def test_a_file_in_a_thousand_pieces_keeps_them_all_and_reports_it() -> None:
+    """So many bodies are a damaged mesh."""
+    cube = zoo.box(1.0, 1.0, 1.0)
+    small = [(cube[0] + (400.0 + 2.0 * n, 0.0, 0.0), cube[1]) for n in range(1000)]
+    surface, _ = repair_mesh(RawMesh("hull", "STL", *zoo.joined(zoo.box(), *small), "mm", "option"))
+    kept, (note,) = leave_out_loose(surface)
+    assert kept is surface
+    assert "1001 bodies" in note.text
