@@ -392,7 +392,8 @@ def test_keel_and_deck_at_one_place_give_one_keel(apart: float) -> None:
     """On a ring as thin as a line both poles may fall on one stop; the marks still begin at the keel."""
     (pair,) = pair_faces(one(HULL), one(HULL)).rings
     corner = pair.stops[1].fore
-    thin = replace(pair, from_keel=False, keel=corner, deck=corner + apart)
-    marks = number_rings([thin]).fore_marks
+    corners = tuple(replace(stop, kind="corner") for stop in pair.stops)
+    thin = replace(pair, stops=corners, keel=corner, deck=corner + apart)
+    marks = number_rings([thin]).fore
     assert marks[0].kind == "keel"
     assert [mark.kind for mark in marks].count("keel") == 1
