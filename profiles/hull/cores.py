@@ -58,7 +58,10 @@ def _outstanding(plugs: Sequence[shapely.Geometry], cores: Sequence[shapely.Geom
 
 
 def _coarse_plug(region: MultiPolygon) -> shapely.Geometry:
-    return region if region.is_empty else fill_to_plug(region).simplify(_step(region))
+    if region.is_empty:
+        return region
+    coarse = region.simplify(_step(region))  # first, for most of the points go here
+    return fill_to_plug(coarse if isinstance(coarse, MultiPolygon) else MultiPolygon([coarse]))
 
 
 def _inner_radius(plug: shapely.Geometry) -> float:
