@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 from profiles.blocks.body import Body, cut
 from profiles.blocks.planning import plan
 from profiles.blocks.stations import StationPlan
+from profiles.built import check_built, rest_of, settings_from, with_built_note
+from profiles.errors import JobError
 from profiles.foam.cut_plan import cut_plan
 from profiles.foam.supply import (
     FoamPlan,
@@ -97,8 +99,20 @@ def plan_job(job: Job, hull: Hull) -> StationPlan:
 
 
 def shape(job: Job, hull: Hull, executor: Executor | None = None) -> Body:
-    """Stations and blocks of a job; blocks that leave too much to sand are divided. Raises JobError or HullError."""
-    return cut(hull, plan_job(job, hull), job.template, executor)
+    """Stations and blocks of a job; blocks that leave too much to sand are divided. Where some are glued already, only
+    the others. Raises JobError or HullError.
+    """
+    if job.foam.built is None and job.foam.built_length is None:
+        return cut(hull, plan_job(job, hull), job.template, executor)
+    if job.is_weighed:
+        message = "--built leaves out the glued blocks, so the body cannot be weighed"
+        raise JobError(message, remedy="Leave out [body], [[loads]] and [water], or --built.")
+    foam = replace(job.foam, built=None, built_length=None)
+    before = cut(hull, plan_job(replace(job, foam=foam), hull), job.template, executor)
+    count, length = check_built(job.foam, before)
+    stations = plan_job(replace(job, foam=settings_from(job.foam, length)), hull)
+    body = cut(hull, rest_of(stations, count, length), job.template, executor)
+    return with_built_note(body, before, count, length)
 
 
 def foam_settings(job: Job) -> FoamSettings:

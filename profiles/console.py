@@ -278,6 +278,14 @@ def printing(folder: Path) -> None:
     )
 
 
+def reprinted(blocks: Sequence[int], fingerprint: str, folder: Path) -> None:
+    """What to do with sheets that were made again."""
+    following(
+        f"print {folder / 'templates.pdf'} at 100 %, and measure both bars. The sheets of {_blocks(blocks)} are those "
+        f"of plan {fingerprint}: they go with its other templates."
+    )
+
+
 def changed(lines: Sequence[str]) -> None:
     """What is different from the last plan in the folder."""
     if not lines:

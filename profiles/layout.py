@@ -15,6 +15,7 @@ from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.blocks.settings import BlockSettings
 from profiles.body.waterplane import BodyMarks
+from profiles.errors import JobError
 from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind, assumption, fact, merge_notes, warning
 from profiles.paper.cardrings import card_rings
@@ -35,7 +36,7 @@ from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.views import Extents, extents_along
 from profiles.setting import check_settings, reported_values
 from profiles.sharing import shared, start
-from profiles.units import Paper, length_text
+from profiles.units import Paper, length_text, number_runs
 from profiles.values import dataclass
 
 PLAN_FORMAT = 5
@@ -91,18 +92,20 @@ def lay_out(
     ('01 aft', 1, 9)
     """
     check_settings(paper)
-    sizes = template_sizes(body, paper)
+    blocks = _chosen_blocks(body, paper.blocks)
+    sizes = template_sizes(blocks, paper)
     refuse_too_many(sizes, paper, paper.max_sheets)
     hull = body.hull
     pending = start(executor, extents_along, hull.shape, hull.length, hull.steps)
     heading = heading_of(body, marks)
     title = TemplateTitle(hull.name, heading.fingerprint, body.settings.allowances, hull.later, marks.water)
-    templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), body.blocks))
+    templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), blocks))
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
     extents = pending.result()
     pictures = pictures_of(body, extents, marks)
     notes = [datum_sentence(hull), *warnings]
-    pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=list(pictures.values()))
+    shown = [] if paper.blocks else list(pictures.values())
+    pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=shown)
     paper_notes = (
         *allowance_notes(body.settings),
         *box_notes(templates, pages),
@@ -110,6 +113,18 @@ def lay_out(
         *sheet_notes(sizes, paper, len(pages)),
     )
     return Layout(templates, tuple(pages), heading, pictures, paper_notes, paper.card, extents)
+
+
+def _chosen_blocks(body: Body, numbers: Sequence[int]) -> Sequence[Block]:
+    """The blocks with these numbers; without any, all. Raises JobError for a number that no block has."""
+    if not numbers:
+        return body.blocks
+    known = [block.span.number for block in body.blocks]
+    unknown = [number for number in numbers if number not in known]
+    if unknown:
+        message = f"--blocks: there is no block {number_runs(unknown)}; the plan has blocks {number_runs(known)}"
+        raise JobError(message, remedy="Give numbers of this plan, such as --blocks 7,9.")
+    return [block for block in body.blocks if block.span.number in numbers]
 
 
 def allowance_notes(settings: BlockSettings) -> tuple[Note, ...]:
@@ -221,10 +236,10 @@ def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) ->
     return templates
 
 
-def template_sizes(body: Body, paper: PageSettings) -> list[tuple[float, float]]:
+def template_sizes(blocks: Sequence[Block], paper: PageSettings) -> list[tuple[float, float]]:
     """The sizes of all templates before any is drawn: width and height in mm, of the boxes if these are all drawn."""
     sizes = []
-    for block in body.blocks:
+    for block in blocks:
         box = (block.box.width, block.box.height)
         outlines = [face.outline.cut for face in block.faces if face.has_template]
         sizes += [box if paper.draw_box else _extents(outline) for outline in outlines]

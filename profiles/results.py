@@ -72,6 +72,9 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
     progress("measuring the finished pages")
     checks = measure(files["templates.pdf"], layout.pages, layout.templates)
     refuse_if_off(checks)
+    if build.job.paper.blocks:
+        sheets = {file: content for file, content in (files | cards.here()).items() if file.startswith(SHEETS)}
+        return Results(sheets, checks, report_figures(build, checks))
     files |= {file: content.result() for file, content in pending.items()}
     files |= cards.here()
     figures = report_figures(build, checks)
@@ -79,6 +82,10 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
     files |= _curve_files(build)
     files["report.json"] = as_json(figures).encode()
     return Results(files, checks, figures)
+
+
+SHEETS = ("templates", "pages")
+"""What the files of the sheets begin with: the PDF and two folders."""
 
 
 def _curve_files(build: Build) -> dict[str, bytes]:

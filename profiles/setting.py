@@ -210,6 +210,21 @@ def as_paper(value: object) -> object:
     raise ValueError(msg)
 
 
+def as_numbers(value: object) -> object:
+    """Numbers in a list, or in text between commas or spaces -> a tuple without repeats, ascending. Raises ValueError.
+
+    >>> as_numbers(["9, 7", 7]), as_numbers("8")
+    ((7, 9), (8,))
+    """
+    items = value if isinstance(value, list | tuple) else [value]
+    words = [word for item in items for word in str(item).replace(",", " ").split()]
+    wrong = next((word for word in words if not re.fullmatch(r"0*[1-9]\d{,5}", word)), None)
+    if wrong is not None or not words:
+        msg = f"expected numbers of blocks such as 7,9, found {wrong or ''!r}"
+        raise ValueError(msg)
+    return tuple(sorted({int(word) for word in words}))
+
+
 def length_setting(
     help: str,  # noqa: A002 - as the field is called
     option: str = "",

@@ -127,13 +127,13 @@ def _with_pieces(
 ) -> tuple[StationPlan, tuple[UnboxedBlock, ...]]:
     """The plan of the divided blocks, and these with their numbers in it."""
     whole = {(block.span.x_fore, block.span.x_aft) for block in blocks}
-    numbered = tuple(block.with_number(number) for number, block in enumerate(divided, start=1))
+    numbered = tuple(block.with_number(number) for number, block in enumerate(divided, start=plan.spans[0].number))
     pieces = [block.span.number for block in numbered if (block.span.x_fore, block.span.x_aft) not in whole]
     text = (
         f"Blocks {number_runs(pieces)} are thinner than the foam, because thicker ones would leave more than "
         f"{most:g} mm to sand or would have to be carved. Override with --most none"
     )
-    stations = (0.0, *(block.span.x_aft for block in numbered))
+    stations = (plan.stations[0], *(block.span.x_aft for block in numbered))
     spans = tuple(block.span for block in numbered)
     names = {
         f"block {before.span.number:02d}": f"block {after.span.number:02d}"
@@ -162,7 +162,7 @@ def _box(
     ]
     if settings.box == "auto":
         foam = sum(box.width * box.height * block.span.thickness for box, block in zip(each, blocks, strict=True))
-        times = common.width * common.height * plan.stations[-1] / foam
+        times = common.width * common.height * (plan.stations[-1] - plan.stations[0]) / foam
         if times > WASTEFUL:
             text = (
                 f"Each block has its own size: one for all, {common.width:g} x {common.height:g} mm, would take "

@@ -96,6 +96,14 @@ class StationSettings:
             "Fewest blocks with at most this to sand, instead of full ones.", "--fit", minimum=0.01, maximum=100
         ),
     ] = None
+    built: Annotated[
+        int | None,
+        Setting("So many blocks from the nose are glued and stay; with --built-length.", "--built", "N", minimum=1),
+    ] = None
+    built_length: Annotated[
+        float | None,
+        length_setting("What they measure from the nose; the rest is planned from there.", "--built-length", above=0),
+    ] = None
     as_measured: Annotated[
         bool,
         Setting("Put stations where the faces of the measured boards will be (as named).", "--as-measured/--as-named"),

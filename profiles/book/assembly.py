@@ -73,7 +73,11 @@ class Step:
 
 
 def steps_of(blocks: Sequence[BlockRow]) -> list[Step]:
-    """The order of gluing: from the block with the largest face to the tail, then to the nose. At least one block."""
+    """The order of gluing: from the block with the largest face to the tail, then to the nose. Where the blocks before
+    the first one are glued already, from there to the tail. At least one block.
+    """
+    if blocks[0].number > 1:
+        return [Step(block.number, block.number - 1, block.x_fore, 0.0, block.x_aft) for block in blocks]
     largest = max(blocks, key=lambda block: (max(block.fore_area, block.aft_area), -block.number))
     start = blocks.index(largest)
     x_fore, x_aft = largest.x_fore, largest.x_aft
@@ -172,7 +176,7 @@ def _views(contents: BookContents, room: Room) -> list[Item]:
 
 def _between(blocks: Sequence[BlockRow], station: int) -> str:
     if station == 0:
-        return "nose"
+        return "nose" if blocks[0].number == 1 else "end of the glued part"
     if station == len(blocks):
         return "tail"
     return f"{blocks[station - 1].number:02d} and {blocks[station].number:02d}"

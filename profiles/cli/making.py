@@ -34,6 +34,9 @@ def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
     with start_workers(workers, load_libraries) as executor, show_progress(quiet=as_json) as progress:
         job = make_job(source, words)
         folder = Path(job.output.folder) if job.output.folder else Path("output") / stem(source)
+        blocks = job.paper.blocks
+        if blocks:  # the whole job stays as it is
+            folder = folder.with_name(f"{folder.name}-blocks-{'-'.join(map(str, blocks))}")
         check_free(folder)
         made, proposal = _build(job, progress, executor)
         results = render_build(made, progress, executor)
@@ -47,6 +50,9 @@ def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
         print_json(results.figures)
         return
     console.result(made, results.checks)
+    if blocks:
+        console.reprinted(blocks, made.fingerprint, folder)
+        return
     console.stations(made.body.stations)
     console.foam(made.foam)
     if proposal:

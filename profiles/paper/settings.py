@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from profiles.setting import Setting, as_paper, length_setting
+from profiles.setting import Setting, as_numbers, as_paper, length_setting
 from profiles.units import Paper, paper_named
 from profiles.values import dataclass
 
@@ -53,6 +53,12 @@ class PageSettings:
         int,
         Setting("Refuse jobs of more sheets than this (2000).", "--max-sheets", "N", minimum=1, maximum=1_000_000),
     ] = MOST_SHEETS
+
+    blocks: Annotated[
+        tuple[int, ...],
+        Setting("Only the sheets of these blocks.", "--blocks", "7,9", parse=as_numbers, lenient=True, reported=False),
+    ] = ()
+    """Numbers of blocks whose sheets are laid out again; none: all sheets."""
 
     @property
     def orientations(self) -> tuple[Paper, ...]:
