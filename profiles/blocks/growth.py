@@ -62,6 +62,9 @@ PROMISED = 0.05
 MOST_SANDED = 3.0
 """mm; of more foam a feature is carved, also where no limit is set for what is left to sand."""
 
+ROUNDING = 1e-6
+"""mm; more than rounding adds to a depth or a move."""
+
 WORST = 400
 """Points of the hull used in the search for the offset: those least deep inside the block without growth."""
 
@@ -259,10 +262,12 @@ def _vary(search: _Search, plain: GrownBlock, known: _Known, cut: Cut | None, la
     every = known.points
     if cut is not None:
         every = np.concatenate([every, control_points(search.inside, cut)])
+    all_lack, before = np.full(len(every), np.inf), None
     for number in range(MORE_CONFIRMATIONS):
         if not varying.search(points, lack):
             return None
-        all_lack = -depth_inside(varying.block, every)
+        all_lack = _lack_after(before, varying.block, every, all_lack, search.allowed + CLOSE)
+        before = varying.block
         outside = all_lack > search.allowed + CLOSE
         kept = number >= CONFIRMATIONS - 1 and all_lack.max() <= search.allowed + PROMISED
         if kept or not outside.any():
@@ -290,6 +295,27 @@ def _vary(search: _Search, plain: GrownBlock, known: _Known, cut: Cut | None, la
         aft_range=aft,
         joined=plain.joined,
     )
+
+
+def _lack_after(before: RuledBlock | None, after: RuledBlock, points: Floats, lack: Floats, limit: float) -> Floats:
+    """By how much (n,) mm points lie outside a block, from how much they did before its rings moved a little.
+
+    No point comes to lie farther outside than by the greatest move, so those that stay under `limit` mm, and under the
+    most of all, are not measured again; of them the answer is an upper bound.
+    """
+    if before is None or [len(old.fore) for old in before.rings] != [len(new.fore) for new in after.rings]:
+        return -depth_inside(after, points)
+    moves = [
+        np.hypot(*(getattr(new, face) - getattr(old, face)).T).max()
+        for old, new in zip(before.rings, after.rings, strict=True)
+        for face in ("fore", "aft")
+    ]
+    result = lack + max(moves) + ROUNDING
+    near = result > limit
+    result[near] = -depth_inside(after, points[near])
+    deep = ~near & (result > result[near].max(initial=-np.inf))
+    result[deep] = -depth_inside(after, points[deep])
+    return np.asarray(result)
 
 
 def _try_offset(search: _Search, offset: float) -> _Try:
