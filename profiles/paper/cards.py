@@ -27,6 +27,9 @@ RIM = 7.5
 """mm kept free for marks inside the edge, if there is room."""
 
 
+SMALL_TEXT = (2.2, 1.9)
+"""mm; the text on small pieces, which are read in the hand."""
+
 NOSE_FOOT = 3.4
 """mm below the lines of a card for an arrow along the paper."""
 
@@ -73,18 +76,36 @@ def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> lis
         Card(((f"{name}  {nose}  {title.fingerprint}", LEAST_TEXT, True),), 3.0),
         Card(((name, TEXT, True), small), 3.0),
         Card(((name, LEAST_TEXT, True), small), 3.0),
+        *_small_cards(name, title),
     ]
 
 
+def _small_cards(name: str, title: TemplateTitle) -> list[Card]:
+    """Name, UP and fingerprint for a small piece, the fingerprint in two lines."""
+    first, _, second = title.fingerprint.partition("-")
+    halves = [f"{first}-", second] if second else [first]
+    return [Card(((name, size, True), *((half, size, False) for half in halves)), 2.6) for size in SMALL_TEXT]
+
+
+def piece_code(source: Source, letter: str) -> str:
+    """The short name of a piece that is too small for its name: the block, F or A for its face, the letter."""
+    return f"{source.block}{source.kind[0].upper()}{letter}"
+
+
 def label_pieces(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:
-    """Write id, UP, nose and fingerprint on every piece of the template, or beside it on a leader."""
+    """Write id, UP, nose and fingerprint on every piece of the template. A piece that has no room for them carries its
+    short name, and its card stands beside it on a leader.
+    """
     pieces = sorted(
         sheet.cut.geoms, key=lambda part: part.bounds if sheet.face.which is Which.AFT else (-part.bounds[2],)
     )
     for letter, part in zip(letters(len(pieces)), pieces, strict=True):
         cards = _cards(sheet.face, source.name(letter), sheet.block.span.thickness, title)
-        if not card_on(sheet, occupied, part, cards):
-            card_beside(sheet, occupied, part, cards[2])
+        if card_on(sheet, occupied, part, cards):
+            continue
+        code = piece_code(source, letter)
+        card_on(sheet, occupied, part, [Card(((code, size, True),), 0.0) for size in (LEAST_TEXT, *SMALL_TEXT)])
+        card_beside(sheet, occupied, part, cards[2])
 
 
 def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Card]) -> bool:

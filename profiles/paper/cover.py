@@ -3,6 +3,7 @@
 It consists of panels, columns of text and small drawings, which are placed on sheets like templates.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 
 from profiles.paper.drawing import Drawing, Label, Role, Stroke, freeze, line, rectangle
@@ -179,7 +180,17 @@ def _contents(entries: Sequence[Entry], width: float) -> list[Item]:
             labels.append(Label(entry.template.id, left, base, TEXT))
             labels.append(Label(page_words(entry.pages), left + offset, base, TEXT))
         items.append(Item(height, labels=tuple(labels)))
+    if any(_SHORT_NAME.fullmatch(label.text) for entry in entries for label in entry.template.drawing.labels):
+        items += [Item(1.0), *text_items(SHORT_NAMES, TEXT, width)]
     return items
+
+
+SHORT_NAMES = (
+    "A piece that is too small for its name carries the number of its block and a letter: F on the fore face, A on the "
+    "aft face. Small letters follow from port to starboard: 7Fb is piece 07b fore. Write the plan on the back."
+)
+
+_SHORT_NAME = re.compile(r"\d+[FA]([a-z]|\(\d+\))?")
 
 
 def page_words(pages: Sequence[int]) -> str:
