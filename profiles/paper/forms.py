@@ -6,8 +6,10 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from profiles.paper.drawing import Drawing, Role, freeze, rectangles
+from profiles.paper.drawing import Drawing, Label, Role, freeze, rectangles
+from profiles.paper.lettering import ASCENT, text_width
 from profiles.paper.nesting import ANY_TURN, UPRIGHT, Shape, Size
+from profiles.paper.placing import Occupied, room_for
 from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, Window, choose_tiling, tile_drawings
 from profiles.values import dataclass
@@ -18,6 +20,12 @@ COARSE = 0.2
 SOLID = frozenset({Role.CUT, Role.BAR})
 BESIDE = frozenset({Role.MARK, Role.LABEL, Role.PIN, Role.LATER, Role.JOIN, Role.CARVE})
 """Roles of lines that nothing may cross outside the outlines: ticks, leaders, arrows, join marks."""
+
+TILE_TEXT, LEAST_TEXT = 3.2, 2.2
+"""mm; sizes of the name of a tile."""
+
+LEADING = 1.3
+"""Line height in font sizes."""
 
 Cell = tuple[int, int]
 
@@ -31,13 +39,38 @@ class Form:
     """Whether the block's box is drawn."""
     drawing: Drawing
     tiling: Tiling
+    plan: str = ""
+    """The fingerprint, which every tile carries."""
 
     @cached_property
     def tiles(self) -> dict[Cell, Drawing]:
         """What each window shows."""
         if self.tiling.sheets == 1:
             return {(0, 0): self.drawing}
-        return tile_drawings(self.drawing, self.tiling)
+        drawings = tile_drawings(self.drawing, self.tiling)
+        return {
+            cell: self._named(drawing, cell, number) for number, (cell, drawing) in enumerate(drawings.items(), start=1)
+        }
+
+    def _named(self, drawing: Drawing, cell: Cell, number: int) -> Drawing:
+        """A tile with its name on the card: tiles of several templates share a page."""
+        ground = self._material.intersection(shapely.box(*self.tiling.core(*cell)))
+        occupied = Occupied([stroke.path for stroke in drawing.strokes])
+        for label in drawing.labels:
+            occupied.take(label.extent())
+        lines = (f"{self.template.id}, sheet {number} of {self.tiling.sheets}", self.plan)
+        for part in sorted(shapely.get_parts(ground).tolist(), key=lambda part: -part.area):
+            if part.area < TILE_TEXT**2:
+                break
+            middle = part.representative_point()
+            for size in (TILE_TEXT, LEAST_TEXT):
+                width = max(text_width(line, size, bold=True) for line in lines)
+                place = room_for(part, width, 2 * LEADING * size, occupied, (middle.x, middle.y))
+                if place:
+                    tops = [place[1] + size * (ASCENT + LEADING * k) for k in range(len(lines))]
+                    pairs = zip(lines, tops, strict=True)
+                    return drawing.with_more(labels=[Label(text, place[0], y, size, bold=True) for text, y in pairs])
+        return drawing
 
     @cached_property
     def cells(self) -> tuple[Cell, ...]:
@@ -70,7 +103,7 @@ class Form:
         return material_of(self.template.core or self.drawing)
 
 
-def form_of(template: Template, room: Size, overlap: float, *, boxed: bool, full: bool = False) -> Form:
+def form_of(template: Template, room: Size, overlap: float, *, boxed: bool, full: bool = False, plan: str = "") -> Form:
     """The form of a template, in as few tiles as one of two directions of the room allows; with `full`, all but the
     last of a row as large as the room.
     """
@@ -81,7 +114,7 @@ def form_of(template: Template, room: Size, overlap: float, *, boxed: bool, full
     sides = (room, room[::-1]) if drawing.of_role(Role.CUT) else (room,)
     tilings = [choose_tiling(sheet, side, overlap, full=full) for side in sides]
     best = min(tilings, key=lambda tiling: tiling.sheets)
-    return Form(template, boxed and template.frame is not None, drawing, best.shifted(x0, y0))
+    return Form(template, boxed and template.frame is not None, drawing, best.shifted(x0, y0), plan)
 
 
 def window_of(template: Template, drawing: Drawing) -> Window:

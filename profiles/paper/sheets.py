@@ -157,7 +157,7 @@ def arrange(contents: Contents, settings: PageSettings, pictures: Sequence[Pictu
     room = frame.room[2:]
     width = min(room[0], WIDEST)
     best: tuple[Nest, list[Form], int] | None = None
-    for forms in _form_choices(contents.templates, room, settings):
+    for forms in _form_choices(contents, room, settings):
         panels = draw_cover(contents, frame, forms, width, {})
         shapes = [_panel_shape(panel, room) for panel in panels] + [shape for form in forms for shape in form.shapes]
         found = nest(shapes, room, GAP)
@@ -185,14 +185,15 @@ def frame_of(settings: PageSettings) -> Bands:
     raise refusals[0]
 
 
-def _form_choices(templates: Sequence[Template], room: Size, settings: PageSettings) -> Iterator[list[Form]]:
+def _form_choices(contents: Contents, room: Size, settings: PageSettings) -> Iterator[list[Form]]:
     """What pages may show of the templates: more boxes first, then with the tiles of large ones as large as may be, so
     that the rest of one goes beside the rest of another.
     """
+    templates, plan = contents.templates, contents.heading.fingerprint
     for boxed in _box_choices(templates, room, draw_box=settings.draw_box):
         for full in (False, True):
             forms = [
-                form_of(template, room, settings.overlap, boxed=has_box, full=full)
+                form_of(template, room, settings.overlap, boxed=has_box, full=full, plan=plan)
                 for template, has_box in zip(templates, boxed, strict=True)
             ]
             yield forms

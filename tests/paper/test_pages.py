@@ -196,3 +196,14 @@ def test_tiles_joined_are_the_template(template: Maker, heading: Heading) -> Non
     joined = shapely.union_all(shown)
     assert outline.difference(joined.buffer(1e-6)).length < 1e-3
     assert joined.difference(outline.buffer(1e-6)).length < 1e-3
+
+
+def test_every_tile_carries_its_name_and_the_plan(template: Maker, heading: Heading) -> None:
+    """Tiles of several templates share pages, so each says whose it is, inside its window."""
+    faces = tuple(template(block, "fore", 300.0, 340.0) for block in (1, 2))
+    for page in _pages(faces, heading, "A4"):
+        for piece in page.pieces:
+            window = shapely.transform(shapely.box(*piece.window), piece.to_page)
+            texts = [label.text for label in page.drawing.labels if window.covers(label.footprint())]
+            assert f"{piece.template_id}, {piece.tile}" in texts
+            assert heading.fingerprint in texts
