@@ -58,10 +58,20 @@ def _skeleton() -> tuple[str, str, str]:
         document.write(out)
     finally:
         options.write_fixed_meta_data_for_testing = former
-    text = out.getvalue()
+    text = _sort_classes(out.getvalue())
     begin = "  2\nENTITIES\n"
     head, tail = text.split(begin)
     return head + begin, tail, document.modelspace().layout_key
+
+
+def _sort_classes(text: str) -> str:
+    """The document with its classes by name: ezdxf writes them in the order of a set."""
+    begin, end = "  2\nCLASSES\n", "  0\nENDSEC\n"
+    head, rest = text.split(begin)
+    classes, tail = rest.split(end, 1)
+    mark = "  0\nCLASS\n"
+    records = sorted(record for record in classes.split(mark) if record)
+    return head + begin + "".join(mark + record for record in records) + end + tail
 
 
 def _tags(*pairs: tuple[int, object]) -> str:

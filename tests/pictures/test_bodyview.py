@@ -371,9 +371,14 @@ def _with_pictures(
 def test_pictures_lie_on_pages_like_all_others(
     mixed: tuple[Template, ...], heading: Heading, paper: str, factor: float
 ) -> None:
-    """The first page with pictures says so and has both bars; nothing leaves the margins or lies on another label."""
+    """The first page with pictures says so and has both bars; nothing leaves the margins or lies on another label.
+    Small sheets may have no room for any.
+    """
     pages = _with_pictures(mixed, heading, paper, factor)
-    first = next(page for page in pages if page.content.areas)
+    first = next((page for page in pages if page.content.areas), None)
+    if first is None:
+        assert pages[0].paper.width < 150
+        return
     assert any("Pictures, reduced" in label.text for label in first.drawing.labels)
     assert {bar.across for bar in first.bars} == {True, False}
     for page in pages:
