@@ -49,8 +49,8 @@ def test_make_leaves_what_the_contract_names(run: Run, tmp_path: Path) -> None:
     folder = tmp_path / "made"
     report = json.loads((folder / "report.json").read_text(encoding="utf-8"))
     assert sorted(item.name for item in folder.iterdir()) == [
-        "blocks.csv", "body.png", "body.svg", "built.glb", "built.stl", "cards.dxf", "cards.svg", "job-book.pdf", "pages", "report.json",
-        "templates", "templates.pdf",
+        "blocks.csv", "body.png", "body.svg", "built.glb", "built.stl", "cards.dxf", "cards.svg", "job-book.pdf",
+        "pages", "report.json", "templates", "templates.pdf",
     ]  # fmt: skip
     assert [item.name for item in tmp_path.iterdir()] == ["made"]
     with pypdfium2.PdfDocument(folder / "templates.pdf") as pdf:
