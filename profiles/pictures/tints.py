@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from profiles.paper.drawing import Area, Label, Points, patch
-from profiles.units import printed_unit, short_length
+from profiles.units import PrintUnit, bare_length, printed_unit, short_length
 from profiles.values import dataclass
 
 SAND = "#f4ecda"
@@ -120,6 +120,11 @@ class TintScale:
             Label(f"extra foam, {printed_unit()}", x + (1.5 * LEVELS + 1) * cell, under, LEGEND_TEXT, "middle")
         )
         return areas, labels
+
+
+def _joint(value: float) -> str:
+    """A bound of the scale as short as it can be: cells are narrow. Inches have three decimals and no leading zero."""
+    return bare_length(value).removeprefix("0") if printed_unit() is PrintUnit.IN else short_length(value)
 
 
 LEGEND_WIDTH = (2 * LEVELS + 1) * CELL[0]
