@@ -42,8 +42,9 @@ def close_narrow(region: MultiPolygon, narrowest: float) -> tuple[MultiPolygon, 
     if not fillings:
         return region, ()
     joined = shapely.union_all([region, *(_offset(filling, OVERLAP) for filling in fillings)])
-    whole = MultiPolygon(_polygons(joined))
-    return MultiPolygon([_without_specks(part) for part in whole.geoms]), fillings
+    # A part may lie in a speck of a hollow that is filled here: the union makes them one.
+    whole = shapely.union_all([_without_specks(part) for part in _polygons(joined)])
+    return MultiPolygon(_polygons(whole)), fillings
 
 
 def _offset(shape: shapely.Geometry, by: float) -> shapely.Geometry:

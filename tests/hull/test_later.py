@@ -201,3 +201,14 @@ def test_section_with_two_edges_in_one_line_is_closed_without_a_complaint() -> N
     closed, fillings = close_narrow(region, 6.0)
     assert closed.symmetric_difference(region).area == pytest.approx(0.0, abs=1e-6)
     assert not fillings
+
+
+def test_crumb_in_a_tiny_hollow_leaves_one_sound_part() -> None:
+    """A frame around a crumb, beside a slit of 2 mm: slit and tiny hollow are filled, and nothing lies in another."""
+    hollow, slit, crumb = box(10, 10, 10.6, 10.6), box(30, -1, 32, 30), box(10.2, 10.2, 10.4, 10.4)
+    region = MultiPolygon([box(0, 0, 60, 40).difference(hollow).difference(slit), crumb])
+    closed, fillings = close_narrow(region, 6.0)
+    assert closed.is_valid
+    assert len(closed.geoms) == 1
+    assert closed.area == pytest.approx(60 * 40, abs=0.5)
+    assert fillings
