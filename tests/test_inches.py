@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import pypdfium2
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 from profiles.errors import WordsError
 from profiles.jobfile import load_job
+from profiles.pictures.tints import LEGEND_WIDTH, scale_to
 from profiles.units import PrintUnit, bare_length, in_printed_units, print_lengths_in, rule_length
 
 ROOT = Path(__file__).parents[1]
@@ -137,3 +139,13 @@ def test_a_length_is_not_turned_twice() -> None:
         text = in_printed_units("40 mm")
         assert in_printed_units(text) == text
         assert math.isclose(float(text.split()[0]), 40 / 25.4, abs_tol=0.01)
+
+
+@pytest.mark.parametrize("unit", list(PrintUnit))
+@pytest.mark.parametrize("largest", [0.5, 2.0, 20.0])
+def test_numbers_of_the_legend_do_not_touch(unit: PrintUnit, largest: float) -> None:
+    """The scale of deviation keeps its numbers apart in mm and in inches, as wide as it is on a page."""
+    with print_lengths_in(unit):
+        _, labels = scale_to(largest).legend(0.0, 0.0, LEGEND_WIDTH)
+    places = sorted(label.extent()[::2] for label in labels if label.text[0] in "+-")
+    assert all(right > left for (_, left), (right, _) in pairwise(places))

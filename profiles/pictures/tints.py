@@ -110,8 +110,8 @@ class TintScale:
         areas = [patch(tint.kind, tint.colour, x + k * cell, y, cell, CELL[1]) for k, tint in enumerate(tints)]
         base = y + CELL[1] + 1.3 * LEGEND_TEXT
         joints = [
-            *(f"-{short_length(value)}" for value in reversed(self.bounds)),
-            *(f"+{short_length(value)}" for value in self.bounds),
+            *(f"-{_joint(value)}" for value in reversed(self.bounds)),
+            *(f"+{_joint(value)}" for value in self.bounds),
         ]
         labels = [Label(text, x + k * cell, base, LEGEND_TEXT, "middle") for k, text in enumerate(joints)]
         under = base + 1.4 * LEGEND_TEXT
