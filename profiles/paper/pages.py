@@ -85,10 +85,12 @@ def _draw_page(
     forms: Mapping[str, Form],
 ) -> Page:
     left, top = frame.room[:2]
-    parts = [panels[k].translate(left + x, top + y) for k, x, y in sheet.panels]
+    # With the true numbers of the pages the lists of a cover may take fewer panels than were given room.
+    parts = [panels[k].translate(left + x, top + y) for k, x, y in sheet.panels if k < len(panels)]
+    of_cover = len(parts)
     parts += [_draw_piece(piece, forms[piece.template_id]) for piece in sheet.pieces]
     parts += [picture.translate(left + x, top + y) for picture, x, y in sheet.pictures]
-    roles = {stroke.role for part in parts[len(sheet.panels) :] for stroke in part.strokes}
+    roles = {stroke.role for part in parts[of_cover:] for stroke in part.strokes}
     titles = title_block(
         frame.title,
         subject=_subject(sheet),
