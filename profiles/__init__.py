@@ -5,6 +5,8 @@ The stages, each a function of frozen settings and values:
     read -> Hull    plan -> StationPlan    cut -> Body    supply -> FoamPlan    weigh -> BodyFigures
     lay_out -> Layout    render -> files
 
+`divide` cuts a hull into parts, each a Hull for these stages.
+
 Nothing is loaded until it is asked for.
 """
 
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from profiles.foam.supply import FoamPlan, FoamSettings, supply
     from profiles.foam.wire import WireSettings
     from profiles.hull.frame import Hull
+    from profiles.hull.parts import Division, Joint, Part, PartSettings, divide
     from profiles.hull.reading import read
     from profiles.hull.settings import ReadSettings
     from profiles.hull.shape import Shape
@@ -41,12 +44,16 @@ __all__ = [
     "BodyMarks",
     "BodySettings",
     "CuttingSettings",
+    "Division",
     "FoamPlan",
     "FoamSettings",
     "Hull",
+    "Joint",
     "Layout",
     "Load",
     "PageSettings",
+    "Part",
+    "PartSettings",
     "ReadSettings",
     "Shape",
     "StationPlan",
@@ -55,6 +62,7 @@ __all__ = [
     "WeighSettings",
     "WireSettings",
     "cut",
+    "divide",
     "lay_out",
     "plan",
     "read",
@@ -71,12 +79,16 @@ _HOMES = {
     "BodyMarks": "body.waterplane",
     "BodySettings": "body.settings",
     "CuttingSettings": "foam.cutting",
+    "Division": "hull.parts",
     "FoamPlan": "foam.supply",
     "FoamSettings": "foam.supply",
     "Hull": "hull.frame",
+    "Joint": "hull.parts",
     "Layout": "layout",
     "Load": "body.settings",
     "PageSettings": "paper.settings",
+    "Part": "hull.parts",
+    "PartSettings": "hull.parts",
     "ReadSettings": "hull.settings",
     "Shape": "hull.shape",
     "StationPlan": "blocks.stations",
@@ -85,6 +97,7 @@ _HOMES = {
     "WeighSettings": "body.settings",
     "WireSettings": "foam.wire",
     "cut": "blocks.body",
+    "divide": "hull.parts",
     "lay_out": "layout",
     "plan": "blocks.planning",
     "read": "hull.reading",

@@ -279,7 +279,7 @@ def _make_hull(
     low, high = surface.bounds
     length, breadth, depth = (high - low).tolist()
     datum = options.datum if options.datum is not None else datum_height(trials, float(low[2]), depth)
-    volume, volume_from, steps = _volume(bridge_all(surface), trials)
+    volume, volume_from, steps = volume_and_steps(bridge_all(surface), trials)
     openings = move_openings(find_openings(surface, trials), -datum - float(low[2]))
     remedy = remedy_for(surface, openings)
     surface = transform(surface, np.eye(3), np.array([0.0, 0.0, -datum - low[2]]))
@@ -313,7 +313,7 @@ def _make_hull(
     )
 
 
-def _volume(surface: Surface, trials: Sequence[TrialSection]) -> tuple[float, str, tuple[float, ...]]:
+def volume_and_steps(surface: Surface, trials: Sequence[TrialSection]) -> tuple[float, str, tuple[float, ...]]:
     """Volume in mm3, its source, and the steps along the hull."""
     steps = steps_along(surface, max(trial.solid_area for trial in trials))
     if _is_closed(surface) and not surface.rules.solid and body_count(surface) == 1:
