@@ -96,7 +96,11 @@ def _convert(value: Any, hint: Any) -> Any:  # noqa: ANN401 - of any type, a typ
         for setting in settings:
             check_limits(value, setting)
         return value
+    if isinstance(value, str):
+        value.encode()  # raises ValueError for a file name in no encoding
     if get_origin(hint) is tuple:
+        if not isinstance(value, list | tuple):
+            raise TypeError(value)
         return tuple(_convert(item, get_args(hint)[0]) for item in value)
     if get_origin(hint) in UNIONS:
         return _convert_to_any(value, get_args(hint))
