@@ -420,7 +420,9 @@ def weights(figures: "BodyFigures") -> None:
     )
     rows = weight_rows(figures.weights)
     for number, row in enumerate(rows):
-        table.add_row(*map(escape, row), style="bold" if number == len(rows) - 1 else "")
+        table.add_row(
+            *(escape(in_printed_units(cell)) for cell in row), style="bold" if number == len(rows) - 1 else ""
+        )
     _OUT.print(table)
     say("x from the nose, y to starboard, z above the datum.", "dim")
     _plain_table("Balance", balance_rows(figures.weights, figures.hull.lowest))
@@ -460,11 +462,7 @@ def flotation(figures: "BodyFigures") -> None:
     for number in range(half):
         cells = []
         for arm in (arms[number], arms[number + half] if number + half < len(arms) else None):
-            cells += (
-                [f"{arm.heel:g}", f"{arm.arm + 0.0:.2f}".replace("-0.00", "0.00"), f"{arm.trim:.1f}"]
-                if arm
-                else ["", "", ""]
-            )
+            cells += [f"{arm.heel:g}", bare_length(arm.arm, 2), f"{arm.trim:.1f}"] if arm else ["", "", ""]
         table.add_row(*cells)
     _OUT.print(table)
 
@@ -473,7 +471,7 @@ def _plain_table(title: str, rows: Sequence[tuple[str, str, str]]) -> None:
     """Rows of a label, a value and a note without lines."""
     table = Table(title=escape(title), title_justify="left", show_header=False, box=None, pad_edge=False)
     for row in rows:
-        table.add_row(*map(escape, row))
+        table.add_row(*(escape(in_printed_units(cell)) for cell in row))
     _OUT.print(table)
 
 

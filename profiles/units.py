@@ -395,6 +395,11 @@ _MM_TEXT = re.compile(rf"(?<![\w.])({_NUMBER}(?:{_BETWEEN}{_NUMBER})*) mm(?![\w2
 _LITRE_TEXT = re.compile(rf"(?<![\w.])({_NUMBER}) litres?\b")
 
 
+def large_area_text(value: float) -> str:
+    """A large area, given in mm2, with its unit: m2 or sq ft."""
+    return f"{bare_area(value, large=True)} {area_units()[1]}"
+
+
 def in_printed_units(text: str) -> str:
     """A sentence with its lengths in mm and volumes in litres turned into the unit that is printed, with the decimals
     that these need. Sentences are made in mm where they arise; this turns them where they are read.

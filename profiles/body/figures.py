@@ -14,7 +14,16 @@ from profiles.body.hydrostatics import Hydrostatics
 from profiles.body.mass import Mass
 from profiles.body.weigh import BodyFigures
 from profiles.body.weights import Weights
-from profiles.units import Figures, round_figures
+from profiles.units import (
+    Figures,
+    area_units,
+    bare_area,
+    bare_length,
+    large_area_text,
+    length_text,
+    round_figures,
+    volume_text,
+)
 from profiles.values import dataclass
 
 
@@ -62,13 +71,11 @@ def format_figure(value: float | None, kind: Kind) -> str:
         return "none"
     if kind is Kind.WEIGHT:
         return grams(value)
-    if kind is Kind.VOLUME:
-        return f"{value / 1e6:.3f} litres"
-    if kind is Kind.AREA:
-        return f"{value / 100:.1f} cm2"
     texts = {
-        Kind.LENGTH: f"{value:.1f} mm",
-        Kind.SINKAGE: f"{value:.2f} mm",
+        Kind.VOLUME: volume_text(value),
+        Kind.AREA: f"{bare_area(value)} {area_units()[0]}",
+        Kind.LENGTH: length_text(value),
+        Kind.SINKAGE: length_text(value, 2),
         Kind.MOMENT: f"{value:.0f} g mm",
         Kind.ANGLE: f"{value:.1f} degrees",
     }
@@ -106,7 +113,7 @@ def weight_rows(weights: Weights) -> list[tuple[str, str, str, str, str, str]]:
         *((part.name, part.mass, part.basis) for part in weights.parts),
         ("total", weights.total, ""),
     ):
-        x, y, z = (f"{value + 0.0:.1f}".replace("-0.0", "0.0") for value in mass.centre.tolist())
+        x, y, z = map(bare_length, mass.centre.tolist())
         rows.append((name, grams(mass.amount), x, y, z, basis))
     return rows
 
@@ -128,13 +135,15 @@ def balance_rows(weights: Weights, lowest: float) -> list[tuple[str, str, str]]:
     if weights.ballast:
         rows.append(("ballast", grams(weights.ballast.weight), f"at x {weights.ballast.x:g} mm"))
     rows += [
-        ("surface", f"{weights.surface.amount / 1e6:.3f} m2", "finished"),
-        ("volume", f"{weights.hull.amount / 1e6:.3f} litres", "finished"),
+        ("surface", large_area_text(weights.surface.amount), "finished"),
+        ("volume", volume_text(weights.hull.amount), "finished"),
     ]
     if weights.as_cut:
-        rows.append(("foam as cut", f"{weights.as_cut.amount / 1e6:.3f} litres", "before sanding"))
+        rows.append(("foam as cut", volume_text(weights.as_cut.amount), "before sanding"))
     for cover in weights.covers:
-        buy = f"{cover.area / 1e6:.3f} m2 to cover" + (f", buy {cover.to_buy / 1e6:.3f} m2" if cover.to_buy else "")
+        buy = f"{large_area_text(cover.area)} to cover" + (
+            f", buy {large_area_text(cover.to_buy)}" if cover.to_buy else ""
+        )
         rows.append((cover.name, grams(cover.weight), buy))
     roll, pitch, yaw = (total.inertia[k, k] / 1e3 for k in range(3))
     rows.append(("inertia", f"{roll:.0f}, {pitch:.0f}, {yaw:.0f} kg mm2", "about x, y, z through the balance"))
@@ -186,6 +195,8 @@ def flotation_rows(flotation: Flotation) -> list[Row]:
 def describe_range(flotation: Flotation) -> str:
     """From where to where the body rights itself."""
     righting = flotation.righting
+    if righting.indifferent:
+        return "it stays at any angle"
     if not righting.ever:
         return "it does not right itself from any angle"
     if righting.vanishing is None:

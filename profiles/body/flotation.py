@@ -134,7 +134,9 @@ def _levels(floater: Floater, hull: Hull, gravity: Floats, per_mm3: float) -> tu
 def _warnings(afloat: Hydrostatics, righting: Righting) -> list[Note]:
     notes = []
     heel = abs(afloat.plane.heel)
-    if not righting.ever:
+    if righting.indifferent:
+        notes.append(warning("The body stays at any angle of heel: nothing rights it. Put the weight lower."))
+    elif not righting.ever:
         notes.append(warning("The body does not right itself from any angle of heel. Put the weight lower."))
     elif not righting.stable:
         notes.append(warning("Upright the body is not stable: it falls over to one side. Put the weight lower."))

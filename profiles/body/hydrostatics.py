@@ -13,7 +13,7 @@ from profiles.body.waterplane import STEEP, WaterPlane
 from profiles.hull.surface import Mesh
 from profiles.values import dataclass
 
-SECTIONS = (101, 11, 11, 11, 11)
+SECTIONS = (101, 21, 21)
 """Places at which the area under water is taken to find the largest, then closer together round the largest so far. Of
 the first the middle of the body is one.
 """
@@ -165,27 +165,27 @@ def sections_under_water(mesh: Mesh, plane: WaterPlane, places: Floats) -> Float
     u = (z * vertices[:, 1] - y * vertices[:, 2]) / size
     s = (y * vertices[:, 1] + z * vertices[:, 2] - (plane.height - plane.up[0] * x)) / size
     corners = x[faces]
-    low, high = corners.min(axis=1), corners.max(axis=1)
-    # A face with a corner under water or not at all.
-    wet = s[faces].min(axis=1) < 0
-    areas = np.zeros(len(places))
-    for number, place in enumerate(places.tolist()):
-        cut = faces[np.flatnonzero((low < place) & (high >= place) & wet)]
-        if len(cut):
-            areas[number] = abs(_area_below(x - place, u, s, cut))
-    return areas
+    first = np.searchsorted(places, corners.min(axis=1), side="right")
+    count = np.searchsorted(places, corners.max(axis=1), side="right") - first
+    count[s[faces].min(axis=1) >= 0] = 0  # a face with no corner under water adds nothing
+    # Each face once for every place that cuts it.
+    cut = np.repeat(faces, count, axis=0)
+    number = np.repeat(first - np.cumsum(count) + count, count) + np.arange(len(cut))
+    return np.abs(np.bincount(number, _areas_below(x, u, s, cut, places[number]), len(places)))
 
 
-def _area_below(x: Floats, u: Floats, s: Floats, faces: Ints) -> float:
-    """The integral of s du over the pieces that the plane x = 0 cuts out of faces (m, 3), where s is negative."""
-    aft = x[faces] >= 0
+def _areas_below(x: Floats, u: Floats, s: Floats, faces: Ints, places: Floats) -> Floats:
+    """(k,) the integral of s du over the piece that a plane at x of `places` (k,) cuts out of each of the faces (k, 3),
+    where s is negative.
+    """
+    aft = x[faces] >= places[:, None]
     alone_aft = aft.sum(axis=1) == 1
     first = np.argmax(aft == alone_aft[:, None], axis=1)
     rows = np.arange(len(faces))
     a, b, c = (faces[rows, (first + turn) % 3] for turn in range(3))
     ends = []
     for other in (b, c):
-        share = x[a] / (x[a] - x[other])
+        share = (x[a] - places) / (x[a] - x[other])
         ends.append((u[a] + share * (u[other] - u[a]), s[a] + share * (s[other] - s[a])))
     turn = np.where(alone_aft, 1.0, -1.0)
     (u0, s0), (u1, s1) = ends
@@ -194,4 +194,4 @@ def _area_below(x: Floats, u: Floats, s: Floats, faces: Ints) -> float:
         at = np.clip(np.where(rise != 0, -s0 / rise, 0.0), 0.0, 1.0)
     wet0, wet1 = np.minimum(s0, 0.0), np.minimum(s1, 0.0)
     share = np.where(s0 < 0, np.where(s1 < 0, 1.0, at), np.where(s1 < 0, 1.0 - at, 0.0))
-    return float((turn * (u1 - u0) * share * (wet0 + wet1)).sum() / 2)
+    return np.asarray(turn * (u1 - u0) * share * (wet0 + wet1) / 2)

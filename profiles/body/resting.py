@@ -150,7 +150,12 @@ class Righting:
     @property
     def stable(self) -> bool:
         """Whether it rights itself from the first angle beyond upright."""
-        return self.arms[1].arm > self.zero
+        return self.arms[1].arm > 0 and not self.indifferent
+
+    @property
+    def indifferent(self) -> bool:
+        """Whether it stays at any angle of heel, as a round body does."""
+        return all(abs(arm.arm) <= self.zero for arm in self.arms)
 
     @property
     def ever(self) -> bool:
@@ -169,8 +174,8 @@ HEELS = tuple(float(angle) for angle in range(0, 181, 5))
 EXACT = 0.01
 """Degrees; the angle of vanishing stability is not sought more closely."""
 
-ZERO = 1e-6
-"""Of the body's size: a smaller arm is zero."""
+ZERO = 1e-4
+"""Of the body's size: a smaller arm turns nothing that floats; facets of a round body give as much."""
 
 
 def righting_arms(
@@ -189,7 +194,7 @@ def righting_arms(
 
 def _vanishing_angle(floater: Floater, volume: float, cg: Floats, arms: Sequence[Arm]) -> float | None:
     zero = ZERO * floater.size
-    first = next((k for k, arm in enumerate(arms) if arm.arm > zero), len(arms))
+    first = next((k for k, arm in enumerate(arms) if k and arm.arm > zero), len(arms))
     after = next((k for k in range(first, len(arms)) if arms[k].arm < -zero), None)
     if after is None:
         return None

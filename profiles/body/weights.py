@@ -25,6 +25,7 @@ from profiles.hull.sections import Side
 from profiles.hull.shape import Shape
 from profiles.hull.surface import Mesh
 from profiles.notes import Note, assumption, fact, warning
+from profiles.units import large_area_text
 from profiles.values import dataclass
 
 CLOSE = 1e-6
@@ -121,7 +122,7 @@ def weigh_parts(
     parts = [Part("foam", solid.times(density * G_PER_MM3), f"{density:.1f} kg/m3")]
     covers = list(_covers(surface, settings, notes))
     parts += [
-        Part(cover.name, surface.times(cover.weight / surface.amount), f"{cover.area / 1e6:.3f} m2") for cover in covers
+        Part(cover.name, surface.times(cover.weight / surface.amount), large_area_text(cover.area)) for cover in covers
     ]
     joints = _joints(shape, settings.skin, body, plan)
     parts += _glue(joints, made_of, notes)
@@ -233,7 +234,7 @@ def _glue(joints: tuple[Sequence[Mass], Sequence[Mass]], made_of: BodySettings, 
     for name, masses in zip(("glue between blocks", "glue between layers"), joints, strict=True):
         total = combine(masses)
         if total.amount:
-            yield Part(name, total.times(made_of.glue * G_PER_MM2), f"{total.amount / 1e6:.3f} m2")
+            yield Part(name, total.times(made_of.glue * G_PER_MM2), large_area_text(total.amount))
 
 
 def _ballast(made_of: BodySettings, total: Mass) -> Load | None:

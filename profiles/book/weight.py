@@ -13,7 +13,7 @@ AFLOAT = "Afloat"
 CURVE = 72.0
 """mm; height of a plot."""
 
-PLACES = "x from the nose, y to starboard, z above the datum, all mm. The pictures of the body show the balance as G."
+PLACES = "x from the nose, y to starboard, z above the datum. The pictures of the body show the balance as G."
 
 ESTIMATE = (
     "These figures are estimates for models. They prove nothing about the safety of anything that carries people: that "

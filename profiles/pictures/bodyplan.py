@@ -136,7 +136,7 @@ def nested_sections(
         drawing = _side(drawing, half, group, end, (HEAD, HEAD + tall))
         drawing = drawing.with_more(_datum(half, bounds))
         drawing = drawing.with_more(_waterline(half, bounds, water, group[len(group) // 2][0]))
-    return drawing.with_more((), _head(name, ratio, step, room[0]))
+    return drawing.with_more((), _head(name, ratio, step, room[0], "; long dashes: waterline" if water else ""))
 
 
 def _distinct(faces: Sequence[tuple[float, MultiPolygon]]) -> list[tuple[float, MultiPolygon]]:
@@ -277,13 +277,13 @@ def _uncrossed(
     return [column for _, column in assign(lengths)]
 
 
-def _head(name: str, ratio: float, step: float, width: float) -> list[Label]:
+def _head(name: str, ratio: float, step: float, width: float, more: str = "") -> list[Label]:
     room = width - 2 * EDGE
     y = EDGE + CAP_HEIGHT * TITLE
     title = f"{name}: all sections"
     labels = [Label(title, EDGE, y, TITLE * min(1.0, room / text_width(title, TITLE, bold=True)), bold=True)]
     for text in (
-        "looking towards the nose: aft body to port, fore body to starboard",
+        f"looking towards the nose: aft body to port, fore body to starboard{more}",
         (
             f"numbers are {printed_unit()} from the nose; grid {length_text(step, shorten=True)} from the datum; "
             f"drawn about 1:{1 / ratio:.2g}"

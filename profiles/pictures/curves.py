@@ -9,6 +9,7 @@ from profiles.paper.drawing import Area, Drawing, Label, Points, Role, Stroke, f
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import EDGE, SMALL, TEXT, TITLE
 from profiles.pictures.tints import GREY, PALE, round_value
+from profiles.units import MM_PER_IN, PrintUnit, length_text, printed_unit
 from profiles.values import dataclass
 
 ROOM = (182.0, 80.0)
@@ -56,28 +57,35 @@ def axis_for(name: str, values: Sequence[float]) -> Axis:
 def righting_plot(name: str, flotation: Flotation, room: tuple[float, float] = ROOM) -> Drawing:
     """Righting arms from upright to keel up, with the slope that GM gives at the start."""
     arms = flotation.righting.arms
-    points = np.array([(arm.heel, arm.arm) for arm in arms])
+    points = np.array([(arm.heel, arm.arm / printed_mm()) for arm in arms])
     across = Axis("heel in degrees", 0.0, 180.0, 30.0)
-    up = axis_for("righting arm in mm", points[:, 1].tolist())
+    up = axis_for(f"righting arm in {printed_unit()}", points[:, 1].tolist())
     vanishing = flotation.righting.vanishing
     words = "no angle of vanishing stability" if vanishing is None else f"stability vanishes at {vanishing:.0f} degrees"
     largest = flotation.righting.largest
-    text = f"largest {largest.arm:.1f} mm at {largest.heel:g} degrees; {words}; free trim"
+    text = f"largest {length_text(largest.arm)} at {largest.heel:g} degrees; {words}; free trim"
     marked = [] if vanishing is None else [(vanishing, 0.0)]
     return _plot(f"{name}: righting arms", text, (across, up), points, marked, room)
 
 
 def displacement_plot(name: str, flotation: Flotation, lowest: float, room: tuple[float, float] = ROOM) -> Drawing:
     """What the body displaces upright, by the waterline above its lowest point (z `lowest` mm)."""
-    points = np.array([(0.0, 0.0), *((level.plane.height - lowest, level.displacement) for level in flotation.levels)])
-    across = axis_for("waterline in mm above the lowest point", points[:, 0].tolist())
+    heights = [(level.plane.height - lowest) / printed_mm() for level in flotation.levels]
+    weights = [level.displacement for level in flotation.levels]
+    points = np.array([(0.0, 0.0), *zip(heights, weights, strict=True)])
+    across = axis_for(f"waterline in {printed_unit()} above the lowest point", points[:, 0].tolist())
     up = axis_for("displacement in g", points[:, 1].tolist())
     text = f"upright, in {flotation.kind} water of {flotation.density:.1f} kg/m3"
     at = np.interp(flotation.weight, points[:, 1], points[:, 0])
     marked = [(float(at), flotation.weight)] if flotation.weight <= points[-1, 1] else []
     if marked:
-        text += f"; {flotation.weight:.0f} g at about {at:.1f} mm"
+        text += f"; {flotation.weight:.0f} g at about {length_text(float(at) * printed_mm())}"
     return _plot(f"{name}: displacement", text, (across, up), points, marked, room)
+
+
+def printed_mm() -> float:
+    """Mm in the unit of all lengths that are read."""
+    return MM_PER_IN if printed_unit() is PrintUnit.IN else 1.0
 
 
 def _plot(

@@ -104,3 +104,13 @@ def test_arms_are_the_slope_of_the_energy() -> None:
         (arm,) = righting_arms(floater, volume, cg, heels=(heel, heel + 1)).arms[:1]
         # Heel and trim are angles about axes that are not at right angles once it trims: the arm counts by cos(trim).
         assert slope == pytest.approx(arm.arm * math.cos(math.radians(arm.trim)), rel=1e-5, abs=1e-6)
+
+
+def test_a_round_body_stays_at_any_angle() -> None:
+    """A spheroid with G on its axis has no arm at any angle of heel but what its facets give, so no angle vanishes."""
+    floater = Floater(zoo.spheroid(100.0, 50.0, 24, 48))
+    righting = righting_arms(floater, 0.3 * floater.volume, np.array([100.0, 0.0, 0.0]))
+    assert righting.indifferent
+    assert not righting.stable
+    assert not righting.ever
+    assert righting.vanishing is None

@@ -29,6 +29,7 @@ from profiles.body.mass import skin_mass, solid_mass
 from profiles.body.settings import FoamName
 from profiles.body.surface import closed_surface
 from profiles.errors import JobError
+from profiles.foam.figures import boards_used
 from profiles.notes import NoteKind
 from tests import closed_forms as zoo
 from tests.body.figures import Mesh
@@ -137,7 +138,7 @@ def test_glue_cost_and_foam_as_cut(tmp_path: Path) -> None:
     assert weights.as_cut is not None
     assert weights.as_cut.amount == pytest.approx(240_000, rel=1e-6)
     assert weights.density == pytest.approx(0.9 * 16.018463)
-    boards = sum(len(billet.boards) for billet in foam.cut.billets)
+    boards = sum(use.used for use in boards_used(foam.cut))
     assert weights.cost is not None
     assert weights.cost.total == pytest.approx(4.0 * boards)
 
