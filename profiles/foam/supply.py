@@ -183,7 +183,7 @@ def _notes(settings: FoamSettings, plan: CutPlan, wanted: Sequence[WantedBlock])
     spare = [block for block in wanted if block.spare]
     if spare:
         sizes = " and ".join(f"block {block.number:02d} {block.thickness:g} mm" for block in spare)
-        text = f"Sliced to a size that a fence can be set to: {sizes}. What that is too much lies beyond the tip."
+        text = f"Sliced to a size that a fence can be set to: {sizes}. What is too much lies beyond the tip."
         notes.append(fact(text))
     if settings.template.kerf_test is not None:
         notes += kerf_test_notes(settings.template.kerf_test, settings.template.wire)
