@@ -88,7 +88,7 @@ def come_to_rest(floater: Floater, volume: float, cg: Floats, up: Floats | None 
         if at_rest and values[0] >= -FLAT * floater.size:
             break
         if at_rest:
-            # Up to starboard: a body that falls over falls to port as readily, and one of the two is told.
+            # Up to starboard: a body that falls over falls to port as readily, and one of the two is reported.
             way = ways[:, 0] * (-1.0 if ways[1, 0] > 0 else 1.0)
             now = attitude(floater, volume, cg, _turned(now.up, NUDGE * way @ axes), now.under.plane.height)
             continue

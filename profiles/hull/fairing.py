@@ -1,6 +1,6 @@
 """Points -> a fair line through them, as a loftsman bends a batten: smooth between corners, straight where they are.
 
-corner          the line breaks there and begins anew
+corner          the line breaks there and begins again
 straight run    three points in line, unless the line bends to one side before them and to the other behind: that
                 is a line that changes its bend in passing. A straight run stays straight, and what joins it leaves
                 in its direction

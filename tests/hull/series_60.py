@@ -2,7 +2,7 @@
 
 Source: F. H. Todd, "Series 60: Methodical Experiments with Models of Single-Screw Merchant Ships", David Taylor Model
 Basin report 1712, July 1963, table 7 (model 4214W-B4) and table 39; a publication of the US government. The figures are
-from a public transcription of that table, whose makers compared it with the printed page; we did not see that page.
+copied from a public data file of that table, which was compared with the printed page; the page itself was not seen.
 
 Half-breadths are fractions of the greatest of their waterline, and these fractions of half the breadth.
 """
