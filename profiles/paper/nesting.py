@@ -5,17 +5,16 @@ claim       what no other footprint may touch, though claims may overlap: the bl
 turn        quarter turns clockwise, as seen on the sheet
 
 Sheets and shapes are pictures of square cells. A cell belongs to a shape if any of it comes near enough, so two shapes
-without a common cell are at least the gap apart. Where a shape can lie on a sheet is asked for all places at once, by a
-correlation. All is counted in cells, so the same shapes give the same places on any machine.
+without a common cell are at least the gap apart. Where a shape can lie on a sheet is asked for all places at once: a
+sheet is one whole number with a bit for each cell, row after row, and moving the shape is shifting that number. All is
+counted in cells, so the same shapes give the same places on any machine.
 """
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import field
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 
 from profiles.arrays import Bools, Floats
@@ -37,9 +36,6 @@ sheets nearly all are full."""
 
 UPRIGHT = (0,)
 ANY_TURN = (0, 2, 1, 3)
-
-
-Waves = npt.NDArray[np.complex128]
 
 
 class Place(NamedTuple):
@@ -168,14 +164,12 @@ class _Grid:
     cell: float
     rows: int
     columns: int
-    waves: tuple[int, int]
-    """Rows and columns of the transforms: sizes that are quick to transform."""
 
     @classmethod
     def of(cls, room: Size, gap: float) -> "_Grid":
         cell = max(CELL, math.sqrt(room[0] * room[1] / MOST_CELLS))
         columns, rows = (max(1, int((side + gap) / cell + 1e-6)) for side in room)
-        return cls(room, gap, cell, rows, columns, (_smooth(rows), _smooth(columns)))
+        return cls(room, gap, cell, rows, columns)
 
     def picture(self, shape: Shape) -> _Picture:
         """The cells of a shape; a window as large as the room may have a cell too many, which is left out."""
@@ -194,47 +188,76 @@ class _Grid:
         return np.asarray(shapely.contains_xy(near, *np.meshgrid(x, y)), dtype=np.bool_)
 
 
-def _smooth(size: int) -> int:
-    """The least number from `size` on without a prime factor over 5."""
-    while True:
-        rest = size
-        for prime in (2, 3, 5):
-            while rest % prime == 0:
-                rest //= prime
-        if rest == 1:
-            return size
-        size += 1
+class _Open:
+    """The cells of a sheet that are still open, as bits, and where runs of them begin."""
+
+    def __init__(self, cells: int) -> None:
+        self.cells = cells
+        self._doubled = [cells]
+
+    def take(self, cells: int) -> None:
+        """Close cells."""
+        self.cells &= ~cells
+        self._doubled = [self.cells]
+
+    def starts(self, start: int, length: int) -> int:
+        """The places of a shape, as bits, for which `length` open cells begin `start` cells on.
+
+        Runs of 1, 2, 4 ... cells are kept; of any other length two of these that overlap.
+        """
+        level = length.bit_length() - 1
+        while len(self._doubled) <= level:
+            last = self._doubled[-1]
+            self._doubled.append(last & last >> (1 << len(self._doubled) - 1))
+        runs = self._doubled[level]
+        return runs >> start & runs >> start + length - (1 << level)
 
 
 @dataclass(slots=True)
 class _Sheet:
-    """A sheet while it is filled: the cells of footprints, and of footprints and claims, with their transforms."""
+    """A sheet while it is filled: cells that no footprint covers, and that neither footprint nor claim covers."""
 
-    solid: Bools
-    kept: Bools
-    solid_wave: Waves
-    kept_wave: Waves
+    solid: _Open
+    kept: _Open
     has_claims: bool = False
 
     @property
     def free(self) -> int:
-        return int(np.count_nonzero(~self.solid))
+        """How many cells no footprint covers."""
+        return self.solid.cells.bit_count()
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _Turned:
-    """A picture in one turn, cut to the grid, with its transform."""
+    """A picture in one turn, cut to the grid: its rows and columns, its cells as bits and as runs (start, length)."""
 
     turn: int
-    solid: Bools
-    kept: Bools
+    rows: int
+    columns: int
+    solid: int
+    kept: int
+    solid_runs: tuple[tuple[int, int], ...]
+    kept_runs: tuple[tuple[int, int], ...]
+    places: int
+    """Where it lies within the grid, as bits."""
     slack: Size
     """mm from the corner of the cells to the corner of the turned window."""
-    waves: tuple[Waves, Waves] = field(init=False)
 
-    def transform(self, sizes: tuple[int, int]) -> None:
-        solid = np.conj(np.fft.rfft2(self.solid, sizes))
-        self.waves = solid, (solid if self.kept is self.solid else np.conj(np.fft.rfft2(self.kept, sizes)))
+
+def _bits(cells: Bools, columns: int) -> int:
+    """Cells (rows, columns) as a number, a row of the grid after the other."""
+    wide = np.zeros((len(cells), columns), np.bool_)
+    wide[:, : cells.shape[1]] = cells
+    return int.from_bytes(np.packbits(wide, bitorder="little").tobytes(), "little")
+
+
+def _runs(cells: Bools, columns: int) -> tuple[tuple[int, int], ...]:
+    """Start and length of the runs of cells in each row; rows far apart follow each other, since they tell most."""
+    edges = np.diff(cells.astype(np.int8), axis=1, prepend=0, append=0)
+    (row, start), (_, end) = np.nonzero(edges == 1), np.nonzero(edges == -1)
+    runs = list(zip((row * columns + start).tolist(), (end - start).tolist(), strict=True))
+    order = sorted(range(len(runs)), key=lambda k: f"{k:012b}"[::-1])
+    return tuple(runs[k] for k in order)
 
 
 def _fill(
@@ -262,9 +285,8 @@ def _fill(
 
 
 def _empty_sheet(grid: _Grid) -> _Sheet:
-    solid = np.zeros((grid.rows, grid.columns), np.bool_)
-    wave = np.fft.rfft2(solid, grid.waves)
-    return _Sheet(solid, solid.copy(), wave, wave)
+    cells = (1 << grid.rows * grid.columns) - 1
+    return _Sheet(_Open(cells), _Open(cells))
 
 
 def _turns(grid: _Grid, picture: _Picture) -> list[_Turned]:
@@ -275,9 +297,12 @@ def _turns(grid: _Grid, picture: _Picture) -> list[_Turned]:
         if not _fits(size, grid.room):
             continue
         solid, kept = (np.rot90(cells, -turn)[: grid.rows, : grid.columns] for cells in (picture.solid, picture.kept))
-        turned = _Turned(turn, solid, kept, turned_size(picture.margin, turn))
-        turned.transform(grid.waves)
-        result.append(turned)
+        rows, columns = solid.shape
+        ends = np.ones((grid.rows - rows + 1, grid.columns - columns + 1), np.bool_)
+        runs = [_runs(cells, grid.columns) for cells in (solid, kept)]
+        bits = [_bits(cells, grid.columns) for cells in (solid, kept, ends)]
+        slack = turned_size(picture.margin, turn)
+        result.append(_Turned(turn, rows, columns, bits[0], bits[1], runs[0], runs[1], bits[2], slack))
     return result
 
 
@@ -299,18 +324,17 @@ def _place_on(
     sheet = sheets[number]
     best: tuple[tuple[int, int, int], _Turned, int, int] | None = None
     for n, way in enumerate(turned):
-        rows, columns = way.solid.shape
-        spot = _highest(grid, sheet, way)
-        if spot is None:
+        first = _first_free(sheet, way)
+        if first is None:
             continue
-        row, column = spot
-        rank = (row + rows, column + columns, n)
+        row, column = divmod(first, grid.columns)
+        rank = (row + way.rows, column + way.columns, n)
         if best is None or rank < best[0]:
             best = rank, way, row, column
     if best is None:
         return None
     _, way, row, column = best
-    _take(grid, sheet, way, row, column)
+    _take(sheet, way, row * grid.columns + column)
     half = grid.gap / 2
     x, y = column * grid.cell + way.slack[0] - half, row * grid.cell + way.slack[1] - half
     if picture.shape.turns == UPRIGHT:  # a rectangle: nothing is between it and the edge
@@ -320,25 +344,21 @@ def _place_on(
     return Place(number, max(round(x, 6), 0.0), max(round(y, 6), 0.0), way.turn)
 
 
-def _highest(grid: _Grid, sheet: _Sheet, way: _Turned) -> tuple[int, int] | None:
-    """Row and column of the highest, then leftmost free place."""
-    height, width = way.solid.shape
-    ends = grid.rows - height + 1, grid.columns - width + 1
-    wave = sheet.solid_wave * way.waves[1]
-    if sheet.has_claims:
-        wave = wave + sheet.kept_wave * way.waves[0]
-    free = np.fft.irfft2(wave, grid.waves)[: ends[0], : ends[1]] < 0.5  # noqa: PLR2004 - a count of cells, rounded
-    rows = np.flatnonzero(free.any(axis=1))
-    if not len(rows):
-        return None
-    row = int(rows[0])
-    return row, int(np.argmax(free[row]))
+def _first_free(sheet: _Sheet, way: _Turned) -> int | None:
+    """The highest, then leftmost free place: row x columns + column of its corner."""
+    places = way.places
+    for start, length in way.kept_runs:
+        places &= sheet.solid.starts(start, length)
+        if not places:
+            return None
+    for start, length in way.solid_runs if sheet.has_claims else ():
+        places &= sheet.kept.starts(start, length)
+        if not places:
+            return None
+    return (places & -places).bit_length() - 1
 
 
-def _take(grid: _Grid, sheet: _Sheet, way: _Turned, row: int, column: int) -> None:
-    rows, columns = way.solid.shape
-    sheet.solid[row : row + rows, column : column + columns] |= way.solid
-    sheet.kept[row : row + rows, column : column + columns] |= way.kept
-    sheet.solid_wave = np.fft.rfft2(sheet.solid, grid.waves)
-    sheet.kept_wave = np.fft.rfft2(sheet.kept, grid.waves)
-    sheet.has_claims = sheet.has_claims or bool((sheet.kept != sheet.solid).any())
+def _take(sheet: _Sheet, way: _Turned, place: int) -> None:
+    sheet.solid.take(way.solid << place)
+    sheet.kept.take(way.kept << place)
+    sheet.has_claims = sheet.has_claims or sheet.kept.cells != sheet.solid.cells
