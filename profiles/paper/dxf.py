@@ -88,9 +88,9 @@ def _common(kind: str, layer: str, space: str, handle: str) -> str:
 
 def _polyline(stroke: Stroke, height: float, space: str, handle: str) -> str:
     layer = LAYER_OF.get(stroke.role, SCORE)
-    flat = np.column_stack([stroke.points[:, 0], height - stroke.points[:, 1]])
+    flat = np.round(np.column_stack([stroke.points[:, 0], height - stroke.points[:, 1]]), DECIMALS) + 0.0  # no -0
     head = _tags((100, "AcDbPolyline"), (90, len(flat)), (70, int(stroke.closed)))
-    points = "".join(_tags((10, _number(x)), (20, _number(y))) for x, y in flat.tolist())
+    points = "".join([f" 10\n{x:.{DECIMALS}f}\n 20\n{y:.{DECIMALS}f}\n" for x, y in flat.tolist()])
     return f"{_common('LWPOLYLINE', layer, space, handle)}{head}{points}"
 
 

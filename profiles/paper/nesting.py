@@ -10,6 +10,7 @@ sheet is one whole number with a bit for each cell, row after row, and moving th
 counted in cells, so the same shapes give the same places on any machine.
 """
 
+import functools
 import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
@@ -228,16 +229,22 @@ class _Sheet:
 
 
 @dataclass(frozen=True, slots=True)
+class _Cover:
+    """Cells as bits and as runs (start, length)."""
+
+    bits: int
+    runs: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class _Turned:
-    """A picture in one turn, cut to the grid: its rows and columns, its cells as bits and as runs (start, length)."""
+    """A picture in one turn, cut to the grid: its rows and columns, its footprint, and that with its claim."""
 
     turn: int
     rows: int
     columns: int
-    solid: int
-    kept: int
-    solid_runs: tuple[tuple[int, int], ...]
-    kept_runs: tuple[tuple[int, int], ...]
+    solid: _Cover
+    kept: _Cover
     places: int
     """Where it lies within the grid, as bits."""
     slack: Size
@@ -256,8 +263,13 @@ def _runs(cells: Bools, columns: int) -> tuple[tuple[int, int], ...]:
     edges = np.diff(cells.astype(np.int8), axis=1, prepend=0, append=0)
     (row, start), (_, end) = np.nonzero(edges == 1), np.nonzero(edges == -1)
     runs = list(zip((row * columns + start).tolist(), (end - start).tolist(), strict=True))
-    order = sorted(range(len(runs)), key=lambda k: f"{k:012b}"[::-1])
-    return tuple(runs[k] for k in order)
+    return tuple(runs[k] for k in _far_apart(len(runs)))
+
+
+@functools.cache
+def _far_apart(count: int) -> tuple[int, ...]:
+    """The numbers below `count` by their binary digits read from the right, as 0, 4, 2, 6, 1, 5, 3, 7."""
+    return tuple(sorted(range(count), key=lambda k: f"{k:016b}"[::-1]))
 
 
 def _fill(
@@ -299,10 +311,9 @@ def _turns(grid: _Grid, picture: _Picture) -> list[_Turned]:
         solid, kept = (np.rot90(cells, -turn)[: grid.rows, : grid.columns] for cells in (picture.solid, picture.kept))
         rows, columns = solid.shape
         ends = np.ones((grid.rows - rows + 1, grid.columns - columns + 1), np.bool_)
-        runs = [_runs(cells, grid.columns) for cells in (solid, kept)]
-        bits = [_bits(cells, grid.columns) for cells in (solid, kept, ends)]
+        first, second = (_Cover(_bits(cells, grid.columns), _runs(cells, grid.columns)) for cells in (solid, kept))
         slack = turned_size(picture.margin, turn)
-        result.append(_Turned(turn, rows, columns, bits[0], bits[1], runs[0], runs[1], bits[2], slack))
+        result.append(_Turned(turn, rows, columns, first, second, _bits(ends, grid.columns), slack))
     return result
 
 
@@ -347,11 +358,11 @@ def _place_on(
 def _first_free(sheet: _Sheet, way: _Turned) -> int | None:
     """The highest, then leftmost free place: row x columns + column of its corner."""
     places = way.places
-    for start, length in way.kept_runs:
+    for start, length in way.kept.runs:
         places &= sheet.solid.starts(start, length)
         if not places:
             return None
-    for start, length in way.solid_runs if sheet.has_claims else ():
+    for start, length in way.solid.runs if sheet.has_claims else ():
         places &= sheet.kept.starts(start, length)
         if not places:
             return None
@@ -359,6 +370,6 @@ def _first_free(sheet: _Sheet, way: _Turned) -> int | None:
 
 
 def _take(sheet: _Sheet, way: _Turned, place: int) -> None:
-    sheet.solid.take(way.solid << place)
-    sheet.kept.take(way.kept << place)
+    sheet.solid.take(way.solid.bits << place)
+    sheet.kept.take(way.kept.bits << place)
     sheet.has_claims = sheet.has_claims or sheet.kept.cells != sheet.solid.cells
