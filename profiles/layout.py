@@ -19,7 +19,7 @@ from profiles.errors import JobError
 from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind, assumption, fact, merge_notes, warning
 from profiles.paper.cardrings import card_rings
-from profiles.paper.cardsheets import too_large
+from profiles.paper.cardsheets import card_sheet, too_large
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing
 from profiles.paper.facesheet import TemplateTitle
@@ -64,6 +64,8 @@ class Layout:
     """Notes about the templates and the paper."""
     card: Paper
     """The card that all pieces are nested on for a cutter."""
+    cards: Drawing
+    """All pieces on cards side by side."""
     extents: Extents | None
     """The outlines of the hull from the side and from above; None if no section along it can be closed."""
 
@@ -100,19 +102,20 @@ def lay_out(
     heading = heading_of(body, marks)
     title = TemplateTitle(hull.name, heading.fingerprint, body.settings.allowances, hull.later, marks.water)
     templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), blocks))
+    cards = start(executor, card_sheet, templates, paper.card)
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
     extents = pending.result()
     pictures = pictures_of(body, extents, marks)
     notes = [datum_sentence(hull), *warnings]
     shown = [] if paper.blocks else list(pictures.values())
-    pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=shown)
+    pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=shown, executor=executor)
     paper_notes = (
         *allowance_notes(body.settings),
         *box_notes(templates, pages),
         *card_notes(templates, paper.card),
         *sheet_notes(sizes, paper, len(pages)),
     )
-    return Layout(templates, tuple(pages), heading, pictures, paper_notes, paper.card, extents)
+    return Layout(templates, tuple(pages), heading, pictures, paper_notes, paper.card, cards.here(), extents)
 
 
 def _chosen_blocks(body: Body, numbers: Sequence[int]) -> Sequence[Block]:

@@ -14,13 +14,14 @@ from profiles.bookfacts import book_contents, book_settings, curves_of
 from profiles.build import Build, Progress
 from profiles.job import Job
 from profiles.layout import Layout
+from profiles.paper.drawing import Drawing
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check, load_reader, measure, refuse_if_off
 from profiles.paper.sheets import Picture
 from profiles.paper.template import BlockTemplate
 from profiles.report import as_json, blocks_csv, page_file, report_figures, template_file
 from profiles.sharing import start
-from profiles.units import Figures, Paper, print_lengths_in
+from profiles.units import Figures, print_lengths_in
 from profiles.values import dataclass
 
 
@@ -63,7 +64,7 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
     }
     if "body" in layout.pictures:
         pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
-    cards = start(executor, _card_files, layout.templates, layout.card, name)
+    cards = start(executor, _card_files, layout.templates, layout.cards, name)
     built = start(executor, built_files, build.body.blocks)
     files = _svgs(name, layout)
     load_reader()
@@ -117,7 +118,7 @@ def render(layout: Layout) -> dict[str, bytes]:
     name = layout.heading.hull
     pdf = _pdf(layout.pages, f"{name}, templates {layout.fingerprint}")
     refuse_if_off(measure(pdf, layout.pages, layout.templates))
-    return {"templates.pdf": pdf, **_svgs(name, layout), **_card_files(layout.templates, layout.card, name)}
+    return {"templates.pdf": pdf, **_svgs(name, layout), **_card_files(layout.templates, layout.cards, name)}
 
 
 def kerf_test_pdf(job: Job) -> bytes:
@@ -154,14 +155,13 @@ def _picture_png(picture: Picture) -> bytes:
     return drawing_png(picture(PICTURE_ROOM), PICTURE_DPI)
 
 
-def _card_files(templates: Sequence[BlockTemplate], card: Paper, name: str) -> dict[str, bytes]:
+def _card_files(templates: Sequence[BlockTemplate], cards: Drawing, name: str) -> dict[str, bytes]:
     """All pieces nested on card as DXF and SVG, and each template alone as DXF, by file name."""
-    from profiles.paper.cardsheets import card_sheet, cut_drawing
+    from profiles.paper.cardsheets import cut_drawing
     from profiles.paper.dxf import drawing_dxf  # loads ezdxf
     from profiles.paper.svg import drawing_svg  # slow to import
 
-    sheet = card_sheet(templates, card)
-    files = {"cards.dxf": drawing_dxf(sheet), "cards.svg": drawing_svg(sheet, title=f"{name}, cards").encode()}
+    files = {"cards.dxf": drawing_dxf(cards), "cards.svg": drawing_svg(cards, title=f"{name}, cards").encode()}
     return files | {template_file(template, ".dxf"): drawing_dxf(cut_drawing(template)) for template in templates}
 
 

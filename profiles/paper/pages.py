@@ -1,6 +1,7 @@
 """Templates -> pages: each sheet drawn with its title block and bars, after the printer correction."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 
 from profiles.paper.bands import Bands, title_block
 from profiles.paper.bars import Bar
@@ -57,14 +58,16 @@ def lay_out(
     cover: bool = True,
     notes: Iterable[str] = (),
     pictures: Sequence[Picture] = (),
+    executor: Executor | None = None,
 ) -> tuple[Page, ...]:
-    """All pages: the cover, which lists `notes`, then `pictures`, then the templates in their order.
+    """All pages: the cover, which lists `notes`, then `pictures`, then the templates in their order; `executor` does
+    part of the work.
 
     All sheets lie the same way, upright unless the settings say otherwise. Raises PaperError if the paper cannot hold
     the bars.
     """
     contents = Contents(tuple(templates), heading, tuple(notes), cover)
-    arrangement = arrange(contents, settings, pictures)
+    arrangement = arrange(contents, settings, pictures, executor)
     numbers = tile_pages(sheet.pieces for sheet in arrangement.sheets)
     panels = draw_cover(contents, arrangement.frame, arrangement.forms, arrangement.column, numbers)
     forms = {form.template.id: form for form in arrangement.forms}

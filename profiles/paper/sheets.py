@@ -9,7 +9,9 @@ All sheets lie the same way and have the same room; what is on them is turned.
 
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import shapely
@@ -23,6 +25,7 @@ from profiles.paper.nesting import UPRIGHT, Nest, Place, Shape, Size, nest, turn
 from profiles.paper.settings import PageSettings
 from profiles.paper.template import BlockTemplate, Kind, Template
 from profiles.paper.tiling import FIT, Window
+from profiles.sharing import shared
 from profiles.values import dataclass
 
 GAP = 3.0
@@ -149,21 +152,26 @@ def tile_pages(pages: Iterable[Sequence[Piece]]) -> dict[tuple[str, Cell], int]:
     }
 
 
-def arrange(contents: Contents, settings: PageSettings, pictures: Sequence[Picture]) -> Arrangement:
+def arrange(
+    contents: Contents, settings: PageSettings, pictures: Sequence[Picture], executor: Executor | None = None
+) -> Arrangement:
     """The arrangement with the fewest sheets; of those the one with the most boxes. Raises PaperError if the paper
-    cannot hold the bars.
+    cannot hold the bars. `executor` tries some of them.
     """
     frame = frame_of(settings)
     room = frame.room[2:]
     width = min(room[0], WIDEST)
-    best: tuple[Nest, list[Form], int] | None = None
-    for forms in _form_choices(contents, room, settings):
-        panels = draw_cover(contents, frame, forms, width, {})
-        shapes = [_panel_shape(panel, room) for panel in panels] + [shape for form in forms for shape in form.shapes]
-        found = nest(shapes, room, GAP)
-        if best is None or found.sheets < best[0].sheets:
-            best = found, forms, len(panels)
-    assert best is not None  # noqa: S101 - there is at least one choice
+    choices = list(_form_choices(contents, room, settings))
+    panels = [
+        [_panel_shape(panel, room) for panel in draw_cover(contents, frame, forms, width, {})] for forms in choices
+    ]
+    tried = [
+        [*first, *(shape for form in forms for shape in form.shapes)]
+        for first, forms in zip(panels, choices, strict=True)
+    ]
+    nests = shared(executor, partial(_nest_all, room), tried)
+    k = min(range(len(nests)), key=lambda k: nests[k].sheets)  # of equal ones the first
+    best = nests[k], choices[k], len(panels[k])
     sheets = _sheets_of(*best, corner=frame.room[:2], room=room)
     more = _place_pictures(pictures, best[0], room, make_sheets=not contents.templates)
     sheets = [*sheets, *(Sheet() for _ in range(best[0].sheets - len(sheets)))]
@@ -172,6 +180,10 @@ def arrange(contents: Contents, settings: PageSettings, pictures: Sequence[Pictu
     order = {form.template.id: k for k, form in enumerate(best[1])}
     sheets.sort(key=lambda sheet: _rank(sheet, order))
     return Arrangement(frame, tuple(best[1]), tuple(sheets or [Sheet()]), width)
+
+
+def _nest_all(room: Size, tried: Sequence[Sequence[Shape]]) -> list[Nest]:
+    return [nest(shapes, room, GAP) for shapes in tried]
 
 
 def frame_of(settings: PageSettings) -> Bands:
