@@ -184,9 +184,15 @@ class _Grid:
         return _Picture(shape, solid, kept, margin)
 
     def _cells(self, geometry: shapely.Geometry, x: Floats, y: Floats) -> Bools:
-        near = geometry.buffer(self.gap / 2 + self.cell * math.sqrt(0.5), quad_segs=4)
-        shapely.prepare(near)
-        return np.asarray(shapely.contains_xy(near, *np.meshgrid(x, y)), dtype=np.bool_)
+        reach = self.gap / 2 + self.cell * math.sqrt(0.5)
+        cells = np.zeros((len(y), len(x)), np.bool_)
+        for part in shapely.get_parts(shapely.get_parts(geometry)):  # one by one: the union of hundreds takes seconds
+            near = part.buffer(reach, quad_segs=4)
+            shapely.prepare(near)
+            left, top, right, bottom = near.bounds
+            columns, rows = slice(*np.searchsorted(x, (left, right))), slice(*np.searchsorted(y, (top, bottom)))
+            cells[rows, columns] |= shapely.contains_xy(near, *np.meshgrid(x[columns], y[rows]))
+        return cells
 
 
 class _Open:

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from profiles.arrays import Bools
+from profiles.arrays import Bools, Floats
 from profiles.paper.drawing import Points
 
 Rect = tuple[float, float, float, float]
@@ -27,6 +27,30 @@ AT_ONCE = 48
 """Places tested together: few enough to stop early, enough to be fast."""
 
 
+class Near:
+    """Geometries that grow in number, and those of them that come near a rectangle: most are far from it."""
+
+    def __init__(self) -> None:
+        self._all: list[shapely.Geometry] = []
+        self._bounds: list[Rect] = []
+        self._owners: list[int] = []
+        self._known = np.zeros((0, 4))  # the bounds as an array, brought up to date when it is needed
+
+    def add(self, geometry: shapely.Geometry, owner: int = -1) -> None:
+        """One more geometry, and whose it is."""
+        self._all.append(geometry)
+        self._bounds.append(geometry.bounds)
+        self._owners.append(owner)
+
+    def within(self, rect: Floats, reach: float, but: int | None = None) -> npt.NDArray[np.object_]:
+        """The geometries (n,) whose bounds are within `reach` mm of a rectangle (4,), but not those of one owner."""
+        if len(self._known) < len(self._bounds):
+            self._known = np.vstack([self._known, self._bounds[len(self._known) :]])
+        low, high = rect[:2] - reach, rect[2:] + reach
+        near = ((self._known[:, :2] <= high) & (self._known[:, 2:] >= low)).all(axis=1)
+        return np.array([self._all[k] for k in np.flatnonzero(near).tolist() if self._owners[k] != but], object)
+
+
 class Occupied:
     """What is already on the sheet: lines, and the rectangles of labels. It grows while labels are placed.
 
@@ -40,7 +64,7 @@ class Occupied:
         self._rects = _straight(lines)
         self._straight_lines = len(self._rects)
         self._known = np.zeros((0, 4))  # the same as an array, brought up to date when it is needed
-        self._leaders: list[shapely.LineString] = []
+        self._leaders = Near()
 
     def take(self, rect: Rect) -> None:
         """Add the rectangle of a label."""
@@ -48,7 +72,7 @@ class Occupied:
 
     def take_line(self, line: shapely.LineString) -> None:
         """Add a line."""
-        self._leaders.append(line)
+        self._leaders.add(line)
 
     def off_labels(self, rects: Points) -> Bools:
         """Which of the rectangles (n, 4) touch no label and no straight line."""
@@ -69,9 +93,10 @@ class Occupied:
         x0, y0, x1, y1 = rects.T
         boxes = shapely.box(x0 - CLEAR, y0 - CLEAR, x1 + CLEAR, y1 + CLEAR)
         clear: Bools = ~shapely.intersects(self._lines, boxes)
-        for line in self._leaders:
-            clear &= ~shapely.intersects(line, boxes)
-        return clear
+        if not len(rects):
+            return clear
+        leaders = self._leaders.within(np.concatenate([rects[:, :2].min(axis=0), rects[:, 2:].max(axis=0)]), CLEAR)
+        return np.asarray(clear & ~shapely.intersects(leaders[:, None], boxes).any(axis=0))
 
     def free(self, rects: Points) -> Bools:
         """Which of the rectangles (n, 4) touch neither a line nor a label."""

@@ -14,6 +14,7 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from profiles.errors import PaperError
@@ -33,6 +34,12 @@ GAP = 3.0
 
 CORNER = 8.0
 """mm; how long the lines of a corner of the block's box are where the box itself is left out."""
+
+OFF_FOOTPRINT = 0.5
+"""mm between such a corner and its own template."""
+
+Geometries = npt.NDArray[np.object_]
+"""shapely geometries (n,)."""
 
 Picture = Callable[[Size], Drawing]
 """A function that draws a picture for a given room, so that its text keeps its size and it can state its scale. It
@@ -318,37 +325,52 @@ def _with_boxes(placed: Sequence[tuple[Form, Piece, Shape]], corner: tuple[float
     if all(piece.boxed for piece in pieces):
         return pieces
     view = shapely.box(corner[0], corner[1], corner[0] + room[0], corner[1] + room[1]).buffer(1e-6)
-    prints = [shapely.transform(shape.footprint, piece.to_page).buffer(GAP / 2) for _, piece, shape in placed]
+    prints = [_parts_on_page(piece, shape) for _, piece, shape in placed]
     lines = [shapely.transform(shape.claim, piece.to_page) for _, piece, shape in placed if shape.claim]
     for k, (form, piece, shape) in enumerate(placed):
         frame = form.template.frame
         if piece.boxed or frame is None:
             continue
-        others = shapely.union_all([*prints[:k], *prints[k + 1 :]])
+        others = np.concatenate([np.zeros(0, object), *prints[:k], *prints[k + 1 :]])
         box = shapely.transform(shapely.box(*frame.rect).boundary, piece.to_page)
         texts = shapely.MultiPolygon([piece.draw_label(label).footprint() for label in frame.drawing.labels])
-        free = not box.intersects(others) and not texts.intersects(shapely.union_all([others, *lines]))
+        free = (
+            not _is_near(box, others) and not _is_near(texts, others) and not texts.intersects(shapely.union_all(lines))
+        )
         if form.tiling.sheets == 1 and free and view.covers(box) and view.covers(texts):
             pieces[k] = replace(piece, boxed=True)
             lines.append(box)
-            prints[k] = shapely.union_all([prints[k], texts])
+            prints[k] = np.append(prints[k], texts)
             continue
         window = shapely.box(*piece.window) if form.tiling.sheets > 1 else None
-        near = shape.footprint.buffer(0.5)
-        taken = shapely.union_all([others, *lines])
         corners = [
             points
             for points in corner_strokes(form.template, CORNER)
-            if not near.intersects(shapely.LineString(points))
+            if not shape.footprint.dwithin(shapely.LineString(points), OFF_FOOTPRINT)
             and (window is None or window.covers(shapely.LineString(points)))
-            and _is_free(shapely.LineString(piece.to_page(points)), view, taken)
+            and _is_free(shapely.LineString(piece.to_page(points)), view, others, lines)
         ]
         pieces[k] = replace(piece, corners=tuple(Stroke(Role.BOX, points) for points in corners))
     return pieces
 
 
-def _is_free(line: shapely.LineString, view: shapely.Geometry, taken: shapely.Geometry) -> bool:
-    return bool(view.covers(line) and not line.intersects(taken))
+def _parts_on_page(piece: Piece, shape: Shape) -> Geometries:
+    """What nothing else may touch, on the page, in parts that are quick to compare."""
+    parts = shapely.get_parts(shapely.get_parts(shape.footprint))
+    moved = np.array([shapely.transform(part, piece.to_page) for part in parts], object)
+    shapely.prepare(moved)
+    return moved
+
+
+def _is_near(geometry: shapely.Geometry, parts: Geometries) -> bool:
+    """Whether it comes nearer to one of the parts (n,) than half of the gap between two templates."""
+    return bool(shapely.dwithin(parts, geometry, GAP / 2).any())
+
+
+def _is_free(
+    line: shapely.LineString, view: shapely.Geometry, others: Geometries, lines: Sequence[shapely.Geometry]
+) -> bool:
+    return bool(view.covers(line) and not _is_near(line, others) and not line.intersects(shapely.union_all(lines)))
 
 
 def _place_pictures(

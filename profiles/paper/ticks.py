@@ -10,7 +10,7 @@ from dataclasses import field
 
 import numpy as np
 import shapely
-from shapely import LineString, MultiPolygon, Polygon
+from shapely import LineString, MultiPolygon
 
 from profiles.arrays import Bools, Floats, Ints
 from profiles.blocks.boundary import rings_of
@@ -18,7 +18,7 @@ from profiles.blocks.pairing import Mark
 from profiles.paper.drawing import Label, Points, Role, Stroke, freeze
 from profiles.paper.facesheet import TEXT, Sheet
 from profiles.paper.lettering import text_width
-from profiles.paper.placing import Lines, Occupied, Rect
+from profiles.paper.placing import Lines, Near, Occupied, Rect
 from profiles.units import number_runs
 from profiles.values import dataclass
 
@@ -67,8 +67,8 @@ AIR = 0.4
 LINE_AIR = 0.2
 """mm kept free above and below a number beyond what any label keeps: it is placed by the height of its digits."""
 
-AT_ONCE = 12
-"""Leaders tested together: few enough to stop early, enough to be fast."""
+AT_ONCE = 12, 100
+"""Leaders tested together: few at first, since mostly one of them is clear; then many, since mostly none is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,17 +175,15 @@ class _Writer:
     sheet: Sheet
     occupied: Occupied
     ticks: Ticks
-    lines: list[LineString] = field(default_factory=list)
-    """Ticks, then leaders."""
-    owners: list[int] = field(default_factory=list)
-    """The tick that each of these lines belongs to."""
-    numbers: list[Polygon] = field(default_factory=list)
+    lines: Near = field(default_factory=Near)
+    """Ticks, then leaders, with the number of the tick that each belongs to."""
+    numbers: Near = field(default_factory=Near)
     """What the numbers written so far cover."""
 
     def __post_init__(self) -> None:
         """Every tick is a line of its own."""
-        self.lines = shapely.linestrings(self.ticks.lines).tolist()
-        self.owners = list(range(len(self.lines)))
+        for k, line in enumerate(shapely.linestrings(self.ticks.lines)):
+            self.lines.add(line, k)
         self.parts = np.array(self.sheet.cut.geoms)
         shapely.prepare(self.parts)
         pins = [LineString(stroke.points) for stroke in self.sheet.strokes if stroke.role is Role.PIN]
@@ -232,16 +230,16 @@ class _Writer:
         else:
             choice = self.occupied.first_free(rects) or 0
         self.sheet.strokes.append(Stroke(Role.MARK, freeze(leaders[choice])))
-        self.lines.append(LineString(leaders[choice]))
-        self.owners.append(k)
-        self.occupied.take_line(self.lines[-1])
+        leader = LineString(leaders[choice])
+        self.lines.add(leader, k)
+        self.occupied.take_line(leader)
         left, top, right, bottom = rects[choice].tolist()
         self._write(k, (left, top, right, bottom))
 
     def _write(self, k: int, rect: Rect) -> None:
         left, top, right, bottom = rect
         self.occupied.take((left, top - LINE_AIR, right, bottom + LINE_AIR))
-        self.numbers.append(shapely.box(*rect))
+        self.numbers.add(shapely.box(*rect))
         self.sheet.labels.append(
             Label(self.ticks.texts[k], (left + right) / 2, bottom - 0.02 * TEXT, TEXT, anchor="middle")
         )
@@ -257,31 +255,50 @@ class _Writer:
         else:
             clear &= ~_contains(self.sheet.cut, rects)
         candidates = np.flatnonzero(clear)
-        for first in range(0, len(candidates), AT_ONCE):
-            some = candidates[first : first + AT_ONCE]
-            some = some[self.occupied.off_lines(rects[some])]
+        for tried in np.split(candidates, range(AT_ONCE[0], len(candidates), AT_ONCE[1])):
+            some = tried[self.occupied.off_lines(rects[tried])]
             some = some[self._off_other_marks(k, rects[some])]
             some = some[self._are_leaders_clear(k, leaders[some], strict=strict)]
             yield from some[self.occupied.crosses_no_label(_shorten_start(leaders[some], 0.0))].tolist()
 
-    def _others(self, k: int) -> Lines:
-        return np.array([line for line, owner in zip(self.lines, self.owners, strict=True) if owner != k], object)
+    def _others(self, k: int, around: Floats) -> Lines:
+        """The ticks and leaders of other marks that come near the rectangle `around` (4,)."""
+        return self.lines.within(around, NUMBER_CLEAR, but=k)
 
     def _off_other_marks(self, k: int, rects: Points) -> Bools:
         """Which of the rectangles (n, 4) are far enough from all ticks and leaders but those of mark k."""
-        near = shapely.dwithin(shapely.box(*rects.T)[:, None], self._others(k)[None], NUMBER_CLEAR)
+        others = self._others(k, _around(rects.reshape(-1, 2)))
+        near = shapely.dwithin(shapely.box(*rects.T)[:, None], others[None], NUMBER_CLEAR)
         return np.asarray(~near.any(axis=1))
 
     def _are_leaders_clear(self, k: int, leaders: Points, *, strict: bool) -> Bools:
         """Which of the leaders (n, 2, 2) of mark k are clear of other marks, and if `strict` of cut lines and pins."""
+        if not len(leaders):
+            return np.zeros(0, np.bool_)
         lines, off_edge, parted = (_shorten_start(leaders, by) for by in (0.0, OFF_EDGE, PARTED))
-        others = self._others(k)[None]
-        crosses = shapely.crosses(lines[:, None], others) | shapely.dwithin(parted[:, None], others, LEADER_CLEAR)
+        around = _around(leaders.reshape(-1, 2))
+        others = self._others(k, around)[None]
+        crosses = _cross_each_other(leaders, others[0]) | shapely.dwithin(parted[:, None], others, LEADER_CLEAR)
         clear = ~crosses.any(axis=1)
         if strict:
             clear &= ~shapely.intersects(off_edge, self.fixed)
-        numbers = np.array(self.numbers, object)[None]
+        numbers = self.numbers.within(around, LEADER_CLEAR)[None]
         return np.asarray(clear & ~shapely.dwithin(lines[:, None], numbers, LEADER_CLEAR).any(axis=1))
+
+
+def _cross_each_other(segments: Points, lines: Lines) -> Bools:
+    """Which of the segments (n, 2, 2) cross which of the straight lines (m,) between the ends of both."""
+    first, second = segments[:, None], shapely.get_coordinates(lines).reshape(1, -1, 2, 2)
+    along, across = first[..., 1, :] - first[..., 0, :], second[..., 1, :] - second[..., 0, :]
+    apart = second[..., 0, :] - first[..., 0, :]
+    sides = _cross(along, apart) * _cross(along, apart + across)
+    other_sides = _cross(across, apart) * _cross(across, apart - along)
+    return np.asarray((sides < 0) & (other_sides < 0))
+
+
+def _around(points: Points) -> Floats:
+    """The rectangle (4,) around points (n, 2)."""
+    return np.concatenate([points.min(axis=0), points.max(axis=0)]) if len(points) else np.zeros(4)
 
 
 def _contains(shape: shapely.Geometry, rects: Points) -> Bools:
