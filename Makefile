@@ -1,4 +1,5 @@
 # make demo   set everything up and build the templates of the demo flying boat
+# make desk   set everything up and open the desk in the browser
 # make test   run the tests, without those that are marked slow
 # make slow   run every test
 # make check  what a commit must pass besides the tests: lint, format, types
@@ -13,12 +14,15 @@ DEMO := skerrywing
 READY := $(BIN)/python -c "import sys; from profiles.paper.fonts import missing_requirements as missing; \
 	sys.exit('Install ' + ' and '.join(missing()) if missing() else 0)"
 
-.PHONY: demo test slow check bench fuzz mutation system clean
+.PHONY: demo desk test slow check bench fuzz mutation system clean
 
 demo: $(VENV)/.stamp-run system
 	$(BIN)/stationer make models/$(DEMO).toml --out output/$(DEMO)
 	@echo
 	@echo "The templates lie in $(CURDIR)/output/$(DEMO)/templates.pdf"
+
+desk: $(VENV)/.stamp-desk system
+	$(BIN)/stationer desk
 
 test: $(VENV)/.stamp-dev system
 	$(BIN)/pytest -q -n auto -m 'not slow'
@@ -67,6 +71,10 @@ $(VENV)/bin/python:
 
 $(VENV)/.stamp-run: $(VENV)/bin/python pyproject.toml
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable .
+	@touch $@
+
+$(VENV)/.stamp-desk: $(VENV)/.stamp-run pyproject.toml
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --editable '.[desk]'
 	@touch $@
 
 $(VENV)/.stamp-dev: $(VENV)/.stamp-run pyproject.toml

@@ -43,10 +43,21 @@ def write_demos(folder: Path) -> tuple[Demo, ...]:
         reason = getattr(fault, "strerror", None) or str(fault)
         message = f"{ascii(str(folder))[1:-1]} cannot be written: {reason}."
         raise FolderError(message, remedy="Check the disk and the permissions, or choose another folder.") from None
-    return tuple(Demo(folder / f"{name}.toml", _about(folder / f"{name}.toml")) for name in NAMES)
+    return tuple(Demo(folder / f"{name}.toml", about_demo(folder / f"{name}.toml")) for name in NAMES)
 
 
-def _about(job: Path) -> str:
+def demo_files(name: str) -> tuple[Path, Path]:
+    """The job and the hull of a demo, where they lie. Raises FolderError where there are none with this name."""
+    files = [path for path in _sources() if path.stem == name]
+    if not files:
+        message = f"there is no demo called {ascii(name)[1:41]}"
+        raise FolderError(message, remedy=f"Choose one of {', '.join(NAMES)}.")
+    job, hull = sorted(files, key=lambda path: path.suffix != ".toml")
+    return job, hull
+
+
+def about_demo(job: Path) -> str:
+    """What the hull of a demo is, in a sentence: the first line of its job file."""
     return job.read_text(encoding="utf-8").splitlines()[0].removeprefix("#").strip()
 
 

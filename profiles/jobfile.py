@@ -49,13 +49,32 @@ def load_job(
             section[key] = value
             if all(ALTERNATIVES.get(key) != other for _, other in given):
                 section.pop(ALTERNATIVES.get(key), None)
+    return job_of(tree, source, given, options)
+
+
+def job_of(
+    tree: dict[str, Any],
+    source: Path,
+    given: Overrides | None = None,
+    options: Mapping[tuple[str, str], str] | None = None,
+) -> Job:
+    """The job in a tree of tables, as a job file holds it; messages name `source`.
+
+    `given` are the values of the tree that the command line gave. Inches change the defaults in the tree itself. Raises
+    as `load_job`.
+    """
     _set_inch_defaults(tree)
     try:
         return _make_job(tree)
     except (JobError, ValueError, TypeError, LookupError, AttributeError):
         from profiles.jobfaults import checked_job  # pydantic is slow to import
 
-        return checked_job(tree, source, given, options or {})
+        return checked_job(tree, source, given or {}, options or {})
+
+
+def read_tree(source: Path) -> dict[str, Any]:
+    """The tables of a job file as they stand there, unchecked. Raises JobError for text that is not a job."""
+    return _read_toml(source)
 
 
 def _make_job(tree: Mapping[str, Any]) -> Job:

@@ -49,7 +49,11 @@ MAY_IMPORT = {
     ),
     "cli": (
         *(*FLOOR, "job", "jobfile", "build", "report", "results", "folder", "options", "console", "paper", "pictures"),
-        *("comparing", "proposing", "foam", "body", "demos", "interrupts", "workers"),
+        *("comparing", "proposing", "foam", "body", "demos", "interrupts", "workers", "desk"),
+    ),
+    "desk": (
+        *(*FLOOR, "hull", "blocks", "foam", "body", "paper", "pictures", "book", "layout", "job", "jobfile", "build"),
+        *("comparing", "proposing", "report", "results", "demos", "options", "workers"),
     ),
     "entry": ("interrupts", "cli"),
     "__main__": ("entry",),
@@ -69,6 +73,8 @@ ONLY_IN = {
     "pydantic": {"jobfaults"},
     "rich": {"console"},
     "click": {"cli", "options"},
+    "starlette": {"desk"},
+    "uvicorn": {"desk"},
 }
 
 MODULES = sorted(ROOT.rglob("*.py"))

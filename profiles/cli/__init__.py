@@ -17,6 +17,7 @@ import click
 
 from profiles import __version__, interrupts
 from profiles.cli.afloat import balance, float_
+from profiles.cli.desk import desk
 from profiles.cli.forms import form
 from profiles.cli.looking import inspect, plan
 from profiles.cli.making import compare, demo, make
@@ -50,7 +51,7 @@ def commands() -> None:
     """
 
 
-for command in (inspect, plan, make, compare, foam, balance, float_, wire, kerf_test, form, demo):
+for command in (inspect, plan, make, compare, foam, balance, float_, wire, kerf_test, form, demo, desk):
     commands.add_command(command)
 
 
