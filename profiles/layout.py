@@ -39,7 +39,7 @@ from profiles.sharing import shared, start
 from profiles.units import Paper, length_text, number_runs
 from profiles.values import dataclass
 
-PLAN_FORMAT = 5
+PLAN_FORMAT = 6
 """Raised whenever the templates for the same hull and options change; part of the fingerprint."""
 
 FINGERPRINT_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -168,7 +168,9 @@ def card_notes(templates: Sequence[BlockTemplate], card: Paper) -> tuple[Note, .
 
 def heading_of(body: Body, marks: BodyMarks = BodyMarks()) -> Heading:
     """What every page says."""
-    return Heading(body.hull.name, length_text(body.stations.foam, 2, shorten=True), fingerprint_of(body, marks))
+    title = TemplateTitle(body.hull.name, fingerprint_of(body, marks), body.settings.allowances)
+    made_with = ", ".join(title.used_words()).capitalize() + "."
+    return Heading(title.hull, length_text(body.stations.foam, 2, shorten=True), title.fingerprint, made_with)
 
 
 def fingerprint_of(body: Body, marks: BodyMarks = BodyMarks()) -> str:

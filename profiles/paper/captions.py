@@ -19,26 +19,37 @@ Lines = list[list[tuple[str, float, bool]]]
 """Lines, each with texts (text, font size in mm, bold) side by side."""
 
 
+BEYOND = tuple(4.0 * step for step in range(8))
+"""mm outside the box at which its size is tried."""
+
+
 def label_box(sheet: FaceSheet, occupied: Occupied) -> None:
-    """Write the sides and sizes of the box: inside it round the outline if they fit there, which keeps the sheet small;
-    else outside.
+    """Write the sides and sizes of the box, each with the name of the face, since boxes overlap on a page: inside it
+    round the outline if they fit there, which keeps the sheet small; else outside.
     """
     left, top, right, bottom = sheet.box
     box = sheet.block.box
     port, starboard = "PORT", "STBD"
     if sheet.face.which is Which.FORE:
         port, starboard = starboard, port
+    name = sheet.face.id
     inset, line_height = 1.4, LEAST_TEXT
-    for text, at, anchor in ((port, left + inset, "start"), (starboard, right - inset, "end")):
+    for text, at, anchor in ((f"{name} {port}", left + inset, "start"), (f"{name} {starboard}", right - inset, "end")):
         above = [Label(text, at, top - inset - line * line_height, LEAST_TEXT, anchor) for line in range(16)]
         inside = Label(text, at, top + inset + line_height * ASCENT, LEAST_TEXT, anchor)
         place_label(sheet, occupied, [inside, *above], fallback=above[0])
     high = Label(short_length(box.height), right - inset, (top + bottom) / 2, TEXT, "middle", UPWARDS)
-    slides = (replace(high, y=high.y + step) for step in offsets(box.height / 2 - 12))
-    place_label(sheet, occupied, slides, fallback=replace(high, x=right + TEXT))
     wide = Label(short_length(box.width), (left + right) / 2, bottom - inset, TEXT, "middle")
-    slides = (replace(wide, x=wide.x + step) for step in offsets(box.width / 2 - 8))
-    place_label(sheet, occupied, slides, fallback=replace(wide, y=bottom + TEXT))
+    for size, reach, along in ((high, box.height, (0.0, 1.0)), (wide, box.width, (1.0, 0.0))):
+        named = replace(size, text=f"{name}: {size.text}")
+        room = reach / 2 - inset - text_width(named.text, TEXT) / 2
+        slides = [
+            label.translate(along[0] * step, along[1] * step)
+            for label, far in ((named, room), (size, reach / 2 - 10))
+            for step in offsets(far)
+        ]
+        out = [named.translate(along[1] * (TEXT + inset + far), along[0] * (TEXT + inset + far)) for far in BEYOND]
+        place_label(sheet, occupied, [*slides, *out], fallback=out[-1])
 
 
 def box_dimensions(sheet: Sheet, occupied: Occupied, edges: Sequence[str]) -> list[Label]:

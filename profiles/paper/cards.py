@@ -3,7 +3,8 @@
 The text is as full as the piece has room for; for a piece that is too small it is beside the piece, on a leader.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -11,11 +12,11 @@ import shapely
 from shapely import LineString, MultiPolygon, Polygon
 from shapely.ops import nearest_points, polylabel, substring
 
-from profiles.blocks.blocks import Face, Which
-from profiles.paper.drawing import Label, Role, line
+from profiles.blocks.blocks import Block, Face, Which
+from profiles.paper.drawing import UPWARDS, Label, Role, Stroke, freeze, line
 from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle
 from profiles.paper.lettering import ASCENT, AWAY, DESCENT, TOWARDS, text_width, with_symbol
-from profiles.paper.placing import CLEAR, Occupied, Rect, room_for
+from profiles.paper.placing import CLEAR, Occupied, Over, Rect, room_for
 from profiles.paper.template import Source
 from profiles.units import bare_length
 from profiles.values import dataclass
@@ -26,6 +27,15 @@ LINE_GAP = 0.35
 RIM = 7.5
 """mm kept free for marks inside the edge, if there is room."""
 
+
+AIR = 0.8
+"""mm kept free round a card beyond what any label keeps, so that no number of a mark reads as part of it."""
+
+MODEST = 3
+"""Lines of a card that may read up the page; a fuller one also says what the template was made with."""
+
+BESIDE = 4
+"""The number of the card that stands beside a piece without room for any."""
 
 SMALL_TEXT = (2.2, 1.9)
 """mm; the text on small pieces, which are read in the hand."""
@@ -44,47 +54,58 @@ class Card:
     """mm left of the lines for the UP arrow; 0 if up is not a direction on the paper."""
     nose: bool = False
     """Whether there is an arrow to the left below the lines; the last line says what it points to."""
+    upwards: bool = False
+    """Whether the lines read up the page, with the UP arrow on their left, as narrow pieces need it."""
 
     @property
     def width(self) -> float:
         """Width in mm."""
-        return self.arrow + max(text_width(text, size, bold=bold) for text, size, bold in self.lines)
+        return self.arrow + (self._lines_height if self.upwards else self._lines_width)
 
     @property
     def height(self) -> float:
         """Height in mm."""
-        text = sum(size * (ASCENT + DESCENT) for _, size, _ in self.lines) + LINE_GAP * sum(
-            size for _, size, _ in self.lines[1:]
-        )
-        return text + NOSE_FOOT * self.nose
+        return self._lines_width if self.upwards else self._lines_height + NOSE_FOOT * self.nose
+
+    @property
+    def _lines_width(self) -> float:
+        return max(text_width(text, size, bold=bold) for text, size, bold in self.lines)
+
+    @property
+    def _lines_height(self) -> float:
+        gaps = LINE_GAP * sum(size for _, size, _ in self.lines[1:])
+        return sum(size * (ASCENT + DESCENT) for _, size, _ in self.lines) + gaps
 
 
-def _cards(face: Face, name: str, thickness: float, title: TemplateTitle) -> list[Card]:
+def _cards(face: Face, name: str, block: Block, title: TemplateTitle) -> list[Card]:
     """What a piece can carry, fullest first."""
     nose = with_symbol(TOWARDS, "NOSE to you") if face.which is Which.FORE else with_symbol(AWAY, "NOSE away")
-    facts = [(f"x {bare_length(face.x, 2)}", TEXT, False), (f"thick {bare_length(thickness, 2)}", TEXT, False)]
-    if title.allowance_words:
-        facts.append((title.allowance_words, LEAST_TEXT, False))
+    place = (f"x {bare_length(face.x, 2)}", TEXT, False), (f"thick {bare_length(block.span.thickness, 2)}", TEXT, False)
+    used = tuple((words, LEAST_TEXT, False) for words in title.used_words(block.growth[face.which is Which.AFT]))
     mark = (title.fingerprint, TEXT, False)
     small = (title.fingerprint, LEAST_TEXT, False)
     return [
-        Card(((name, 7.0, True), (nose, TEXT, True), *facts, mark), 6.0),
-        Card(((name, 5.0, True), (nose, TEXT, True), *facts, mark), 5.0),
+        Card(((name, 7.0, True), (nose, TEXT, True), *place, *used, mark), 6.0),
+        Card(((name, 5.0, True), (nose, TEXT, True), *place, *used, mark), 5.0),
+        Card(((name, 5.0, True), (nose, TEXT, True), *used, mark), 5.0),
+        Card(((f"{name}  {nose}", TEXT, True), *used, mark)),
         Card(((name, 5.0, True), (nose, TEXT, True), mark)),
         Card(((f"{name}  {nose}", TEXT, True), mark)),
         Card(((name, 4.0, True), (nose, LEAST_TEXT, True), small)),
         Card(((f"{name}  {nose}  {title.fingerprint}", LEAST_TEXT, True),), 3.0),
         Card(((name, TEXT, True), small), 3.0),
         Card(((name, LEAST_TEXT, True), small), 3.0),
-        *_small_cards(name, title),
+        *small_cards(name, title),
     ]
 
 
-def _small_cards(name: str, title: TemplateTitle) -> list[Card]:
-    """Name, UP and fingerprint for a small piece, the fingerprint in two lines."""
+def small_cards(name: str, title: TemplateTitle, arrow: float = 2.6) -> list[Card]:
+    """Name, UP and fingerprint for a small piece, the fingerprint in two lines; the arrow is left out if it is 0."""
     first, _, second = title.fingerprint.partition("-")
     halves = [f"{first}-", second] if second else [first]
-    return [Card(((name, size, True), *((half, size, False) for half in halves)), 2.6) for size in SMALL_TEXT]
+    return [
+        Card(((name, size, True), *((half, size, False) for half in halves)), min(arrow, 2.6)) for size in SMALL_TEXT
+    ]
 
 
 def piece_code(source: Source, letter: str) -> str:
@@ -100,28 +121,58 @@ def label_pieces(sheet: FaceSheet, occupied: Occupied, source: Source, title: Te
         sheet.cut.geoms, key=lambda part: part.bounds if sheet.face.which is Which.AFT else (-part.bounds[2],)
     )
     for letter, part in zip(letters(len(pieces)), pieces, strict=True):
-        cards = _cards(sheet.face, source.name(letter), sheet.block.span.thickness, title)
+        cards = _cards(sheet.face, source.name(letter), sheet.block, title)
         if card_on(sheet, occupied, part, cards):
             continue
         code = piece_code(source, letter)
         card_on(sheet, occupied, part, [Card(((code, size, True),), 0.0) for size in (LEAST_TEXT, *SMALL_TEXT)])
-        card_beside(sheet, occupied, part, cards[2])
+        card_beside(sheet, occupied, part, cards[BESIDE])
 
 
-def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Card]) -> bool:
-    """Write the first of the cards that a piece has room for; return whether there is one."""
+def card_on(sheet: Sheet, occupied: Occupied, part: Polygon, cards: Sequence[Card]) -> Card | None:
+    """Write the first of the cards that a piece has room for, and return it.
+
+    Before a card says less than skin, kerf, wire and growth, or its text becomes smaller than LEAST_TEXT, it may
+    interrupt a datum line, away from the cross.
+    """
     middle = polylabel(part, tolerance=1.0)
     room = middle.distance(part.boundary) + 1.0
-    for card in cards:
+    for card, over in _attempts(cards):
         width, height = card.width, card.height
         if min(width, height) / 2 > room:  # larger than the largest circle in the piece
             continue
-        place = room_for(part, width, height, occupied, (middle.x, middle.y), rim=RIM)
+        place = room_for(part, width, height, occupied, (middle.x, middle.y), rim=RIM, over=over)
         if place:
             _write_card(sheet, card, place)
-            occupied.take(place)
-            return True
-    return False
+            left, top, right, bottom = place
+            occupied.take((left - AIR, top - AIR, right + AIR, bottom + AIR))
+            if over is not Over.NOTHING:
+                _interrupt_datum(sheet, shapely.box(*place).buffer(CLEAR, join_style="mitre"))
+            return card
+    return None
+
+
+def _attempts(cards: Sequence[Card]) -> Iterator[tuple[Card, Over]]:
+    """The cards in the order in which they are tried, each with what it may interrupt."""
+    full = [card for card in cards if len(card.lines) > MODEST]
+    small = [card for card in cards if min(size for _, size, _ in card.lines) < LEAST_TEXT]
+    plain = [card for card in cards if card not in full and card not in small]
+    for some in (full, plain, small):
+        upwards = [replace(card, upwards=True) for card in some if some is not full and not card.nose]
+        for over in (Over.NOTHING, Over.DATUM) if some is full else Over:
+            yield from ((card, over) for card in (*some, *upwards))
+
+
+def _interrupt_datum(sheet: Sheet, gap: Polygon) -> None:
+    """Leave datum lines out where a card stands on them."""
+    strokes = list(sheet.strokes)
+    sheet.strokes.clear()
+    for stroke in strokes:
+        if stroke.role is not Role.DATUM:
+            sheet.strokes.append(stroke)
+            continue
+        rest = shapely.get_parts(LineString(stroke.points).difference(gap)).tolist()
+        sheet.strokes += [Stroke(Role.DATUM, freeze(shapely.get_coordinates(part))) for part in rest if part.length]
 
 
 def letters(count: int) -> list[str]:
@@ -132,6 +183,20 @@ def letters(count: int) -> list[str]:
 
 
 def _write_card(sheet: Sheet, card: Card, place: Rect) -> None:
+    _draw_arrows(sheet, card, place)
+    left, top, _, bottom = place
+    along = 0.0
+    for n, (text, size, bold) in enumerate(card.lines):
+        along += size * ASCENT + (LINE_GAP * size if n else 0.0)
+        if card.upwards:
+            label = Label(text, left + card.arrow + along, bottom, size, angle=UPWARDS, bold=bold)
+        else:
+            label = Label(text, left + card.arrow, top + along, size, bold=bold)
+        sheet.labels.append(label)
+        along += size * DESCENT
+
+
+def _draw_arrows(sheet: Sheet, card: Card, place: Rect) -> None:
     left, top, right, bottom = place
     head = 1.2
     if card.arrow:
@@ -146,11 +211,6 @@ def _write_card(sheet: Sheet, card: Card, place: Rect) -> None:
             line(Role.LABEL, (right, v), (start, v)),
             line(Role.LABEL, (start + 1.8 * head, v - head), (start, v), (start + 1.8 * head, v + head)),
         ]
-    v = top
-    for n, (text, size, bold) in enumerate(card.lines):
-        v += size * ASCENT + (LINE_GAP * size if n else 0.0)
-        sheet.labels.append(Label(text, left + card.arrow, v, size, bold=bold))
-        v += size * DESCENT
 
 
 def card_beside(

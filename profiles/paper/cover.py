@@ -106,6 +106,8 @@ class Heading:
     hull: str
     foam: str
     fingerprint: str
+    made_with: str = ""
+    """Skin, kerf and wire as used, as a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +158,7 @@ def cover_panels(
 def _title(heading: Heading, width: float) -> list[Item]:
     title = text_items(TITLE, 7.0, width, bold=True)
     facts = [f"Hull: {heading.hull}.", f"Foam: {heading.foam}.", f"Plan: {heading.fingerprint}."]
+    facts += [heading.made_with] if heading.made_with else []
     joined = " ".join(facts)
     lines = [joined] if text_width(joined, TEXT) <= width else facts
     return [*keep_together(title), *(item for text in lines for item in text_items(text, TEXT, width))]

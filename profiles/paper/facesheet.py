@@ -23,7 +23,7 @@ from profiles.blocks.settings import Allowances
 from profiles.body.waterplane import WaterPlane
 from profiles.hull.later import Later
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
-from profiles.paper.placing import Rect
+from profiles.paper.placing import Occupied, Rect
 from profiles.paper.template import BlockTemplate, BoxFrame, Source
 from profiles.units import length_text, printed_unit, short_length
 from profiles.values import dataclass
@@ -41,6 +41,9 @@ paper."""
 
 DATUM_BEYOND = 4.0
 """mm that a datum line reaches beyond what a template shows, on pages without the box: enough to lay a rule along."""
+
+CROSS = 3.0
+"""mm of each datum line on either side of the cross that a card interrupts last."""
 
 PAD = 0.5
 """mm of empty sheet round everything drawn."""
@@ -65,6 +68,15 @@ class TemplateTitle:
         sizes = {"skin": used.skin, "kerf": used.kerf, "wire": used.wire}
         words = [f"{name} {short_length(size)}" for name, size in sizes.items() if size]
         return f"{', '.join(words)} {printed_unit()}" if words else ""
+
+    def used_words(self, growth: float | None = None) -> tuple[str, ...]:
+        """Skin, kerf, wire and, where it is given, growth in two lines for a card, zeros too: what is not allowed for
+        must be known as well.
+        """
+        used = self.allowances
+        first = f"skin {short_length(used.skin)}, kerf {short_length(used.kerf)}"
+        second = f"wire {short_length(used.wire)}{'' if growth is None else f', growth {short_length(growth)}'}"
+        return first, f"{second} {printed_unit()}"
 
 
 def face_points(points: Points, which: Which) -> Points:
@@ -119,6 +131,14 @@ class FaceSheet:
 def outline_strokes(shape: MultiPolygon, role: Role) -> list[Stroke]:
     """The closed lines of a shape, hollows included."""
     return [Stroke(role, freeze(shapely.get_coordinates(ring)[:-1]), closed=True) for ring in rings_of(shape)]
+
+
+def occupied_by(strokes: Sequence[Stroke], ticks: Points) -> Occupied:
+    """What strokes and ticks (n, 2, 2) mm leave free for labels."""
+    datum = [stroke.path for stroke in strokes if stroke.role is Role.DATUM]
+    lines = [stroke.path for stroke in strokes if stroke.role is not Role.DATUM]
+    cross = [np.array([(-CROSS, 0.0), (CROSS, 0.0)]), np.array([(0.0, -CROSS), (0.0, CROSS)])]
+    return Occupied([*ticks, *lines], datum, cross)
 
 
 def surface_strokes(sheet: Sheet, outline: Outline, simplify: Callable[[MultiPolygon], MultiPolygon]) -> list[Stroke]:

@@ -26,11 +26,11 @@ from profiles.paper.facesheet import (
     face_shape,
     finished_template,
     layers_after,
+    occupied_by,
     outline_strokes,
     surface_strokes,
 )
 from profiles.paper.later import draw_crosses, label_crosses, later_on
-from profiles.paper.placing import Occupied
 from profiles.paper.template import BlockTemplate, Kind, Source
 from profiles.paper.ticks import draw_marks, ticks_of
 from profiles.paper.waterline import water_across
@@ -48,7 +48,7 @@ def template_of(
     later = later_on(sheet, title.later)
     draw_crosses(sheet, later)
     ticks = ticks_of(sheet, face.marks)
-    occupied = Occupied([*ticks.lines, *(stroke.path for stroke in sheet.strokes)])
+    occupied = occupied_by(sheet.strokes, ticks.lines)
     label_pieces(sheet, occupied, source, title)
     draw_marks(sheet, occupied, ticks)
     label_crosses(sheet, occupied, later)

@@ -98,7 +98,9 @@ def _draw_page(
         frame.title,
         subject=_subject(sheet),
         number=f"page {number} of {count}",
-        hull=f"Hull: {heading.hull}. Foam: {heading.foam}. Plan: {heading.fingerprint}",
+        hull=" ".join(
+            (f"Plan: {heading.fingerprint}.", f"Foam: {heading.foam}.", heading.made_with, f"Hull: {heading.hull}")
+        ),
         legend=" ".join(words for role, words in LEGEND.items() if role in roles),
     )
     page = Drawing(frame.paper.width, frame.paper.height).with_more(

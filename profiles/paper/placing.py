@@ -4,6 +4,7 @@ Rectangles are (x0, y0, x1, y1) in mm.
 """
 
 from collections.abc import Sequence
+from enum import Enum
 
 import numpy as np
 import numpy.typing as npt
@@ -51,17 +52,30 @@ class Near:
         return np.array([self._all[k] for k in np.flatnonzero(near).tolist() if self._owners[k] != but], object)
 
 
+class Over(Enum):
+    """What a card may stand on."""
+
+    NOTHING = 0
+    DATUM = 1
+    CROSS = 2
+    """Datum lines, where they cross as well."""
+
+
 class Occupied:
     """What is already on the sheet: lines, and the rectangles of labels. It grows while labels are placed.
 
-    A horizontal or vertical line is also kept as a rectangle, because comparing rectangles is fast.
+    A horizontal or vertical line is also kept as a rectangle, because comparing rectangles is fast. `soft` lines are
+    datum lines, all horizontal or vertical: a card may stand on one if there is no other place, and the line is
+    interrupted there, but last of all where they cross.
     """
 
-    def __init__(self, lines: Sequence[Points]) -> None:
+    def __init__(self, lines: Sequence[Points], soft: Sequence[Points] = (), cross: Sequence[Points] = ()) -> None:
         ends = np.repeat(np.arange(len(lines)), [len(points) for points in lines])
         self._lines = shapely.multilinestrings(shapely.linestrings(np.vstack(lines), indices=ends))
         shapely.prepare(self._lines)
         self._rects = _straight(lines)
+        self._cross = _straight(cross)
+        self._soft = [*_straight(soft), *self._cross]
         self._straight_lines = len(self._rects)
         self._known = np.zeros((0, 4))  # the same as an array, brought up to date when it is needed
         self._leaders = Near()
@@ -74,15 +88,17 @@ class Occupied:
         """Add a line."""
         self._leaders.add(line)
 
-    def off_labels(self, rects: Points) -> Bools:
-        """Which of the rectangles (n, 4) touch no label and no straight line."""
+    def off_labels(self, rects: Points, *, over: Over = Over.NOTHING) -> Bools:
+        """Which of the rectangles (n, 4) touch no label and no straight line but what they may stand `over`."""
         if not len(rects):
             return np.zeros(0, dtype=np.bool_)
         if len(self._known) < len(self._rects):
             self._known = np.vstack([self._known, self._rects[len(self._known) :]])
         (first, upper), (last, lower) = rects[:, :2].min(axis=0) - 2 * CLEAR, rects[:, 2:].max(axis=0) + 2 * CLEAR
-        left, top, right, bottom = self._known.T
-        near = self._known[(left < last) & (right > first) & (top < lower) & (bottom > upper)]
+        soft = {Over.NOTHING: self._soft, Over.DATUM: self._cross, Over.CROSS: []}[over]
+        known = np.vstack([self._known, soft]) if soft else self._known
+        left, top, right, bottom = known.T
+        near = known[(left < last) & (right > first) & (top < lower) & (bottom > upper)]
         x0, y0, x1, y1 = rects.T
         left, top, right, bottom = near.T[..., None]
         meets = (x1 + CLEAR > left) & (right + CLEAR > x0) & (y1 + CLEAR > top) & (bottom + CLEAR > y0)
@@ -120,7 +136,7 @@ class Occupied:
         right, bottom = x1 + CLEAR, y1 + CLEAR
         return all(
             right <= used[0] or used[2] + CLEAR <= x0 or bottom <= used[1] or used[3] + CLEAR <= y0
-            for used in self._rects
+            for used in (*self._rects, *self._soft)
         )
 
     def is_free(self, rect: Rect) -> bool:
@@ -151,15 +167,16 @@ def room_for(
     near: tuple[float, float],
     *,
     rim: float = 0.0,
+    over: Over = Over.NOTHING,
 ) -> Rect | None:
     """A free rectangle of that size inside the region, nearest to a point, and `rim` mm from the region's edge if
-    possible. None if there is no place for it.
+    possible; it may stand `over` soft lines. None if there is no place for it.
     """
     x0, y0, x1, y1 = region.bounds
     if width > x1 - x0 or height > y1 - y0:
         return None
     rects = _grid(region.bounds, width, height, near)
-    rects = rects[occupied.off_labels(rects)]
+    rects = rects[occupied.off_labels(rects, over=over)]
     shapely.prepare(region)
     for across, down in ((0, 1), (2, 1), (0, 3), (2, 3)):  # corners first, because testing points is fast
         rects = rects[shapely.contains_xy(region, rects[:, across], rects[:, down])]

@@ -32,6 +32,9 @@ from profiles.values import dataclass
 GAP = 3.0
 """mm between two templates on a page: space for a blade."""
 
+ASIDE = 2.5
+"""mm of air between the rule of the bars and the text of the cover."""
+
 CORNER = 8.0
 """mm; how long the lines of a corner of the block's box are where the box itself is left out."""
 
@@ -167,7 +170,7 @@ def arrange(
     """
     frame = frame_of(settings)
     room = frame.room[2:]
-    width = min(room[0], WIDEST)
+    width = min(room[0] - ASIDE, WIDEST)
     choices = list(_form_choices(contents, room, settings))
     panels = [
         [_panel_shape(panel, room) for panel in draw_cover(contents, frame, forms, width, {})] for forms in choices
@@ -273,7 +276,7 @@ def draw_cover(
         )
         for form in forms
     ]
-    return cover_panels(
+    panels = cover_panels(
         contents.heading,
         frame.paper.name,
         entries,
@@ -281,6 +284,7 @@ def draw_cover(
         (width, frame.room[3]),
         corrected=(frame.correction.x, frame.correction.y) != (1.0, 1.0),
     )
+    return tuple(replace(panel.translate(ASIDE, 0.0), width=panel.width + ASIDE) for panel in panels)
 
 
 def _sheets_of(

@@ -28,6 +28,10 @@ TICK = 2.5
 LANDMARK_TICK = 4.5
 """mm; the same for keel, deck and corners."""
 
+NAMED, SLIM = 14.0, 24.0
+"""mm; a piece that holds a circle of 15 mm carries its name, as do many smaller ones. Where no circle of the second
+width has room, ticks are shorter in proportion, so that there is room for the name."""
+
 LEAST_TICK = 0.05
 """mm; a tick that would cross another is shortened, but not to nothing: its leader starts at its tip."""
 
@@ -91,12 +95,19 @@ def ticks_of(sheet: Sheet, marks: Sequence[Mark]) -> Ticks:
     rings, pieces = _rings_at(sheet.cut, starts)
     groups = _group_by_place(starts, rings)
     chosen = [max(group, key=lambda k: lengths[k]) for group in groups]
+    lengths = lengths * _slimness(sheet.cut)[pieces] if len(pieces) else lengths
     starts, lengths, pieces = starts[chosen], lengths[chosen], pieces[chosen]
     runs = inward[chosen] * lengths[:, None]
     share = np.minimum(_uncrossed_share(starts, runs), _inside_share(sheet.cut, pieces, starts, runs))
     runs *= np.maximum(share, LEAST_TICK / lengths)[:, None]
     texts = tuple(number_runs([marks[k].number for k in group], digits=1) for group in groups)
     return Ticks(np.stack([starts, starts + runs], axis=1), texts, pieces)
+
+
+def _slimness(cut: MultiPolygon) -> Floats:
+    """The share (pieces,) of their length that ticks have on each piece: 1 but on slim ones that must carry a name."""
+    widths = np.array([2 * shapely.maximum_inscribed_circle(piece, tolerance=0.5).length for piece in cut.geoms])
+    return np.where(widths > NAMED, np.minimum(1.0, widths / SLIM), 1.0)
 
 
 def _rings_at(cut: MultiPolygon, points: Points) -> tuple[Ints, Ints]:

@@ -4,6 +4,7 @@ Carved blocks are thin and high, so on most sheets the description is to the rig
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -117,9 +118,9 @@ def label_above(sheet: Sheet, occupied: Occupied, gauges: Sequence[tuple[float, 
             occupied.take((x0, y0, x1, y1))
 
 
-def label_sides(sheet: Sheet, occupied: Occupied, *, hands: bool) -> None:
-    """Write NOSE and TAIL, also STBD and PORT if both `hands` are seen, and the sizes of the box: inside it, horizontal
-    or vertical, if that is clear, else outside.
+def label_sides(sheet: Sheet, occupied: Occupied, name: str, *, hands: bool) -> None:
+    """Write NOSE and TAIL, also STBD and PORT if both `hands` are seen, and the sizes of the box with its name: inside
+    it, horizontal or vertical, if that is clear, else outside.
     """
     left, top, right, bottom = sheet.box
     for text, at, anchor, out in (("NOSE", left, "start", -1.0), ("TAIL", right, "end", 1.0)):
@@ -134,7 +135,7 @@ def label_sides(sheet: Sheet, occupied: Occupied, *, hands: bool) -> None:
         place_label(sheet, occupied, level + upright + outside, fallback=outside[-1])
     if hands:
         _label_hands(sheet, occupied)
-    _label_sizes(sheet, occupied)
+    _label_sizes(sheet, occupied, name)
 
 
 def _label_hands(sheet: Sheet, occupied: Occupied) -> None:
@@ -152,16 +153,18 @@ def _label_hands(sheet: Sheet, occupied: Occupied) -> None:
         place_label(sheet, occupied, level + upright + outside, fallback=outside[-1])
 
 
-def _label_sizes(sheet: Sheet, occupied: Occupied) -> None:
+def _label_sizes(sheet: Sheet, occupied: Occupied, name: str) -> None:
     left, top, right, bottom = sheet.box
     along, down = offsets((right - left) / 2 - 8), offsets((bottom - top) / 2 - 12)
     high = Label(short_length(bottom - top), right - INSET, (top + bottom) / 2, TEXT, "middle", UPWARDS)
-    inside = [high.translate(0.0, step) for step in down]
-    outside = [high.translate(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
+    named = replace(high, text=f"{name}: {high.text}")
+    inside = [label.translate(0.0, step) for label in (named, high) for step in down]
+    outside = [named.translate(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
     place_label(sheet, occupied, inside + outside, fallback=outside[-1])
     wide = Label(short_length(right - left), (left + right) / 2, bottom - INSET, TEXT, "middle")
-    inside = [wide.translate(step, 0.0) for step in along]
-    outside = [wide.translate(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
+    named = replace(wide, text=f"{name}: {wide.text}")
+    inside = [label.translate(step, 0.0) for label in (named, wide) for step in along]
+    outside = [named.translate(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
     place_label(sheet, occupied, inside + outside, fallback=outside[-1])
 
 

@@ -22,7 +22,7 @@ from profiles.blocks.outlines import as_multi
 from profiles.blocks.tips import Gauge, Profile, Tip
 from profiles.hull.shape import View
 from profiles.paper.captions import box_dimensions
-from profiles.paper.cards import Card, card_beside, card_on, letters
+from profiles.paper.cards import Card, card_beside, card_on, letters, small_cards
 from profiles.paper.drawing import (
     Label,
     Points,
@@ -42,6 +42,7 @@ from profiles.paper.facesheet import (
     finished_template,
     layers_after,
     line_names,
+    occupied_by,
     outline_strokes,
     surface_strokes,
 )
@@ -60,6 +61,9 @@ FRAME = 20.0
 FLAT = 0.02
 """mm; points this close to the outermost one of a section count as outermost, and the gauge is split in their
 middle."""
+
+BARE = 3
+"""Lines of the card that stands beside a piece without room for any."""
 
 SPLIT = 1e-6
 """mm; half the width of the line that splits a gauge when its two pieces are found."""
@@ -107,7 +111,7 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {short_length(gauge.x)}") for gauge in tip.gauges]
     unplaced = draw_gauges(sheet, gauges, TICK)
     ticks = ticks_of(sheet, profile.marks)
-    occupied = Occupied([*(stroke.path for stroke in sheet.strokes), *ticks.lines])
+    occupied = occupied_by(sheet.strokes, ticks.lines)
     _take_labels(occupied, sheet.labels)
     unplaced_cards = _label_pieces(sheet, occupied, tip, source, title)
     draw_marks(sheet, occupied, ticks)
@@ -117,7 +121,7 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
         _take(occupied, sheet.strokes[before:])
     label_above(sheet, occupied, unplaced)
     core = len(sheet.labels)
-    label_sides(sheet, occupied, hands=profile.view is View.PLAN)
+    label_sides(sheet, occupied, source.name(), hands=profile.view is View.PLAN)
     layers = layers_after(sheet, core)
     dimensions = box_dimensions(sheet, occupied, _profile_edges(block, profile.view))
     _write_profile(sheet, occupied, block, tip, source, title)
@@ -150,14 +154,15 @@ def _clip_datum(datum: LineString, cut: MultiPolygon) -> list[Stroke]:
 def _label_pieces(
     sheet: _TipSheet, occupied: Occupied, tip: Tip, source: Source, title: TemplateTitle
 ) -> list[tuple[Polygon, Card]]:
-    """Write a card on each piece; return the pieces without room, with the cards to write beside them."""
+    """Write a card on each piece; return those whose card does not show the nose, and the card to write beside."""
     before = len(sheet.labels)
     pieces = sorted(sheet.cut.geoms, key=lambda part: -part.bounds[3])
     unplaced = []
     for letter, part in zip(letters(len(pieces)), pieces, strict=True):
         cards = _profile_cards(source.name(letter), tip, source.kind, title)
-        if not card_on(sheet, occupied, part, cards):
-            unplaced.append((part, cards[-3]))
+        written = card_on(sheet, occupied, part, cards)
+        if written is None or not written.nose:
+            unplaced.append((part, next(card for card in cards if len(card.lines) <= BARE)))
     _take_labels(occupied, sheet.labels[before:])
     return unplaced
 
@@ -183,14 +188,17 @@ def _profile_cards(name: str, tip: Tip, kind: Kind, title: TemplateTitle) -> lis
     place = ((f"x {bare_length(tip.span.x_fore, 2)} to {bare_length(tip.span.x_aft, 2)}", TEXT, False),)
     mark, nose = (title.fingerprint, TEXT, False), ("NOSE", TEXT, True)
     small, small_nose = (title.fingerprint, LEAST_TEXT, False), ("NOSE", LEAST_TEXT, True)
+    used = tuple((words, LEAST_TEXT, False) for words in title.used_words())
     bodies = [
-        ((name, 7.0, True), *up, *place, mark, nose),
+        ((name, 7.0, True), *up, *place, *used, mark, nose),
+        ((name, 5.0, True), *up, *used, mark, nose),
         ((name, 5.0, True), *up, mark, nose),
         ((name, 5.0, True), mark, nose),
         ((name, TEXT, True), small, small_nose),
         ((f"{name}  {title.fingerprint}  NOSE", LEAST_TEXT, True),),
     ]
-    return [Card(lines, arrow, nose=True) for lines in bodies]
+    least = [Card(((name, size, True), small), min(arrow, 3.0)) for size in (TEXT, LEAST_TEXT)]
+    return [*(Card(lines, arrow, nose=True) for lines in bodies), *least, *small_cards(name, title, arrow)]
 
 
 def _write_profile(
@@ -294,7 +302,9 @@ def _draw_gauge(sheet: _TipSheet, hollow: Sequence[Polygon], joins: Sequence[Lin
 def _gauge_cards(name: str, nose: str, place: str, title: TemplateTitle) -> list[Card]:
     """What half a gauge can carry, fullest first."""
     mark, small = (title.fingerprint, TEXT, False), (title.fingerprint, LEAST_TEXT, False)
+    skin = f"under a skin of {length_text(title.allowances.skin)}" if title.allowances.skin else "no skin"
     return [
+        Card(((name, 5.0, True), (f"{place}  {nose}", TEXT, True), (skin, LEAST_TEXT, False), mark)),
         Card(((name, 5.0, True), (f"{place}  {nose}", TEXT, True), mark)),
         Card(((name, 4.0, True), (f"{place}  {nose}", LEAST_TEXT, True), small)),
         Card(((name, TEXT, True), (nose, LEAST_TEXT, True), small)),

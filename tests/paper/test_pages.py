@@ -83,7 +83,7 @@ def test_every_page_says_what_it_is(mixed: tuple[Template, ...], heading: Headin
         texts = [label.text for label in page.drawing.labels]
         assert WARNING in texts
         assert f"page {number} of {len(pages)}" in texts
-        assert any(text.startswith("Hull: Test launch") and heading.fingerprint in text for text in texts)
+        assert any(text.startswith(f"Plan: {heading.fingerprint}") and "Hull: Test launch" in text for text in texts)
         assert {bar.across for bar in page.bars} == {True, False}
 
 

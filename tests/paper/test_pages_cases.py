@@ -11,7 +11,7 @@ from profiles.paper.cover import TITLE, Heading, cover_panels
 from profiles.paper.drawing import Drawing, Label, Role, patch, rectangle
 from profiles.paper.pages import PICTURES, Page, lay_out
 from profiles.paper.settings import PageSettings
-from profiles.paper.sheets import GAP, Picture
+from profiles.paper.sheets import ASIDE, GAP, Picture
 from profiles.paper.template import Template
 from profiles.units import Paper, paper_named
 
@@ -246,8 +246,8 @@ def test_cover_of_its_own_begins_in_the_corner_of_the_room(heading: Heading) -> 
     settings = PageSettings(paper_named("A4"), orientation="portrait")
     (page,) = lay_out((), settings, heading)
     x, y, width, height = bands(page.paper, settings).room
-    (panel,) = cover_panels(heading, "A4", [], [], (min(width, 175.0), height))
-    assert {label.translate(x, y) for label in panel.labels} <= set(page.content.labels)
+    (panel,) = cover_panels(heading, "A4", [], [], (min(width - ASIDE, 175.0), height))
+    assert {label.translate(x + ASIDE, y) for label in panel.labels} <= set(page.content.labels)
 
 
 def test_cover_names_the_paper_to_print_on(heading: Heading) -> None:

@@ -188,8 +188,8 @@ def test_caption_says_how_far_to_sand(skin: float) -> None:
 
 
 def test_a_smaller_piece_carries_a_short_name_that_the_cover_explains() -> None:
-    """A bar of 15 x 15 mm with pin holes carries the block's number and F or A, and the first page explains it."""
-    templates = all_templates(blocks_of(zoo.box(80, 15, 15), 40.0))
+    """A bar of 11 x 11 mm with pin holes carries the block's number and F or A, and the first page explains it."""
+    templates = all_templates(blocks_of(zoo.box(80, 11, 11), 40.0))
     for template in templates:
         piece = shapely.Polygon(template.drawing.of_role(Role.CUT)[0].points)
         inside = [label.text for label in template.drawing.labels if piece.covers(label.footprint())]

@@ -17,9 +17,10 @@ from profiles.blocks.tips import Tip, tip_of
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.shape import View
 from profiles.hull.surface import surface_of
+from profiles.paper.cards import SMALL_TEXT
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Role, Stroke
-from profiles.paper.facesheet import LEAST_TEXT, PAD, TemplateTitle
+from profiles.paper.facesheet import PAD, TemplateTitle
 from profiles.paper.pages import lay_out
 from profiles.paper.settings import PageSettings
 from profiles.paper.template import BlockTemplate, Kind
@@ -96,13 +97,13 @@ def test_no_label_stands_on_another_or_on_a_line(name: str) -> None:
 
 @pytest.mark.parametrize("name", sorted(HULLS))
 def test_everything_lies_on_the_sheet_and_is_large_enough_to_read(name: str) -> None:
-    """Nothing reaches over the template's own sheet, and no lettering is smaller than LEAST_TEXT."""
+    """Nothing reaches over the template's own sheet, and no lettering is smaller than that of small pieces."""
     for template in made(name)[2]:
         corners = [np.reshape(label.footprint().bounds, (2, 2)) for label in template.drawing.labels]
         points = np.vstack([*corners, *(stroke.points for stroke in template.drawing.strokes)])
         assert points.min() >= 0
         assert (points.max(axis=0) <= (template.drawing.width, template.drawing.height)).all()
-        assert all(label.size >= LEAST_TEXT for label in template.drawing.labels)
+        assert all(label.size >= min(SMALL_TEXT) for label in template.drawing.labels)
 
 
 @pytest.mark.parametrize("name", sorted(HULLS))
