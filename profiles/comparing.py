@@ -152,7 +152,7 @@ def _label(foam: float, fit: float | None) -> str:
 def _count_templates(block: Block) -> int:
     """Number of face templates, profiles and gauges of a block."""
     faces = sum(face.has_template for face in block.faces)
-    return faces + (len(block.tip.profiles) + len(block.tip.gauges) if isinstance(block, CarvedBlock) else 0)
+    return faces + (2 * len(block.tip.profiles) + len(block.tip.gauges) if isinstance(block, CarvedBlock) else 0)
 
 
 def _row(body: Body, plan: FoamPlan, foam: float, fit: float | None) -> Row:

@@ -249,7 +249,7 @@ def template_sizes(blocks: Sequence[Block], paper: PageSettings) -> list[tuple[f
         outlines = [face.outline.cut for face in block.faces if face.has_template]
         sizes += [box if paper.draw_box else _extents(outline) for outline in outlines]
         if isinstance(block, CarvedBlock):
-            sizes += [_extents(profile.outline.cut) for profile in block.tip.profiles]
+            sizes += 2 * [_extents(profile.outline.cut) for profile in block.tip.profiles]
             sizes += [(box[0] + 2 * FRAME, box[1] + 2 * FRAME) for _ in block.tip.gauges]
     return sizes
 

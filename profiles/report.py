@@ -27,7 +27,7 @@ from profiles.paper.fonts import font_in_use
 from profiles.paper.pages import Page
 from profiles.paper.proof import Check
 from profiles.paper.sheets import page_numbers
-from profiles.paper.template import BlockTemplate, Kind, Source
+from profiles.paper.template import PROFILES, BlockTemplate, Kind, Source
 from profiles.setting import reported_values
 from profiles.units import (
     Figures,
@@ -205,7 +205,11 @@ def _outline_and_marks(blocks: Sequence[Block], source: Source) -> tuple[Outline
         (face.which, 0): (face.outline, face.marks) for face in block.faces
     }
     if isinstance(block, CarvedBlock):
-        parts |= {(profile.view, 0): (profile.outline, profile.marks) for profile in block.tip.profiles}
+        parts |= {
+            (kind, 0): (profile.outline, profile.marks)
+            for profile in block.tip.profiles
+            for kind in PROFILES[profile.view]
+        }
         parts |= {(Kind.GAUGE, gauge.number): (gauge.outline, ()) for gauge in block.tip.gauges}
     return parts[source.kind, source.number]
 

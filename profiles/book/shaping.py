@@ -84,11 +84,14 @@ SHELLS = (
 
 TIP = (
     (
-        "Cut the side profile first: stick the side templates on the two sides of the squared block, print against the "
-        "foam on one of them, and lead the wire round as above. Keep the pieces that come off: lay them back and hold "
-        "them with pins, so that the block is square again."
+        "Cut the side profile first: stick one side template to port of the squared block and its mirror image to "
+        "starboard, both with the print outwards, and lead the wire round as above. Keep the pieces that come off: lay "
+        "them back and hold them with pins, so that the block is square again."
     ),
-    "Cut the plan profile in the same way, from above and from below. Then take all loose pieces away.",
+    (
+        "Cut the plan profile in the same way, by the template for the top and the one for the bottom. Then take all "
+        "loose pieces away."
+    ),
     (
         "What is left is right from the side and from above, and too large at its corners. Draw the places of the "
         "gauges round it. Pare the corners off in flat cuts, first to eight sides, then to sixteen, and hold each "

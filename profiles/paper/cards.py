@@ -53,7 +53,9 @@ class Card:
     arrow: float = 4.0
     """mm left of the lines for the UP arrow; 0 if up is not a direction on the paper."""
     nose: bool = False
-    """Whether there is an arrow to the left below the lines; the last line says what it points to."""
+    """Whether there is an arrow below the lines; the last line says what it points to."""
+    nose_right: bool = False
+    """Whether that arrow points to the right and not to the left."""
     upwards: bool = False
     """Whether the lines read up the page, with the UP arrow on their left, as narrow pieces need it."""
 
@@ -206,10 +208,13 @@ def _draw_arrows(sheet: Sheet, card: Card, place: Rect) -> None:
             line(Role.LABEL, (u - head, top + 1.8 * head), (u, top), (u + head, top + 1.8 * head)),
         ]
     if card.nose:
-        start, v = left + card.arrow, bottom - head
+        foot, tip, v = right, left + card.arrow, bottom - head
+        if card.nose_right:
+            foot, tip = tip, foot
+        barb = tip + (-1.8 if card.nose_right else 1.8) * head
         sheet.strokes += [
-            line(Role.LABEL, (right, v), (start, v)),
-            line(Role.LABEL, (start + 1.8 * head, v - head), (start, v), (start + 1.8 * head, v + head)),
+            line(Role.LABEL, (foot, v), (tip, v)),
+            line(Role.LABEL, (barb, v - head), (tip, v), (barb, v + head)),
         ]
 
 

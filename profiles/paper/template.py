@@ -9,6 +9,7 @@ BlockTemplate   a template of a block, with its source
 from dataclasses import field
 from enum import StrEnum
 
+from profiles.hull.shape import View
 from profiles.paper.drawing import Drawing, Label, Points
 from profiles.values import dataclass
 
@@ -18,12 +19,23 @@ class Kind(StrEnum):
 
     FORE = "fore"
     AFT = "aft"
-    SIDE = "side"
-    """The side profile of a carved block."""
-    PLAN = "plan"
-    """Its plan profile."""
+    SIDE_PORT = "side port"
+    """The side profile of a carved block, seen from port."""
+    SIDE_STBD = "side stbd"
+    """The same seen from starboard: the template of the other side."""
+    PLAN_TOP = "plan top"
+    """Its plan profile, seen from above."""
+    PLAN_BOTTOM = "plan bottom"
+    """The same seen from below."""
     GAUGE = "gauge"
     """A hollow gauge that it is carved to."""
+
+
+PROFILES = {
+    View.SIDE: (Kind.SIDE_PORT, Kind.SIDE_STBD),
+    View.PLAN: (Kind.PLAN_TOP, Kind.PLAN_BOTTOM),
+}
+"""The two templates of a profile: as it is seen, and its mirror image for the opposite side of the block."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ STUB = 2.0
 WIDTHS = (56.0, 64.0, 72.0, 80.0, 90.0)
 """mm; widths that are tried for the description of a profile: from eight words in a line to no line broken."""
 
-BESIDE = np.arange(3.0, 40.0, 1.0)
+BESIDE = np.arange(3.0, 100.0, 1.0)
 """mm; distances to the right of the box that are tried for the description."""
 
 UNDER = np.arange(0.8, 80.0, 0.8)
@@ -118,12 +118,13 @@ def label_above(sheet: Sheet, occupied: Occupied, gauges: Sequence[tuple[float, 
             occupied.take((x0, y0, x1, y1))
 
 
-def label_sides(sheet: Sheet, occupied: Occupied, name: str, *, hands: bool) -> None:
+def label_sides(sheet: Sheet, occupied: Occupied, name: str, *, hands: bool, mirrored: bool) -> None:
     """Write NOSE and TAIL, also STBD and PORT if both `hands` are seen, and the sizes of the box with its name: inside
-    it, horizontal or vertical, if that is clear, else outside.
+    it, horizontal or vertical, if that is clear, else outside. The nose is to the left, or `mirrored` to the right.
     """
     left, top, right, bottom = sheet.box
-    for text, at, anchor, out in (("NOSE", left, "start", -1.0), ("TAIL", right, "end", 1.0)):
+    first, last = ("TAIL", "NOSE") if mirrored else ("NOSE", "TAIL")
+    for text, at, anchor, out in ((first, left, "start", -1.0), (last, right, "end", 1.0)):
         beyond = {"start": "end", "end": "start"}[anchor]
         upper = top + INSET + LEAST_TEXT * ASCENT
         level = [Label(text, at - out * INSET, upper, LEAST_TEXT, anchor)]
@@ -159,12 +160,12 @@ def _label_sizes(sheet: Sheet, occupied: Occupied, name: str) -> None:
     high = Label(short_length(bottom - top), right - INSET, (top + bottom) / 2, TEXT, "middle", UPWARDS)
     named = replace(high, text=f"{name}: {high.text}")
     inside = [label.translate(0.0, step) for label in (named, high) for step in down]
-    outside = [named.translate(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
+    outside = [high.translate(INSET + TEXT + far, 0.0) for far in FURTHER.tolist()]
     place_label(sheet, occupied, inside + outside, fallback=outside[-1])
     wide = Label(short_length(right - left), (left + right) / 2, bottom - INSET, TEXT, "middle")
     named = replace(wide, text=f"{name}: {wide.text}")
     inside = [label.translate(step, 0.0) for label in (named, wide) for step in along]
-    outside = [named.translate(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
+    outside = [wide.translate(0.0, INSET + TEXT + far) for far in FURTHER.tolist()]
     place_label(sheet, occupied, inside + outside, fallback=outside[-1])
 
 

@@ -1,12 +1,14 @@
-"""Carved block -> templates at full size: "01 side", "01 plan" and a hollow gauge for each section in between.
+"""Carved block -> templates at full size: two of the side profile, two of the plan profile, and a hollow gauge for each
+section in between.
 
-    side    seen from port, (x, z) -> (u, v): nose to the left, up is up
-    plan    seen from above, (x, y) -> (u, v): nose to the left, starboard up the sheet
-    gauge   (y, z) -> (u, v) as the face at the small end, from where it is slipped over the foam
+    side port     seen from port, (x, z) -> (u, v): nose to the left, up is up
+    side stbd     seen from starboard, its mirror image: nose to the right
+    plan top      seen from above, (x, y) -> (u, v): nose to the left, starboard up the sheet
+    plan bottom   seen from below, its mirror image: nose to the right, starboard up the sheet
+    gauge         (y, z) -> (u, v) as the face at the small end, from where it is slipped over the foam
 
-The nose is to the left on both profiles, because aft is +x and x runs to the right; so they are seen from port and from
-above. The second card of a pair, to starboard or below, is the same card turned over. u is measured from the face that
-the block is cut by, v from the datum.
+Both templates of a profile lie on the foam with the print outwards, so that both can be read at the wire.
+u is measured from the face that the block is cut by, v from the datum.
 """
 
 from collections.abc import Sequence
@@ -48,7 +50,7 @@ from profiles.paper.facesheet import (
 )
 from profiles.paper.lettering import AWAY, TOWARDS, with_symbol
 from profiles.paper.placing import Occupied, Rect
-from profiles.paper.template import BlockTemplate, Kind, Source
+from profiles.paper.template import PROFILES, BlockTemplate, Kind, Source
 from profiles.paper.ticks import LINE_AIR, TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_description, write_running
 from profiles.paper.waterline import water_along
@@ -64,6 +66,17 @@ middle."""
 
 BARE = 3
 """Lines of the card that stands beside a piece without room for any."""
+
+SIDES = PROFILES[View.SIDE]
+MIRRORED = frozenset(mirrored for _, mirrored in PROFILES.values())
+
+SEEN = {
+    Kind.SIDE_PORT: "from port, nose to the left",
+    Kind.SIDE_STBD: "from starboard, nose to the right",
+    Kind.PLAN_TOP: "from above, nose to the left, starboard up",
+    Kind.PLAN_BOTTOM: "from below, nose to the right, starboard up",
+}
+"""From where each template of a profile is seen."""
 
 SPLIT = 1e-6
 """mm; half the width of the line that splits a gauge when its two pieces are found."""
@@ -92,15 +105,18 @@ def tip_templates(block: Block, tip: Tip, title: TemplateTitle) -> tuple[BlockTe
     The box of the block must hold `tip.reach`.
     """
     profiles = [
-        profile_template(block, tip, profile, title) for profile in tip.profiles if not profile.outline.cut.is_empty
+        profile_template(block, tip, profile, kind, title)
+        for profile in tip.profiles
+        for kind in PROFILES[profile.view]
+        if not profile.outline.cut.is_empty
     ]
     return (*profiles, *(gauge_template(tip, gauge, title) for gauge in tip.gauges))
 
 
-def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTitle) -> BlockTemplate:
-    """The template of a side or plan profile, which must not be empty."""
-    source = Source(block.span.number, Kind(profile.view), tip.x_large)
-    sheet = _profile_sheet(block, tip, profile)
+def profile_template(block: Block, tip: Tip, profile: Profile, kind: Kind, title: TemplateTitle) -> BlockTemplate:
+    """One template of a side or plan profile, which must not be empty."""
+    source = Source(block.span.number, kind, tip.x_large)
+    sheet = _profile_sheet(block, tip, profile, mirrored=kind in MIRRORED)
     left, top, right, bottom = sheet.box
     sheet.strokes.append(rectangle(Role.BOX, left, top, right - left, bottom - top))
     sheet.strokes.append(line(Role.DATUM, (left, 0.0), (right, 0.0)))
@@ -108,7 +124,10 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     if profile.view is View.SIDE:
         sheet.strokes += water_along(sheet, title.water, tip.span.x_fore, tip.span.x_aft)
-    gauges = [(gauge.x - tip.x_large, f"gauge {gauge.number}, x {short_length(gauge.x)}") for gauge in tip.gauges]
+    across = sheet.flip[0]
+    gauges = [
+        (across * (gauge.x - tip.x_large), f"gauge {gauge.number}, x {short_length(gauge.x)}") for gauge in tip.gauges
+    ]
     unplaced = draw_gauges(sheet, gauges, TICK)
     ticks = ticks_of(sheet, profile.marks)
     occupied = occupied_by(sheet.strokes, ticks.lines)
@@ -121,7 +140,7 @@ def profile_template(block: Block, tip: Tip, profile: Profile, title: TemplateTi
         _take(occupied, sheet.strokes[before:])
     label_above(sheet, occupied, unplaced)
     core = len(sheet.labels)
-    label_sides(sheet, occupied, source.name(), hands=profile.view is View.PLAN)
+    label_sides(sheet, occupied, source.name(), hands=profile.view is View.PLAN, mirrored=kind in MIRRORED)
     layers = layers_after(sheet, core)
     dimensions = box_dimensions(sheet, occupied, _profile_edges(block, profile.view))
     _write_profile(sheet, occupied, block, tip, source, title)
@@ -136,11 +155,13 @@ def _profile_edges(block: Block, view: View) -> list[str]:
     return [f"{bare_length(-box.y_low)} to port", f"{bare_length(box.y_high)} to starboard"]
 
 
-def _profile_sheet(block: Block, tip: Tip, profile: Profile) -> _TipSheet:
+def _profile_sheet(block: Block, tip: Tip, profile: Profile, *, mirrored: bool) -> _TipSheet:
     box, span = block.box, tip.span
     low, high = (box.z_low, box.z_high) if profile.view is View.SIDE else (box.y_low, box.y_high)
-    rect = (span.x_fore - tip.x_large, -high, span.x_aft - tip.x_large, -low)
-    sheet = _TipSheet(MultiPolygon(), rect, (1.0, -1.0), (tip.x_large, 0.0))
+    left, right = span.x_fore - tip.x_large, span.x_aft - tip.x_large
+    if mirrored:
+        left, right = -right, -left
+    sheet = _TipSheet(MultiPolygon(), (left, -high, right, -low), (-1.0 if mirrored else 1.0, -1.0), (tip.x_large, 0.0))
     sheet.cut = _to_sheet(profile.outline.cut, sheet)
     return sheet
 
@@ -183,8 +204,9 @@ def _take(occupied: Occupied, strokes: Sequence[Stroke]) -> None:
 
 def _profile_cards(name: str, tip: Tip, kind: Kind, title: TemplateTitle) -> list[Card]:
     """What a piece of a profile can carry, fullest first; up is a direction on the paper only in the side view."""
-    arrow = 5.0 if kind is Kind.SIDE else 0.0
-    up = () if kind is Kind.SIDE else ((with_symbol(TOWARDS, "UP to you"), TEXT, False),)
+    arrow = 5.0 if kind in SIDES else 0.0
+    seen_from = with_symbol(TOWARDS, "UP to you") if kind is Kind.PLAN_TOP else with_symbol(AWAY, "UP away")
+    up = () if kind in SIDES else ((seen_from, TEXT, False),)
     place = ((f"x {bare_length(tip.span.x_fore, 2)} to {bare_length(tip.span.x_aft, 2)}", TEXT, False),)
     mark, nose = (title.fingerprint, TEXT, False), ("NOSE", TEXT, True)
     small, small_nose = (title.fingerprint, LEAST_TEXT, False), ("NOSE", LEAST_TEXT, True)
@@ -198,18 +220,18 @@ def _profile_cards(name: str, tip: Tip, kind: Kind, title: TemplateTitle) -> lis
         ((f"{name}  {title.fingerprint}  NOSE", LEAST_TEXT, True),),
     ]
     least = [Card(((name, size, True), small), min(arrow, 3.0)) for size in (TEXT, LEAST_TEXT)]
-    return [*(Card(lines, arrow, nose=True) for lines in bodies), *least, *small_cards(name, title, arrow)]
+    noses = [Card(lines, arrow, nose=True, nose_right=kind in MIRRORED) for lines in bodies]
+    return [*noses, *least, *small_cards(name, title, arrow)]
 
 
 def _write_profile(
     sheet: _TipSheet, occupied: Occupied, block: Block, tip: Tip, source: Source, title: TemplateTitle
 ) -> None:
     """Write the description of the template and the order of work."""
-    seen = "from port, nose to the left" if source.kind is Kind.SIDE else "from above, nose to the left, starboard up"
-    side = source.kind is Kind.SIDE
+    side = source.kind in SIDES
     across = short_length(block.box.height if side else block.box.width) + (" high" if side else " wide")
     facts = [
-        f"{source.kind} profile, seen {seen}",
+        f"{'side' if side else 'plan'} profile, seen {SEEN[source.kind]}",
         f"x {bare_length(tip.span.x_fore, 2)} to {length_text(tip.span.x_aft, 2)}",
         f"box {bare_length(tip.span.thickness, 2)} thick x {across}",
         *line_names(sheet, title),
@@ -224,9 +246,9 @@ def order_of_work(tip: Tip) -> tuple[str, ...]:
     number = f"{tip.span.number:02d}"
     large = f"{number} {Which.FORE if tip.by_fore else Which.AFT}"
     return (
-        f"1. Cut by {number} side: two cards, one turned over.",
+        f"1. Cut by {number} side port and {number} side stbd, print outwards.",
         "2. Put the offcuts back with tape.",
-        f"3. Cut by {number} plan: two cards, one turned over.",
+        f"3. Cut by {number} plan top and {number} plan bottom, print outwards.",
         f"4. Round by eye to the line of {large} and to the gauges.",
         "Caution: wire off and cold before you reach in; cut away from your hand.",
     )

@@ -6,14 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from shapely import LineString, Polygon
+from shapely import LineString, Polygon, affinity
 
 from profiles.blocks.blocks import Block
 from profiles.blocks.dividing import make_blocks
 from profiles.blocks.outlines import box_around
 from profiles.blocks.settings import BlockSettings
 from profiles.blocks.stations import plan_stations
-from profiles.blocks.tips import Tip, tip_of
+from profiles.blocks.tips import Profile, Tip, tip_of
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.shape import View
 from profiles.hull.surface import surface_of
@@ -23,8 +23,8 @@ from profiles.paper.drawing import Role, Stroke
 from profiles.paper.facesheet import PAD, TemplateTitle
 from profiles.paper.pages import lay_out
 from profiles.paper.settings import PageSettings
-from profiles.paper.template import BlockTemplate, Kind
-from profiles.paper.tipsheets import FRAME, order_of_work, tip_templates
+from profiles.paper.template import PROFILES, BlockTemplate, Kind
+from profiles.paper.tipsheets import FRAME, MIRRORED, order_of_work, tip_templates
 from profiles.units import paper_named
 from tests import closed_forms as zoo
 
@@ -75,6 +75,11 @@ def named(name: str, word: str) -> BlockTemplate:
     return next(template for template in made(name)[2] if word in template.id)
 
 
+def twice(tip: Tip) -> list[Profile]:
+    """The profiles of the first templates: each is drawn as it is seen and mirrored."""
+    return [profile for profile in tip.profiles if not profile.outline.cut.is_empty for _ in range(2)]
+
+
 @pytest.mark.parametrize("name", sorted(HULLS))
 def test_no_label_stands_on_another_or_on_a_line(name: str) -> None:
     """Every label of every sheet is clear of all cut lines, boxes, datum lines, marks and other labels."""
@@ -110,10 +115,12 @@ def test_everything_lies_on_the_sheet_and_is_large_enough_to_read(name: str) -> 
 def test_profiles_are_drawn_at_full_size_within_the_box(name: str) -> None:
     """The cut lines are the profile's own rings; where no kerf is added they lie within the block's box."""
     block, tip, _ = made(name)
-    for profile, template in zip(tip.profiles, made(name)[2], strict=False):
+    for profile, template in zip(twice(tip), made(name)[2], strict=False):
         drawn = rings(template)
         assert len(drawn) == sum(1 + len(part.interiors) for part in profile.outline.cut.geoms)
         wanted = shapely.transform(profile.outline.cut, lambda points: (points - (made(name)[1].x_large, 0)) * (1, -1))
+        if template.source.kind in MIRRORED:
+            wanted = affinity.scale(wanted, -1.0, origin=(0, 0))
         assert shapely.union_all(drawn).symmetric_difference(wanted).area < 1e-6
         (box,) = template.drawing.of_role(Role.BOX)
         width, height = np.ptp(box.points, axis=0).tolist()
@@ -139,6 +146,28 @@ def test_the_nose_lies_to_the_left_and_up_or_starboard_at_the_top() -> None:
         assert arrow[0, 0] > arrow[1, 0]
 
 
+@pytest.mark.parametrize("name", ["wedge", "skinned", "tail", "twins"])
+def test_the_two_templates_of_a_profile_are_mirror_images_with_the_same_numbers(name: str) -> None:
+    """Laid on the two sides of the block with the print outwards they have the same outline, and a number is opposite
+    itself; the arrow to the nose points the other way.
+    """
+    seen, mirrored = made(name)[2][:2]
+    for first, second in zip(rings(seen), rings(mirrored), strict=True):
+        assert np.allclose(np.array(first.exterior.coords) * (-1.0, 1.0), second.exterior.coords)
+    ticks = [
+        {tuple((stroke.points[0] - template.datum).round(6) * (across, 1.0)) for stroke in marks}
+        for template, across in ((seen, 1.0), (mirrored, -1.0))
+        if (marks := template.drawing.of_role(Role.MARK))
+    ]
+    starts = shapely.MultiPoint(sorted(ticks[0]))
+    assert len(ticks[0]) > 3
+    assert shapely.distance(starts, shapely.points(sorted(ticks[1]))).max() < 8.0  # leaders start at the tips of ticks
+    wanted = {str(mark.number) for mark in made(name)[1].side.marks}
+    for template in (seen, mirrored):
+        texts = [label.text for label in template.drawing.labels]
+        assert wanted <= {number for text in texts for number in text.split(" to ")}
+
+
 @pytest.mark.parametrize("name", ["spheroid", "tail", "tight", "tiny", "large"])
 def test_words_stand_on_the_side_they_name(name: str) -> None:
     """NOSE is left of TAIL, and seen from above STBD is above PORT, however small the box."""
@@ -156,7 +185,7 @@ def test_starboard_is_up_on_the_plan() -> None:
     surface = surface_of(*zoo.box(100, 20, 30, y=40))
     plan = plan_stations(length=100, foam=50)
     block = make_blocks(MeshShape(surface), plan, BlockSettings())[1][0]
-    template = tip_templates(block, tip_of(MeshShape(surface), block.span), TITLE)[1]
+    template = tip_templates(block, tip_of(MeshShape(surface), block.span), TITLE)[2]
     (ring,) = rings(template)
     assert ring.bounds == pytest.approx((-50, -50, 0, -30))
 
@@ -171,7 +200,7 @@ def test_every_piece_carries_its_id_the_nose_and_the_fingerprint(name: str) -> N
         if kind is Kind.GAUGE:
             names = [f"{number} gauge {template.source.number} {half}" for half in ("upper", "lower")]
         else:
-            pieces = len(next(profile for profile in tip.profiles if str(profile.view) == kind).outline.cut.geoms)
+            pieces = len(next(profile for profile in tip.profiles if kind in PROFILES[profile.view]).outline.cut.geoms)
             names = [f"{number}{letter} {kind}" for letter in (["a", "b"] if pieces > 1 else [""])]
             assert all(line in " ".join(texts) for line in order_of_work(tip))
         for wanted in names:
@@ -184,7 +213,7 @@ def test_every_piece_carries_its_id_the_nose_and_the_fingerprint(name: str) -> N
 def test_marks_are_numbered_as_the_profile_has_them(name: str) -> None:
     """Every number from 1 on stands on the sheet."""
     _, tip, templates = made(name)
-    for profile, template in zip(tip.profiles, templates, strict=False):
+    for profile, template in zip(twice(tip), templates, strict=False):
         numbers = {int(label.text) for label in template.drawing.labels if label.text.isdigit()}
         assert set(range(1, len(profile.marks) + 1)) <= numbers
 
@@ -193,7 +222,7 @@ def test_marks_are_numbered_as_the_profile_has_them(name: str) -> None:
 def test_numbers_of_gauges_stand_at_their_lines(name: str) -> None:
     """Each number in the box stands on its own gauge's line, which leaves it free, off the cards; others over it."""
     _, tip, templates = made(name)
-    for profile, template in zip(tip.profiles, templates, strict=False):
+    for profile, template in zip(twice(tip), templates, strict=False):
         (box,) = (shapely.box(*as_line(s).bounds) for s in template.drawing.of_role(Role.BOX))
         cards = shapely.union_all([Polygon(s.points) for s in template.drawing.of_role(Role.CUT)])
         for gauge in tip.gauges:
@@ -201,7 +230,7 @@ def test_numbers_of_gauges_stand_at_their_lines(name: str) -> None:
             (label,) = (label for label in template.drawing.labels if label.text == text)
             spot = label.footprint()
             if box.intersects(spot):
-                at = template.datum[0] + gauge.x - tip.x_large
+                at = template.datum[0] + (gauge.x - tip.x_large) * (-1 if template.source.kind in MIRRORED else 1)
                 assert spot.bounds[0] < at < spot.bounds[2]
                 assert box.covers(spot)
                 assert cards.distance(spot) > 7.9, profile.view
@@ -214,10 +243,10 @@ def test_a_high_box_has_everything_in_it_or_beside_it(name: str) -> None:
     """Where the common box of a hull leaves room over the tip, side and plan sheets are no higher than the box."""
     block, tip, _ = made(name)
     roomy = replace(block, box=box_around([tip.reach], 45.0))
-    for template in tip_templates(roomy, tip, TITLE)[:2]:
+    for template in tip_templates(roomy, tip, TITLE)[:4]:
         (box,) = template.drawing.of_role(Role.BOX)
         assert template.drawing.height == pytest.approx(np.ptp(box.points[:, 1]) + 2 * PAD)
-        assert template.drawing.width < np.ptp(box.points[:, 0]) + 95
+        assert template.drawing.width < np.ptp(box.points[:, 0]) + 105
 
 
 @pytest.mark.parametrize("name", sorted(HULLS))
