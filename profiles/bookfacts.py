@@ -30,6 +30,7 @@ def book_contents(build: Build) -> BookContents:
         **_weight_facts(build),
         notes=build.notes,
         datum=datum_sentence(build.body.hull),
+        drafts=build.drafts.steps if build.drafts else (),
     )
     views = Views(build.layout.extents, build.layout.pictures.get("body"), curves_of(build))
     return make_contents(

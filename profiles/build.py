@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from profiles.blocks.body import Body, cut
 from profiles.blocks.planning import plan
 from profiles.blocks.stations import StationPlan
+from profiles.body.waterplane import BodyMarks
 from profiles.built import check_built, rest_of, settings_from, with_built_note
 from profiles.errors import JobError
 from profiles.foam.cut_plan import cut_plan
@@ -31,7 +32,7 @@ from profiles.foam.supply import (
 from profiles.hull.frame import Hull
 from profiles.hull.reading import read
 from profiles.job import Job
-from profiles.layout import Layout, lay_out
+from profiles.layout import Layout, heading_of, lay_out
 from profiles.notes import Note, NoteKind
 from profiles.paper.fonts import check_requirements, find_requirements, font_notes, require
 from profiles.sharing import start
@@ -41,6 +42,7 @@ from profiles.values import dataclass
 if TYPE_CHECKING:
     from profiles.body.settings import WeighSettings
     from profiles.body.weigh import BodyFigures
+    from profiles.drafting.drafts import Drafts
 
 Progress = Callable[[str], None]
 
@@ -61,6 +63,9 @@ class Build:
     figures: "BodyFigures | None" = None
     """Weight, balance and flotation; None where the job does not ask for them."""
 
+    drafts: "Drafts | None" = None
+    """Drawings, panels and markings; None where the job does not ask for any."""
+
     @property
     def body(self) -> Body:
         """The only body."""
@@ -76,7 +81,8 @@ class Build:
     def notes(self) -> tuple[Note, ...]:
         """All notes, in the order of the work."""
         weighed = self.figures.notes if self.figures else ()
-        return (*all_notes(self.bodies, self.foam), *weighed, *self.layout.notes, *font_notes())
+        drawn = self.drafts.notes if self.drafts else ()
+        return (*all_notes(self.bodies, self.foam), *weighed, *self.layout.notes, *drawn, *font_notes())
 
 
 def all_notes(bodies: Sequence[Body], foam: FoamPlan) -> tuple[Note, ...]:
@@ -170,12 +176,22 @@ def _build(job: Job, body: Body | None, progress: Progress, executor: Executor |
     require(found.result())
     foam, wanted = foam_settings(job), squared_sizes(body.blocks)
     pending = start(executor, cut_plan, available_boards(foam, wanted), wanted, cutting_settings(foam))
-    if not job.is_weighed:
-        progress("drawing templates and laying out pages")
-        layout = lay_out(body, job.paper, executor)
-        return Build(job, (body,), complete_plan(wanted, pending.result(), foam), layout)
-    progress("weighing the body")
-    plan = complete_plan(wanted, pending.result(), foam)
-    figures = weigh_job(job, body.hull, body, plan)
+    figures = None
+    if job.is_weighed:
+        progress("weighing the body")
+        plan = complete_plan(wanted, pending.result(), foam)
+        figures = weigh_job(job, body.hull, body, plan)
+    marks = figures.marks if figures else BodyMarks()
     progress("drawing templates and laying out pages")
-    return Build(job, (body,), plan, lay_out(body, job.paper, executor, figures.marks), figures)
+    drafts = draft_job(job, body, marks)
+    layout = lay_out(body, job.paper, executor, marks)
+    return Build(job, (body,), complete_plan(wanted, pending.result(), foam), layout, figures, drafts)
+
+
+def draft_job(job: Job, body: Body, marks: BodyMarks) -> "Drafts | None":
+    """Drawings, panels and markings of a job; None where it asks for none. Raises JobError or PaperError."""
+    if not job.drafts.any or job.paper.blocks:
+        return None
+    from profiles.drafting.drafts import draft  # most jobs do not ask for it
+
+    return draft(body, job.drafts, job.paper, heading_of(body, marks), marks)

@@ -45,6 +45,7 @@ OURS = {
     "cards.dxf",
     "cards.svg",
     "job-book.pdf",
+    *(f"{stem}.{ending}" for stem in ("drawings", "panels", "markings") for ending in ("pdf", "svg", "dxf")),
 }
 """What a result consists of; anything else in the folder belongs to the user."""
 

@@ -6,6 +6,7 @@ from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.body.settings import BodySettings, Load, WaterSettings
+from profiles.drafting.settings import DraftSettings, DrawingSettings, Marking, Panel
 from profiles.foam.cutting import CuttingSettings
 from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings
@@ -48,12 +49,20 @@ class Job:
     loads: tuple[Load, ...] = ()
     water: WaterSettings | None = None
     paper: PageSettings = PageSettings()
+    drawings: DrawingSettings | None = None
+    panels: tuple[Panel, ...] = ()
+    markings: tuple[Marking, ...] = ()
     output: OutputSettings = OutputSettings()
 
     @property
     def stock(self) -> tuple[Board, ...]:
         """Boards and offcuts; an offcut without a count is a single piece."""
         return (*self.boards, *(replace(board, offcut=True, count=board.count or 1) for board in self.offcuts))
+
+    @property
+    def drafts(self) -> DraftSettings:
+        """What is drawn at true size beside the templates."""
+        return DraftSettings(self.drawings, self.panels, self.markings)
 
     @property
     def is_weighed(self) -> bool:

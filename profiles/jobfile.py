@@ -221,6 +221,10 @@ def _resolve_paths(tree: dict[str, Any], folder: Path) -> None:
         section = tree.get(part)
         if isinstance(section, dict) and isinstance(section.get(key), str) and section[key]:
             section[key] = str(folder / section[key])
+    markings = tree.get("markings")
+    for marking in markings if isinstance(markings, list) else []:
+        if isinstance(marking, dict) and isinstance(marking.get("file"), str) and marking["file"]:
+            marking["file"] = str(folder / marking["file"])
 
 
 MAX_VALUE_TEXT = 80

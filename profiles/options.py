@@ -7,6 +7,7 @@ import click
 
 from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.body.settings import BodySettings, WaterSettings
+from profiles.drafting.settings import DrawingSettings
 from profiles.foam.wire import WireSettings
 from profiles.hull.settings import ReadSettings
 from profiles.job import OutputSettings
@@ -73,6 +74,7 @@ PAPER = _options("paper", PageSettings)
 SKIN = _options("template", BlockSettings, only=("skin",))
 BODY = _options("body", BodySettings)
 WATER = _options("water", WaterSettings)
+DRAWINGS = _options("drawings", DrawingSettings)
 WIRE = _options("wire", WireSettings)
 OUTPUT = _options("output", OutputSettings)
 

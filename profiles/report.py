@@ -145,6 +145,8 @@ def report_figures(build: Build, checks: Sequence[Check]) -> Figures:
         from profiles.body.figures import body_figures  # most jobs do not ask for it
 
         figures |= body_figures(build.figures)
+    if build.drafts:
+        figures |= build.drafts.figures
     return figures
 
 
@@ -158,16 +160,23 @@ def template_file(template: BlockTemplate, ending: str = ".svg") -> str:
     return f"templates/{template.file_stem}{ending}"
 
 
+UNLESS_GIVEN = frozenset({"loads", "panels", "markings"})
+"""Parts that the report leaves out where the job has none."""
+
+
 def job_figures(job: Job) -> Figures:
     """The job's values by their keys, without file names, which differ from machine to machine."""
     figures: Figures = {}
     for part in PARTS:
         value = getattr(job, part)
-        if value is None or (part == "loads" and not value):
+        if value is None or (part in UNLESS_GIVEN and not value):
             continue
         figures[part] = (
             [reported_values(item) for item in value] if isinstance(value, tuple) else reported_values(value)
         )
+    if job.drawings and job.drawings.paper:
+        size = job.drawings.paper
+        figures["drawings"]["paper"] = {"name": size.name, "width": size.width, "height": size.height}
     for name, size in (("size", job.paper.paper), ("card", job.paper.card)):
         figures["paper"][name] = {"name": size.name, "width": size.width, "height": size.height}
     return {part: value for part, value in figures.items() if value != {}}

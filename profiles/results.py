@@ -5,6 +5,7 @@ The pages are read back from the finished PDF with another library; a difference
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 
 from profiles.blocks.bodyfile import built_files
 from profiles.book.book import book_pages, book_pdf
@@ -12,6 +13,7 @@ from profiles.book.contents import BookContents
 from profiles.book.pages import BookSettings
 from profiles.bookfacts import book_contents, book_settings, curves_of
 from profiles.build import Build, Progress
+from profiles.drafting.drafts import DraftSet
 from profiles.job import Job
 from profiles.layout import Layout
 from profiles.paper.drawing import Drawing
@@ -64,6 +66,10 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
     }
     if "body" in layout.pictures:
         pending["body.png"] = start(executor, _picture_png, layout.pictures["body"])
+    drafts = {
+        group.stem: start(executor, draft_files, group, f"{name}, {group.stem} {layout.fingerprint}")
+        for group in (build.drafts.sets if build.drafts else ())
+    }
     cards = start(executor, _card_files, layout.templates, layout.cards, name)
     built = start(executor, built_files, build.body.blocks)
     files = _svgs(name, layout)
@@ -78,6 +84,10 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
         return Results(sheets, checks, report_figures(build, checks))
     files |= {file: content.result() for file, content in pending.items()}
     files |= cards.here()
+    for drawn in drafts.values():
+        more, measured = drawn.here()
+        files |= more
+        checks = (*checks, *measured)
     figures = report_figures(build, checks)
     files["blocks.csv"] = blocks_csv(build).encode()
     files |= _curve_files(build)
@@ -104,6 +114,22 @@ def _curve_files(build: Build) -> dict[str, bytes]:
         "righting.csv": righting_csv(flotation).encode(),
         "hydrostatics.csv": levels_csv(flotation).encode(),
     }
+
+
+def draft_files(group: DraftSet, title: str) -> tuple[dict[str, bytes], tuple[Check, ...]]:
+    """Drafts as PDF, SVG and DXF by file name, and every measurement of the PDF. Raises CheckError."""
+    from profiles.paper.dxf import drawing_dxf  # loads ezdxf
+    from profiles.paper.svg import drawing_svg  # slow to import
+
+    pdf, drawing = _pdf(group.pages, title), group.drawing
+    checks = measure(pdf, group.pages, group.templates)
+    refuse_if_off(checks)
+    files = {
+        f"{group.stem}.pdf": pdf,
+        f"{group.stem}.svg": drawing_svg(drawing, title=title).encode(),
+        f"{group.stem}.dxf": drawing_dxf(drawing),
+    }
+    return files, tuple(replace(check, name=f"{group.stem}, {check.name}") for check in checks)
 
 
 def render(layout: Layout) -> dict[str, bytes]:

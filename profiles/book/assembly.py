@@ -109,6 +109,7 @@ def assembly_chapter(contents: BookContents, room: Room) -> Chapter:
         *head(ASSEMBLY, width),
         *caution_items(WHERE["assembly"], width),
         *rules("On a level board", [" ".join(rule.format(**words).split()) for rule in BOARD_RULES], width),
+        *(rules("Drawings, panels and markings", contents.facts.drafts, width) if contents.facts.drafts else ()),
         *rules("Gluing", GLUE_RULES, width),
         *head("Order of gluing", width),
         *_step_table(contents.blocks, width),

@@ -109,6 +109,8 @@ class BookFacts:
     """Repairs, assumptions, warnings and facts."""
     datum: str = ""
     """Where the datum cross lies, as a sentence."""
+    drafts: tuple[str, ...] = ()
+    """What to do with drawings, panels and markings; empty where the job asks for none."""
 
 
 @dataclass(frozen=True, slots=True)

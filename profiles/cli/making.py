@@ -11,7 +11,21 @@ from profiles import interrupts
 from profiles.cli.jobs import AS_JSON, SOURCE, make_job, parse_length, show_progress, start_workers, stem
 from profiles.cli.writing import out_option, print_json, write_drawing
 from profiles.errors import WordsError
-from profiles.options import FITS, FOAM, FOAMS, HULL, OUTPUT, PAPER, PLANNING, TEMPLATE, UNITS, WIRE, WORKERS, grouped
+from profiles.options import (
+    DRAWINGS,
+    FITS,
+    FOAM,
+    FOAMS,
+    HULL,
+    OUTPUT,
+    PAPER,
+    PLANNING,
+    TEMPLATE,
+    UNITS,
+    WIRE,
+    WORKERS,
+    grouped,
+)
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -23,7 +37,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @SOURCE
-@grouped(HULL, FOAM, TEMPLATE, WIRE, PAPER, OUTPUT, UNITS, WORKERS, AS_JSON)
+@grouped(HULL, FOAM, TEMPLATE, WIRE, PAPER, DRAWINGS, OUTPUT, UNITS, WORKERS, AS_JSON)
 def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Make the templates: PDF, SVG, block list and report."""
     from profiles.folder import check_free, last_report, write_whole

@@ -22,6 +22,9 @@ from profiles.units import Paper
 HIDDEN = frozenset({("hull", "file"), ("output", "folder")})
 """Keys of a job file that the page does not set: the file is dropped, and nothing is written into a folder."""
 
+NOT_HERE = frozenset({"markings"})
+"""Parts that name files of this machine, which the page never opens."""
+
 UNITS = {
     "V": "V",
     "C": "degC",
@@ -88,6 +91,7 @@ def all_parts() -> list[dict[str, Any]]:
             ],
         }
         for part, settings in PARTS.items()
+        if part not in NOT_HERE
     ]
 
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from profiles.blocks.body import Body
 from profiles.body.waterplane import BodyMarks
-from profiles.build import Build, all_notes, shape, supply_job, weigh_job
+from profiles.build import Build, all_notes, draft_job, shape, supply_job, weigh_job
 from profiles.comparing import compare
 from profiles.desk.figures import (
     block_meshes,
@@ -50,6 +50,9 @@ LABELS = {
     "blocks.csv": "List of blocks",
     "report.json": "All figures",
     "body.svg": "Picture of the body",
+    "drawings.pdf": "Drawings at true size",
+    "panels.pdf": "Panels of the skin",
+    "markings.pdf": "Markings",
     "job.toml": "The job",
     "everything.zip": "Everything",
 }
@@ -94,8 +97,9 @@ def _laid_out(
         progress("weighing the body")
         figures = weigh_job(job, body.hull, body, foam)
     progress("drawing templates and laying out pages")
-    layout = lay_out(body, job.paper, executor, figures.marks if figures else BodyMarks())
-    return Build(job, (body,), foam, layout, figures)
+    marks = figures.marks if figures else BodyMarks()
+    drafts = draft_job(job, body, marks)
+    return Build(job, (body,), foam, lay_out(body, job.paper, executor, marks), figures, drafts)
 
 
 def _progress(say: Say) -> Callable[[str], None]:

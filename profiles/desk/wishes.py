@@ -7,7 +7,7 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
-from profiles.desk.fields import HIDDEN
+from profiles.desk.fields import HIDDEN, NOT_HERE
 from profiles.errors import JobError
 from profiles.job import MANY, PARTS, Job
 from profiles.jobfile import job_of
@@ -54,6 +54,9 @@ def clean_tree(given: object) -> Tree:
         if part not in PARTS:
             message = f"There are no settings called {str(part)[:40]!r}."
             raise WishError(message)
+        if part in NOT_HERE and section:
+            message = f"The page does not take the files that [[{part}]] names. Use stationer make for this job."
+            raise WishError(message)
         tables = section if isinstance(section, list) else [section]
         if not all(isinstance(table, dict) for table in tables) or isinstance(section, list) != (part in MANY):
             message = f"The settings of {part!r} are not what a job file has."
@@ -61,7 +64,7 @@ def clean_tree(given: object) -> Tree:
         kept = [_clean_table(part, table) for table in tables]
         if part in MANY:
             tree[part] = kept
-        elif kept[0] or part in {"body", "water"}:
+        elif kept[0] or part in {"body", "water", "drawings"}:
             tree[part] = kept[0]
     return tree
 
