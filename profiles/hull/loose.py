@@ -20,6 +20,9 @@ APART = 0.001
 MOST_POINTS = 400
 """Corners of a small body that are measured, picked evenly."""
 
+AT_ONCE = 4000
+"""Points times triangles that are measured together: fast, and few enough to stop early."""
+
 MOST_LISTED = 6
 """Small bodies that the note names one by one."""
 
@@ -79,25 +82,36 @@ def _touch(small: Floats, other: Floats, near: float) -> bool:
     points = np.concatenate([points, small.mean(axis=1)])
     points = points[np.linspace(0, len(points) - 1, min(len(points), MOST_POINTS)).round().astype(np.int64)]
     beside = other[((other.min(axis=1) <= high) & (other.max(axis=1) >= low)).all(axis=1)]
-    if len(beside) and any(_distance(point, beside) <= near for point in points):
+    if _come_near(points, beside, near):
         return True
     # A corner of the other may stand in a large face of the small one.
     inner = np.unique(beside.reshape(-1, 3), axis=0)
     inner = inner[((inner >= low) & (inner <= high)).all(axis=1)][:MOST_POINTS]
-    if any(_distance(point, small) <= near for point in inner):
+    if _come_near(inner, small, near):
         return True
     return abs(float(winding_about(points[:1], other)[0])) > INSIDE
 
 
-def _distance(point: Floats, corners: Floats) -> float:
-    """Mm from a point (3,) to the nearest of triangles (m, 3, 3): over their planes where its foot lies inside them,
-    else to their edges.
+def _come_near(points: Floats, corners: Floats, near: float) -> bool:
+    """Whether one of the points (n, 3) lies within `near` mm of one of the triangles (m, 3, 3)."""
+    if not len(points) or not len(corners):
+        return False
+    together = max(1, AT_ONCE // len(corners))
+    return any(
+        bool((_distances(points[first : first + together], corners) <= near).any())
+        for first in range(0, len(points), together)
+    )
+
+
+def _distances(points: Floats, corners: Floats) -> Floats:
+    """(n * m,) mm from points (n, 3) to triangles (m, 3, 3): over their planes where the foot of the point lies inside
+    them, else to their edges.
     """
-    a, b, c = np.moveaxis(corners - point, 1, 0)
+    a, b, c = np.moveaxis((corners[None] - points[:, None, None]).reshape(-1, 3, 3), 1, 0)
     normal = np.cross(b - a, c - a)
     length = np.linalg.norm(normal, axis=1)
     inside: Bools = length > 0
-    nearest = np.full(len(corners), np.inf)
+    nearest = np.full(len(a), np.inf)
     for start, end in ((a, b), (b, c), (c, a)):
         along = end - start
         square = np.maximum((along * along).sum(axis=1), np.finfo(float).tiny)
@@ -105,7 +119,7 @@ def _distance(point: Floats, corners: Floats) -> float:
         nearest = np.minimum(nearest, np.linalg.norm(start + share[:, None] * along, axis=1))
         inside &= (np.cross(along, -start) * normal).sum(axis=1) >= 0
     above = np.abs((a * normal).sum(axis=1)) / np.maximum(length, np.finfo(float).tiny)
-    return float(np.where(inside, np.minimum(above, nearest), nearest).min())
+    return np.asarray(np.where(inside, np.minimum(above, nearest), nearest))
 
 
 def _note(left_out: Sequence[int], corners: dict[int, Floats]) -> Note:

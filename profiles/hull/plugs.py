@@ -18,6 +18,10 @@ CLEAR = 0.01
 CLOSE = 0.05
 """Of a section's breadth: parts nearer to each other than this are one shell. Like the share of a wall that is thin."""
 
+MOST_LINKS = 1000
+"""Pairs of parts of a section that are close together. The planks of a shell make some dozens; lines between more of
+them cut each other into thousands of pieces, and parts so many are no shell."""
+
 
 def as_multi(geometry: shapely.Geometry) -> MultiPolygon:
     """The polygons of a geometry, without parts and hollows under AREA_FLOOR."""
@@ -55,6 +59,8 @@ def _clusters(region: MultiPolygon) -> Iterable[tuple[list[Polygon], list[LineSt
         return [(parts, [])] if parts else []
     low, _, high, _ = region.bounds
     pairs = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=CLOSE * (high - low)).T
+    if len(pairs) > 2 * MOST_LINKS + len(parts):  # each twice, and each part with itself
+        return [([part], []) for part in parts]
     cluster = list(range(len(parts)))
     links: list[tuple[int, LineString]] = []
     for one, other in pairs[pairs[:, 0] < pairs[:, 1]].tolist():

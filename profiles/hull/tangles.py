@@ -15,6 +15,11 @@ MOST_CROSSINGS = 500
 """Crossings in one outline. Hulls whose shells overlap have some ten. An outline of 8000 corners with this many takes
 0.2 s, and a hull is cut at 41 places and more."""
 
+MOST_PARTS = 1000
+"""Parts of a section. A hull has some ten; to fill one of twenty thousand, as a damaged file may show, takes 10 s."""
+
+REMEDY = "The file is damaged, or it is not a hull. Export it again, or check it in the modeller."
+
 SAMPLED = 64
 """Segments sampled evenly before an outline is cut at its crossings."""
 
@@ -63,11 +68,19 @@ def refuse_crossings(pieces: npt.NDArray[np.object_], rings: int, x: float) -> N
         raise _tangled(x, f"{crossings} times")
 
 
+def refuse_parts(region: shapely.MultiPolygon, x: float) -> None:
+    """Raise TangledError where a section falls into more than MOST_PARTS parts."""
+    parts = len(region.geoms)
+    if parts > MOST_PARTS:
+        msg = f"the section at x = {x:.2f} mm falls into {parts} separate parts; a hull's has at most {MOST_PARTS}."
+        raise TangledError(msg, remedy=REMEDY)
+
+
 def _tangled(x: float, often: str) -> TangledError:
     return TangledError(
         f"the outline at x = {x:.2f} mm crosses itself {often}; the outline of a hull does so at most "
         f"{MOST_CROSSINGS} times.",
-        remedy="The file is damaged, or it is not a hull. Export it again, or check it in the modeller.",
+        remedy=REMEDY,
     )
 
 

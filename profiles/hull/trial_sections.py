@@ -14,6 +14,7 @@ from profiles.hull.bridges import Gap
 from profiles.hull.plugs import filled_area
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, doubled_normals
+from profiles.hull.tangles import refuse_parts
 from profiles.values import dataclass
 
 STATIONS = 41
@@ -79,6 +80,7 @@ def cut_trial_sections(surface: Surface) -> tuple[TrialSection, ...]:
             faults.append(fault)
             result.append(TrialSection(x, None, 0.0, fault.message))
         else:
+            refuse_parts(cut.region, x)
             result.append(TrialSection(x, cut.region, filled_area(cut.region), bridges=cut.bridges))
     if len(faults) == STATIONS:
         raise faults[STATIONS // 2]

@@ -6,9 +6,10 @@ import pytest
 import shapely
 
 from profiles.errors import TangledError
+from profiles.hull.plugs import fill_to_plug
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, sort_faces, surface_of
-from profiles.hull.tangles import MOST_CROSSINGS, refuse_crossings, refuse_tangle
+from profiles.hull.tangles import MOST_CROSSINGS, MOST_PARTS, refuse_crossings, refuse_parts, refuse_tangle
 from profiles.hull.trial_sections import cut_trial_sections
 from tests import closed_forms as zoo
 
@@ -104,3 +105,18 @@ def test_a_section_and_the_soundings_say_that_a_hull_is_a_tangle() -> None:
     ring = curls(50)
     filled = shapely.Polygon(shapely.union_all(list(shapely.polygonize(list(pieces_of(ring))).geoms)).exterior)
     assert section(tube(ring), 40.0, Side.AFT).region.area == pytest.approx(filled.area, rel=1e-12)
+
+
+def test_a_section_in_thousands_of_parts_is_refused() -> None:
+    """A region of one part more than a hull may have is refused with their number; one of as many passes."""
+    squares = [shapely.box(3 * k, 0, 3 * k + 1, 1) for k in range(MOST_PARTS + 1)]
+    refuse_parts(shapely.MultiPolygon(squares[:-1]), 5.0)
+    with pytest.raises(TangledError, match=f"x = 5.00 mm falls into {MOST_PARTS + 1} separate parts"):
+        refuse_parts(shapely.MultiPolygon(squares), 5.0)
+
+
+def test_many_parts_close_together_are_filled_one_by_one() -> None:
+    """Hundreds of crumbs are no shell: each keeps its own area, and nothing between them is filled."""
+    crumbs = [shapely.box(0.3 * j, 0.3 * k, 0.3 * j + 0.1, 0.3 * k + 0.1) for j in range(25) for k in range(25)]
+    region = shapely.MultiPolygon([*crumbs, shapely.box(20, 0, 120, 1)])
+    assert fill_to_plug(region).area == pytest.approx(region.area, abs=1e-9)
