@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from profiles.body.settings import WeighSettings
     from profiles.body.weigh import BodyFigures
     from profiles.drafting.drafts import Drafts
+    from profiles.proposing import Proposal
 
 Progress = Callable[[str], None]
 
@@ -162,6 +163,22 @@ def build(job: Job, body: Body | None = None, progress: Progress = _silent, exec
     """
     with print_lengths_in(job.output.units):
         return _build(job, body, progress, executor)
+
+
+def build_or_propose(
+    job: Job, progress: Progress = _silent, executor: Executor | None = None
+) -> "tuple[Build, Proposal | None]":
+    """The build; a job that names boards and no thickness gets the proposed one. Raises any StationerError."""
+    if job.foam.thickness is not None or not (job.boards or job.offcuts):
+        return build(job, progress=progress, executor=executor), None
+    from profiles.proposing import propose_thickness  # most jobs name a thickness
+
+    progress("reading the hull")
+    hull = read_job(job)
+    progress("trying what the boards give")
+    proposal = propose_thickness(job, hull, executor)
+    choice = proposal.choice
+    return build(choice.job, choice.body, progress, executor), proposal
 
 
 def _build(job: Job, body: Body | None, progress: Progress, executor: Executor | None) -> Build:

@@ -7,6 +7,7 @@
         TangledError                        the whole mesh is, not one place of it
       PaperError                            the paper cannot hold what must go on it
       FolderError                           the output folder cannot be used
+      ClusterError                          the cluster cannot be used, or is gone
       CheckError              exit code 4   our own measurement refused the result
 
 A message says what was expected, what was found and where; `remedy` says what to do next. Both are sentences: `str`
@@ -68,6 +69,10 @@ class PaperError(StationerError):
 
 class FolderError(StationerError):
     """The output folder cannot be written, or holds something that is not ours."""
+
+
+class ClusterError(StationerError):
+    """The cluster cannot be reached or used, or is lost."""
 
 
 class CheckError(StationerError):

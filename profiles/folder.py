@@ -46,6 +46,8 @@ OURS = {
     "cards.svg",
     "job-book.pdf",
     *(f"{stem}.{ending}" for stem in ("drawings", "panels", "markings") for ending in ("pdf", "svg", "dxf")),
+    "made-from.json",
+    *("righting.svg", "righting.csv", "displacement.svg", "hydrostatics.csv"),
 }
 """What a result consists of; anything else in the folder belongs to the user."""
 

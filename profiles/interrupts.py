@@ -32,6 +32,7 @@ class _State:
     holds: int = 0
     first: list[Callable[[], object]] = field(default_factory=list)
     written: list[str] = field(default_factory=list)
+    so_far: str = ""
 
 
 _state = _State(os.getpid())
@@ -81,8 +82,15 @@ def wrote(name: str) -> None:
     _state.written.append(name)
 
 
+def wrote_so_far(words: str) -> None:
+    """What is said, instead of names, of the many things that are written."""
+    _state.so_far = words
+
+
 def sentence() -> str:
     """What is said of an interrupt."""
+    if _state.so_far:
+        return f"stopped; {_state.so_far}"
     if not _state.written:
         return "stopped; nothing was written"
     return f"stopped; {' and '.join(_state.written)} is written and complete"

@@ -64,6 +64,18 @@ GROWTH = ("growth", "missing")
 
 HULL = _options("hull", ReadSettings)
 FOAM = [*_options("foam", StationSettings), *_options("template", BlockSettings, only=GROWTH)]
+MADE = [
+    click.option(
+        "--foam",
+        "foams",
+        multiple=True,
+        metavar="MM",
+        help="Thickness of the foam: 40, 1.5in; repeat it to make each hull with each.",
+    ),
+    *_options("foam", StationSettings, but=("thickness",)),
+    *_options("template", BlockSettings, only=GROWTH),
+]
+"""Foam options of which `make` takes several thicknesses."""
 PLANNING = [
     *_options("foam", StationSettings, but=("thickness", "fit")),
     *_options("template", BlockSettings, only=GROWTH),

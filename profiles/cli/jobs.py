@@ -47,12 +47,6 @@ def parse_length(option: str, text: str) -> float:
     return value
 
 
-def stem(source: Path) -> str:
-    """The file's name without its suffixes: "hull.stl.gz" -> "hull"."""
-    name = source.name.removesuffix(".gz").removesuffix(".GZ")
-    return Path(name).stem or "hull"
-
-
 @contextlib.contextmanager
 def start_workers(number: int | None, prepare: Callable[[], object] | None = None) -> "Iterator[Executor | None]":
     """Workers beside this process, so that `number` processes work in all; None is one for each core.

@@ -1,22 +1,22 @@
 """The commands that make something of a hull: `make` and `compare`, and `demo`, which gives hulls to try them with."""
 
-from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from profiles import interrupts
-from profiles.cli.jobs import AS_JSON, SOURCE, make_job, parse_length, show_progress, start_workers, stem
+from profiles.cli.catalogues import CATALOGUE, Call, make_many
+from profiles.cli.jobs import AS_JSON, SOURCE, make_job, parse_length, show_progress, start_workers
 from profiles.cli.writing import out_option, print_json, write_drawing
 from profiles.errors import WordsError
 from profiles.options import (
     DRAWINGS,
     FITS,
-    FOAM,
     FOAMS,
     HULL,
+    MADE,
     OUTPUT,
     PAPER,
     PLANNING,
@@ -27,19 +27,36 @@ from profiles.options import (
     grouped,
 )
 
-if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
-    from profiles.build import Build
-    from profiles.job import Job
-    from profiles.proposing import Proposal
-
 
 @click.command()
-@SOURCE
-@grouped(HULL, FOAM, TEMPLATE, WIRE, PAPER, DRAWINGS, OUTPUT, UNITS, WORKERS, AS_JSON)
-def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
-    """Make the templates: PDF, SVG, block list and report."""
+@click.argument("sources", metavar="HULL_OR_JOB...", type=click.Path(path_type=Path), nargs=-1, required=True)
+@grouped(HULL, MADE, TEMPLATE, WIRE, PAPER, DRAWINGS, OUTPUT, UNITS, WORKERS, CATALOGUE, AS_JSON)
+def make(
+    sources: tuple[Path, ...],
+    foams: tuple[str, ...],
+    workers: int | None,
+    cluster: str | None,
+    *,
+    resume: bool,
+    as_json: bool,
+    **words: Any,  # noqa: ANN401 - click's own
+) -> None:
+    """Make the templates: PDF, SVG, block list and report.
+
+    Several files, or --foam several times, are made one beside the other, each in a folder of its own in FOLDER, with a
+    table of all in catalogue.html and catalogue.csv.
+    """
+    tls = (words.pop("tls_ca"), words.pop("tls_cert"), words.pop("tls_key"))
+    call = Call(sources, foams, words, workers, resume, cluster, tls, as_json)
+    if not call.is_one_job:
+        click.get_current_context().exit(make_many(call))
+    _make_one(sources[0], workers, words | {"foam_thickness": foams[0] if foams else None}, as_json=as_json)
+
+
+def _make_one(source: Path, workers: int | None, words: dict[str, Any], *, as_json: bool) -> None:
+    from profiles.build import build_or_propose
+    from profiles.catalogue.tasks import OUTPUT as OUTPUT_FOLDER
+    from profiles.catalogue.tasks import result_folder, stem
     from profiles.folder import check_free, last_report, write_whole
     from profiles.report import changes
     from profiles.results import load_libraries, render_build
@@ -47,12 +64,10 @@ def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
     # Workers come after the imports, which a fork need not do again, and before the job, which they never see.
     with start_workers(workers, load_libraries) as executor, show_progress(quiet=as_json) as progress:
         job = make_job(source, words)
-        folder = Path(job.output.folder) if job.output.folder else Path("output") / stem(source)
         blocks = job.paper.blocks
-        if blocks:  # the whole job stays as it is
-            folder = folder.with_name(f"{folder.name}-blocks-{'-'.join(map(str, blocks))}")
+        folder = result_folder(Path(job.output.folder) if job.output.folder else OUTPUT_FOLDER / stem(source), blocks)
         check_free(folder)
-        made, proposal = _build(job, progress, executor)
+        made, proposal = build_or_propose(job, progress, executor)
         results = render_build(made, progress, executor)
     from profiles import console
 
@@ -74,22 +89,6 @@ def make(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
     console.notes(made.notes)
     console.changed(changes(before, results.figures) if before else [])
     console.printing(folder)
-
-
-def _build(job: "Job", progress: Callable[[str], None], executor: "Executor | None") -> "tuple[Build, Proposal | None]":
-    """The build; a job that names boards and no thickness gets the proposed one."""
-    from profiles.build import build, read_job
-
-    if job.foam.thickness is not None or not (job.boards or job.offcuts):
-        return build(job, progress=progress, executor=executor), None
-    from profiles.proposing import propose_thickness
-
-    progress("reading the hull")
-    hull = read_job(job)
-    progress("trying what the boards give")
-    proposal = propose_thickness(job, hull, executor)
-    choice = proposal.choice
-    return build(choice.job, choice.body, progress, executor), proposal
 
 
 @click.command()
@@ -123,6 +122,7 @@ def compare(
         message = "expected at least one foam thickness to compare"
         raise WordsError(message, remedy="Give each as --foam 40.")
     from profiles.build import read_job
+    from profiles.catalogue.tasks import stem
     from profiles.comparing import compare as compare_variants
 
     with start_workers(workers) as executor:

@@ -17,11 +17,14 @@ from profiles.console.building import (
     stations,
 )
 from profiles.console.buying import cautions, cuts, foam, wire
+from profiles.console.catalogues import catalogue, catalogue_progress, warning
 from profiles.console.comparisons import comparison, proposal
 from profiles.console.floating import flotation, weights
 from profiles.console.terminal import progress, say
 
 __all__ = [
+    "catalogue",
+    "catalogue_progress",
     "cautions",
     "changed",
     "comparison",
@@ -40,6 +43,7 @@ __all__ = [
     "result",
     "say",
     "stations",
+    "warning",
     "weights",
     "wire",
 ]
