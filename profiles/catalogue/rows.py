@@ -4,10 +4,12 @@ import csv
 import io
 import os
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from profiles.units import Figures
 from profiles.values import dataclass
 
 SEVERITY = (0, 2, 3, 4, 130)
@@ -56,12 +58,17 @@ class Row:
     """Why nothing was made."""
 
 
+def printable(text: str) -> str:
+    """A name as it may stand in a table: without what moves a cursor or is no character."""
+    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text)
+
+
 def row_of(name: str, source: Path, folder: Path, figures: Mapping[str, Any], seconds: float | None) -> Row:
     """The row of a result by the figures of its report. Raises LookupError or TypeError for another file's figures."""
     blocks = figures["blocks"]
     return Row(
-        name=name,
-        source=str(source),
+        name=printable(name),
+        source=printable(str(source)),
         foam=figures["job"]["foam"]["thickness"],
         folder=str(folder),
         state=State.KEPT if seconds is None else State.MADE,
@@ -75,6 +82,17 @@ def row_of(name: str, source: Path, folder: Path, figures: Mapping[str, Any], se
         carving_volume=sum(block["carving_volume"] or 0.0 for block in blocks),
         warnings=tuple(figures["warnings"]),
     )
+
+
+def failed_row(name: str, source: Path, state: State, message: str, code: int, seconds: float | None = None) -> Row:
+    """The row of a task of which nothing was made, and why."""
+    names = (printable(name), printable(str(source)))
+    return Row(*names, None, "", state, code, seconds, message=printable(message))
+
+
+def row_figures(row: Row) -> Figures:
+    """A row for other programs."""
+    return asdict(row) | {"folder": printable(row.folder)}
 
 
 def worst_code(rows: Iterable[Row]) -> int:
@@ -106,7 +124,7 @@ def catalogue_csv(rows: Sequence[Row], root: Path) -> str:
                 row.source,
                 row.state,
                 row.code,
-                seen_from(root, row.folder),
+                printable(seen_from(root, row.folder)),
                 row.fingerprint,
                 _number(row.foam, 2),
                 _number(row.length, 2),

@@ -3,12 +3,13 @@
 Pictures and links lead into the folders of the results, so the page moves with them.
 """
 
+import os
 from collections.abc import Iterator, Sequence
 from html import escape
 from pathlib import Path
 from urllib.parse import quote
 
-from profiles.catalogue.rows import Row, State, count, seen_from
+from profiles.catalogue.rows import Row, State, count, printable, seen_from
 from profiles.units import bare_length, bare_volume, in_printed_units, printed_unit, volume_unit
 
 MARK = "<!-- catalogue by stationer -->"
@@ -28,7 +29,7 @@ img { display: block; width: 11rem; height: auto; background: #fff; }
 .why { color: #8c2a12; }
 summary { cursor: pointer; }
 details ul { margin: .3rem 0 0; padding-left: 1.1rem; text-align: left; max-width: 26rem; }
-a { color: #0b5394; }
+a { color: #0b5394; white-space: nowrap; }
 @media (prefers-color-scheme: dark) {
   body { color: #e4e8ee; background: #14181d; } th, td { border-color: #3a434e; } a { color: #8ec1f5; }
   .failed td { background: #351d17; } .why { color: #ffb59f; }
@@ -47,9 +48,9 @@ def catalogue_html(rows: Sequence[Row], root: Path, title: str) -> Iterator[str]
     head = (
         f'<!doctype html>\n{MARK}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{escape(printable(title))}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
     )
-    yield head + f"<h1>{escape(title)}</h1>\n<p>{escape(summary(rows))}</p>\n"
+    yield head + f"<h1>{escape(printable(title))}</h1>\n<p>{escape(summary(rows))}</p>\n"
     yield (
         "<p>Print templates at 100 % and measure both bars before you cut anything. Read the cautions in each job book "
         "before you switch the wire on.</p>\n"
@@ -82,7 +83,7 @@ def _row(row: Row, root: Path) -> str:
         why = escape(in_printed_units(row.message))
         name = f'<td class="words"><b>{escape(row.name)}</b><br>{escape(Path(row.source).name)}</td>'
         return f'<tr class="failed"><td></td>{name}<td class="words why" colspan="8">{why}</td></tr>\n'
-    folder = quote(seen_from(root, row.folder), safe="/:")
+    folder = quote(os.fsencode(seen_from(root, row.folder)), safe="/:")
     links = " &middot; ".join(f'<a href="{folder}/{file}">{name}</a>' for file, name in LINKS)
     picture = (
         f'<a href="{folder}/templates.pdf"><img src="{folder}/{PICTURE}" loading="lazy" '

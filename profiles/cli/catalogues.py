@@ -4,7 +4,6 @@ import gc
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -128,7 +127,7 @@ class _Run:
     def make(self, crew: "Crew", orders: "Orders") -> int:
         """Everything; the exit code."""
         from profiles import console
-        from profiles.catalogue.rows import worst_code
+        from profiles.catalogue.rows import printable, row_figures, worst_code
         from profiles.catalogue.writing import write_tables
 
         lost = None
@@ -140,7 +139,7 @@ class _Run:
         rows = [row or self._left(task, lost) for task, row in zip(self.tasks, self.rows, strict=True)]
         pages = write_tables(rows, self.root, f"{self.root.resolve().name}: {len(rows)} jobs")
         if self.as_json:
-            print_json({"jobs": [asdict(row) for row in rows], "tables": [str(page) for page in pages]})
+            print_json({"jobs": [row_figures(row) for row in rows], "tables": [printable(str(page)) for page in pages]})
         else:
             console.catalogue(rows, time.monotonic() - self.start, pages)
         if lost:
@@ -165,7 +164,7 @@ class _Run:
     def _row(self, task: "Task", outcome: "Outcome") -> "Row":
         """The row of an outcome, whose files are written now."""
         from profiles.catalogue.making import Failed, Made
-        from profiles.catalogue.rows import Row, State, row_of
+        from profiles.catalogue.rows import State, failed_row, row_of
         from profiles.folder import write_whole
 
         if isinstance(outcome, Made):
@@ -176,7 +175,7 @@ class _Run:
         if isinstance(outcome, Failed):
             message = outcome.message + self._older(task)
             seconds = round(outcome.seconds, 2)
-            return Row(task.name, str(task.source), None, "", State.FAILED, outcome.code, seconds, message=message)
+            return failed_row(task.name, task.source, State.FAILED, message, outcome.code, seconds)
         seconds_or_none = outcome.seconds if isinstance(outcome, Made) else None
         return row_of(task.name, task.source, task.folder, outcome.figures, seconds_or_none)
 
@@ -188,7 +187,7 @@ class _Run:
 
     @staticmethod
     def _left(task: "Task", lost: StationerError | None) -> "Row":
-        from profiles.catalogue.rows import Row, State
+        from profiles.catalogue.rows import State, failed_row
 
         message = lost.message if lost else ""
-        return Row(task.name, str(task.source), None, "", State.LEFT, lost.exit_code if lost else 0, message=message)
+        return failed_row(task.name, task.source, State.LEFT, message, lost.exit_code if lost else 0)

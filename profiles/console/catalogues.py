@@ -4,12 +4,15 @@ import contextlib
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
+from rich.live import Live
 from rich.markup import escape
+from rich.text import Text
 
+from profiles import interrupts
 from profiles.catalogue.rows import Row, State
 from profiles.catalogue.webpage import summary
 from profiles.console.building import following
-from profiles.console.terminal import OUT, labelled, progress, say, table_of
+from profiles.console.terminal import ERR, OUT, labelled, say, table_of
 from profiles.units import bare_length, bare_volume
 
 MOST_ROWS = 200
@@ -22,15 +25,16 @@ Tell = Callable[[int, int, str], None]
 @contextlib.contextmanager
 def catalogue_progress(total: int, *, quiet: bool) -> Iterator[Tell]:
     """A changing line on a terminal's standard error."""
-    if quiet:
+    if quiet or not ERR.is_terminal:
         yield lambda _done, _failed, _name: None
         return
-    with progress() as show:
+    # Drawn only when something has ended: a thread that draws it would keep workers from being forked.
+    with Live(console=ERR, auto_refresh=False, transient=True) as line, interrupts.before_end(line.stop):
 
         def tell(done: int, failed: int, name: str) -> None:
             bad = f", {failed} not made" if failed else ""
             last = f"; last {name}" if name else ""
-            show(f"{done} of {total} jobs done{bad}{last}")
+            line.update(Text(f"{done} of {total} jobs done{bad}{last}"), refresh=True)
 
         tell(0, 0, "")
         yield tell
