@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from profiles.body.settings import BodySettings, Load, WaterSettings, WeighSettings
     from profiles.body.waterplane import BodyMarks
     from profiles.body.weigh import BodyFigures, weigh
+    from profiles.cuts.cutting import cut_into
+    from profiles.cuts.settings import CutSettings, Hollow, Rod
     from profiles.foam.cutting import CuttingSettings
     from profiles.foam.stock import Board
     from profiles.foam.supply import FoamPlan, FoamSettings, supply
@@ -43,10 +45,12 @@ __all__ = [
     "BodyFigures",
     "BodyMarks",
     "BodySettings",
+    "CutSettings",
     "CuttingSettings",
     "Division",
     "FoamPlan",
     "FoamSettings",
+    "Hollow",
     "Hull",
     "Joint",
     "Layout",
@@ -55,6 +59,7 @@ __all__ = [
     "Part",
     "PartSettings",
     "ReadSettings",
+    "Rod",
     "Shape",
     "StationPlan",
     "StationSettings",
@@ -62,6 +67,7 @@ __all__ = [
     "WeighSettings",
     "WireSettings",
     "cut",
+    "cut_into",
     "divide",
     "lay_out",
     "plan",
@@ -78,10 +84,12 @@ _HOMES = {
     "BodyFigures": "body.weigh",
     "BodyMarks": "body.waterplane",
     "BodySettings": "body.settings",
+    "CutSettings": "cuts.settings",
     "CuttingSettings": "foam.cutting",
     "Division": "hull.parts",
     "FoamPlan": "foam.supply",
     "FoamSettings": "foam.supply",
+    "Hollow": "cuts.settings",
     "Hull": "hull.frame",
     "Joint": "hull.parts",
     "Layout": "layout",
@@ -90,6 +98,7 @@ _HOMES = {
     "Part": "hull.parts",
     "PartSettings": "hull.parts",
     "ReadSettings": "hull.settings",
+    "Rod": "cuts.settings",
     "Shape": "hull.shape",
     "StationPlan": "blocks.stations",
     "StationSettings": "blocks.settings",
@@ -97,6 +106,7 @@ _HOMES = {
     "WeighSettings": "body.settings",
     "WireSettings": "foam.wire",
     "cut": "blocks.body",
+    "cut_into": "cuts.cutting",
     "divide": "hull.parts",
     "lay_out": "layout",
     "plan": "blocks.planning",

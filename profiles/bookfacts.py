@@ -28,6 +28,7 @@ def book_contents(build: Build) -> BookContents:
         wire_cautions=tuple(note.sentence for note in foam.wire.notes),
         accuracy=_accuracy_rows(build),
         **_weight_facts(build),
+        cuts=build.body.cuts.rows if build.body.cuts else (),
         notes=build.notes,
         datum=datum_sentence(build.body.hull),
         drafts=build.drafts.steps if build.drafts else (),

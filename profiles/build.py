@@ -106,9 +106,18 @@ def plan_job(job: Job, hull: Hull) -> StationPlan:
 
 
 def shape(job: Job, hull: Hull, executor: Executor | None = None) -> Body:
-    """Stations and blocks of a job; blocks that leave too much to sand are divided. Where some are glued already, only
-    the others. Raises JobError or HullError.
+    """Stations and blocks of a job, with what is cut into them; blocks that leave too much to sand are divided. Where
+    some are glued already, only the others. Raises JobError or HullError.
     """
+    body = _shape(job, hull, executor)
+    if not job.cuts.any:
+        return body
+    from profiles.cuts.cutting import cut_into  # most jobs cut nothing out
+
+    return cut_into(body, job.cuts)
+
+
+def _shape(job: Job, hull: Hull, executor: Executor | None) -> Body:
     if job.foam.built is None and job.foam.built_length is None:
         return cut(hull, plan_job(job, hull), job.template, executor)
     if job.is_weighed:

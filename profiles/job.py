@@ -6,6 +6,7 @@ from typing import Annotated, Any, get_args, get_origin, get_type_hints
 
 from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.body.settings import BodySettings, Load, WaterSettings
+from profiles.cuts.settings import CutSettings, Hollow, Rod
 from profiles.drafting.settings import DraftSettings, DrawingSettings, Marking, Panel
 from profiles.foam.cutting import CuttingSettings
 from profiles.foam.stock import Board
@@ -45,6 +46,8 @@ class Job:
     cutting: CuttingSettings = CuttingSettings()
     wire: WireSettings = WireSettings()
     template: BlockSettings = BlockSettings()
+    hollow: tuple[Hollow, ...] = ()
+    rods: tuple[Rod, ...] = ()
     body: BodySettings | None = None
     loads: tuple[Load, ...] = ()
     water: WaterSettings | None = None
@@ -63,6 +66,11 @@ class Job:
     def drafts(self) -> DraftSettings:
         """What is drawn at true size beside the templates."""
         return DraftSettings(self.drawings, self.panels, self.markings)
+
+    @property
+    def cuts(self) -> CutSettings:
+        """What is cut into the body."""
+        return CutSettings(self.hollow, self.rods)
 
     @property
     def is_weighed(self) -> bool:

@@ -185,6 +185,8 @@ def fingerprint_of(body: Body, marks: BodyMarks = BodyMarks()) -> str:
         "most": body.stations.most,
         "template": reported_values(body.settings),
     }
+    if body.cuts:
+        fields["cuts"] = dict(body.cuts.definition)
     if marks.water:
         fields["water"] = [round(value, SAME_WATER) for value in (*marks.water.up, marks.water.height)]
     digest = hashlib.sha256(json.dumps(fields, sort_keys=True).encode())

@@ -140,6 +140,8 @@ def report_figures(build: Build, checks: Sequence[Check]) -> Figures:
     figures["checks"] = [
         {"name": check.name, "expected": figure(check.expected), "measured": figure(check.measured)} for check in checks
     ]
+    if build.body.cuts:
+        figures["cuts"] = dict(build.body.cuts.figures)
     figures |= foam_figures(build.foam.cut, build.foam.accuracy, build.foam.wire)
     if build.figures:
         from profiles.body.figures import body_figures  # most jobs do not ask for it
@@ -160,7 +162,7 @@ def template_file(template: BlockTemplate, ending: str = ".svg") -> str:
     return f"templates/{template.file_stem}{ending}"
 
 
-UNLESS_GIVEN = frozenset({"loads", "panels", "markings"})
+UNLESS_GIVEN = frozenset({"loads", "hollow", "rods", "panels", "markings"})
 """Parts that the report leaves out where the job has none."""
 
 
@@ -270,8 +272,10 @@ BLOCK_COLUMNS = (
     *("block", "thickness_{length}", "height_{length}", "width_{length}", "full", "x_fore_{length}", "x_aft_{length}"),
     *("templates", "layers", "sliced", "billet", "strip", "blank"),
     *("box_{volume}", "body_{volume}", "waste_{volume}"),
+    "cut_into",
 )
-"""Columns of the block list, with their units; body is what wire and knife leave."""
+"""Columns of the block list, with their units; body is what wire and knife leave;
+cut_into names what is cut into the block besides its outside."""
 
 
 def blocks_csv(build: Build) -> str:
@@ -302,6 +306,7 @@ def blocks_csv(build: Build) -> str:
                 bare_volume(box, 4),
                 "" if body is None else bare_volume(body, 4),
                 "" if body is None else bare_volume(box - body, 4),
+                " + ".join(block.into.names) if block.into else "",
             ]
         )
     return text.getvalue()

@@ -225,6 +225,19 @@ def as_numbers(value: object) -> object:
     return tuple(sorted({int(word) for word in words}))
 
 
+def as_point(value: object) -> object:
+    """Three lengths -> mm: a list, or text with commas between. Raises ValueError.
+
+    >>> as_point("120, 0, 1in"), as_point([120, 0, -5])
+    ((120.0, 0.0, 25.4), (120.0, 0.0, -5.0))
+    """
+    parts = value.split(",") if isinstance(value, str) else value
+    if not isinstance(parts, list | tuple) or len(parts) != 3:  # noqa: PLR2004 - x, y, z
+        msg = f"expected three lengths such as 120,0,15 (x, y, z), found {value!r}"
+        raise ValueError(msg)
+    return tuple(as_length(part.strip() if isinstance(part, str) else part) for part in parts)
+
+
 def length_setting(
     help: str,  # noqa: A002 - as the field is called
     option: str = "",

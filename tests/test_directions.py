@@ -23,6 +23,7 @@ MAY_IMPORT = {
     "setting": ("errors", "units"),
     "hull": FLOOR,
     "blocks": (*FLOOR, "hull"),
+    "cuts": (*FLOOR, "hull", "blocks"),
     "foam": (*FLOOR, "hull", "blocks"),
     "body": (*FLOOR, "hull", "blocks", "foam"),
     "paper": (*FLOOR, "hull", "blocks", "foam", "body", "interrupts"),
@@ -30,11 +31,11 @@ MAY_IMPORT = {
     "drafting": (*FLOOR, "hull", "blocks", "body", "paper", "pictures"),
     "book": (*FLOOR, "hull", "blocks", "foam", "body", "paper", "pictures"),
     "layout": (*FLOOR, "hull", "blocks", "body", "paper", "pictures"),
-    "job": (*FLOOR, "hull", "blocks", "foam", "body", "paper", "drafting"),
+    "job": (*FLOOR, "hull", "blocks", "cuts", "foam", "body", "paper", "drafting"),
     "jobfile": (*FLOOR, "foam", "job", "jobfaults"),
     "jobfaults": (*FLOOR, "foam", "job", "jobfile"),
     "built": (*FLOOR, "blocks", "layout"),
-    "build": (*FLOOR, "hull", "blocks", "body", "foam", "paper", "drafting", "layout", "job", "built"),
+    "build": (*FLOOR, "hull", "blocks", "cuts", "body", "foam", "paper", "drafting", "layout", "job", "built"),
     "comparing": (*FLOOR, "hull", "blocks", "foam", "pictures", "layout", "job", "build"),
     "proposing": (*FLOOR, "hull", "foam", "job", "build", "comparing"),
     "report": (*FLOOR, "hull", "blocks", "body", "foam", "paper", "job", "build"),
@@ -61,7 +62,7 @@ MAY_IMPORT = {
     ),
     "entry": ("interrupts", "cli"),
     "__main__": ("entry",),
-    "__init__": ("hull", "blocks", "foam", "body", "paper", "layout", "results"),
+    "__init__": ("hull", "blocks", "cuts", "foam", "body", "paper", "layout", "results"),
 }
 """Package or module -> what it may import, and `values`. The command line stands last; nothing imports it."""
 
@@ -70,6 +71,7 @@ ONLY_IN = {
     "svgelements": {"hull"},
     "svgwrite": {"paper"},
     "cairosvg": {"paper"},
+    "manifold3d": {"cuts"},
     "highspy": {"solver"},
     "ezdxf": {"paper"},
     "pikepdf": {"paper"},

@@ -100,7 +100,7 @@ def test_everything_that_is_read_is_in_inches(made: tuple[Path, str]) -> None:
     ), pages
     header, first = (folder / "blocks.csv").read_text().splitlines()[:2]
     assert header.startswith("block,thickness_in,height_in,width_in,full,x_fore_in,x_aft_in,")
-    assert header.endswith("box_cu_in,body_cu_in,waste_cu_in")
+    assert header.endswith("box_cu_in,body_cu_in,waste_cu_in,cut_into")
     height, width = (float(size) for size in first.split(",")[2:4])
     assert (height * 4 % 1, width * 4 % 1) == (0, 0)  # boxes are cut by a rule: quarters of an inch
 

@@ -9,13 +9,14 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import field, replace
 from enum import StrEnum
 
 import numpy as np
 import shapely
 from shapely import MultiPolygon
 
+from profiles.blocks.cut_into import CutInto, FaceCuts
 from profiles.blocks.growth import MOST_SANDED, GrownBlock
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
 from profiles.blocks.outlines import BlockBox, Outline, Pin, foam_surface, outline_of, pins_for
@@ -50,6 +51,8 @@ class Face:
     """mm aft of the foremost point."""
     outline: Outline
     marks: tuple[Mark, ...]
+    into: FaceCuts = FaceCuts()
+    """What is cut into it besides its outline."""
 
     @property
     def id(self) -> str:
@@ -74,6 +77,8 @@ class Block:
     growth: tuple[float, float]
     """mm by which the outline of the fore and of the aft face is enlarged at most."""
     box: BlockBox
+    into: CutInto | None = field(default=None, kw_only=True)
+    """What is left of it where something is cut into it."""
 
     @property
     def faces(self) -> tuple[Face, Face]:

@@ -3,6 +3,7 @@
 from concurrent.futures import Executor
 
 from profiles.blocks.blocks import Block, CutBlock
+from profiles.blocks.cut_into import Cuts
 from profiles.blocks.dividing import make_blocks
 from profiles.blocks.missing import missing_foam
 from profiles.blocks.settings import BlockSettings
@@ -24,6 +25,8 @@ class Body:
     """From the nose."""
     settings: BlockSettings
     """That the blocks were made with."""
+    cuts: Cuts | None = None
+    """What is cut into the blocks besides their outside."""
 
     @property
     def cut_blocks(self) -> tuple[CutBlock, ...]:
@@ -35,7 +38,8 @@ class Body:
         """All notes, in the order of the work."""
         shape = (note for block in self.blocks for note in block.notes)
         missing = missing_foam(self.blocks, self.settings.growth, self.settings.missing)
-        return (*self.hull.notes, *self.stations.notes, *shape, *missing, *slow_hands(self.blocks))
+        cuts = self.cuts.notes if self.cuts else ()
+        return (*self.hull.notes, *self.stations.notes, *shape, *missing, *slow_hands(self.blocks), *cuts)
 
 
 def cut(

@@ -3,8 +3,8 @@
     wire-cut block   the solid that the wire leaves, before it is sanded
     carved block     the hull between its stations, as the knife leaves it (`carved`)
 
-With a skin both are the foam under it. Every block is a closed surface of its own: where two meet, both their faces are
-there, as in the body that is glued together.
+With a skin both are the foam under it, and what is cut into a block is left out of it. Every block is a closed surface
+of its own: where two meet, both their faces are there, as in the body that is glued together.
 """
 
 from collections.abc import Sequence
@@ -20,6 +20,8 @@ from profiles.hull.surface import Mesh, join_meshes
 
 def solid_of(block: Block) -> Mesh | None:
     """The closed surface of a block, vertices (n, 3) mm in the hull frame; None where no foam is left of it."""
+    if block.into is not None:
+        return block.into.left
     if isinstance(block, CutBlock):
         return block_mesh(block.foam)
     if isinstance(block, CarvedBlock) and len(block.tip.solid[1]):
@@ -29,6 +31,8 @@ def solid_of(block: Block) -> Mesh | None:
 
 def volume_of(block: Block) -> float | None:
     """What wire and knife leave of a block, mm3; None where neither face has an outline and nothing is cut."""
+    if block.into is not None:
+        return block.into.volume
     if isinstance(block, CutBlock):
         return volume(block.foam)
     return block.tip.volume if isinstance(block, CarvedBlock) else None

@@ -3,7 +3,7 @@
 from typing import Annotated, Literal
 
 from profiles.errors import JobError
-from profiles.setting import LONGEST, Place, Setting, as_length, length_setting
+from profiles.setting import LONGEST, Place, Setting, as_point, length_setting
 from profiles.values import dataclass
 
 # fmt: off
@@ -22,19 +22,6 @@ def _grams_per_m2(text: str, option: str = "") -> Setting:
 
 def _kg_per_m3(text: str, option: str = "") -> Setting:
     return Setting(text, option, "KG/M3", above=0, maximum=25_000, lenient=True)
-
-
-def as_point(value: object) -> object:
-    """Three lengths -> mm: a list, or text with commas between. Raises ValueError.
-
-    >>> as_point("120, 0, 1in"), as_point([120, 0, -5])
-    ((120.0, 0.0, 25.4), (120.0, 0.0, -5.0))
-    """
-    parts = value.split(",") if isinstance(value, str) else value
-    if not isinstance(parts, list | tuple) or len(parts) != 3:  # noqa: PLR2004 - x, y, z
-        msg = f"expected three lengths such as 120,0,15 (x, y, z), found {value!r}"
-        raise ValueError(msg)
-    return tuple(as_length(part.strip() if isinstance(part, str) else part) for part in parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,7 @@ from profiles.hull.sections import Side
 from profiles.hull.shape import Shape
 from profiles.hull.surface import Mesh
 from profiles.notes import Note, assumption, fact, warning
-from profiles.units import large_area_text
+from profiles.units import large_area_text, volume_text
 from profiles.values import dataclass
 
 CLOSE = 1e-6
@@ -120,6 +120,7 @@ def weigh_parts(
     surface, solid = skin_mass(finished), solid_mass(foam)
     density, densities = _density(made_of, plan, notes)
     parts = [Part("foam", solid.times(density * G_PER_MM3), f"{density:.1f} kg/m3")]
+    parts += _cut_out(body, density)
     covers = list(_covers(surface, settings, notes))
     parts += [
         Part(cover.name, surface.times(cover.weight / surface.amount), large_area_text(cover.area)) for cover in covers
@@ -149,6 +150,14 @@ def weigh_parts(
         outside=outside,
         notes=tuple(notes),
     )
+
+
+def _cut_out(body: Body | None, density: float) -> Iterator[Part]:
+    """The foam that is cut out of the body, as weight that is not there."""
+    taken = [solid_mass(block.into.taken) for block in body.blocks if block.into] if body else []
+    if taken:
+        mass = combine(taken)
+        yield Part("cut out of it", mass.times(-density * G_PER_MM3), f"{volume_text(mass.amount)} of foam")
 
 
 def _density(made_of: BodySettings, plan: CutPlan | None, notes: list[Note]) -> tuple[float, tuple[float, float]]:

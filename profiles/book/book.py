@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from profiles.book.assembly import assembly_chapter
 from profiles.book.contents import BookContents
+from profiles.book.cuts import cuts_chapter
 from profiles.book.cutting import cutting_chapter, fence_chapter
 from profiles.book.figures import accuracy_chapter, notes_chapter, wire_chapter
 from profiles.book.foam import foam_chapter, layers_chapter
@@ -31,6 +32,7 @@ def book_pages(contents: BookContents, settings: BookSettings | None = None) -> 
         fence_chapter(contents, room),
         template_map_chapter(contents, room),
         shaping_chapter(contents, room),
+        cuts_chapter(contents, room),
         assembly_chapter(contents, room),
         block_list_chapter(contents, room),
         accuracy_chapter(contents, room),

@@ -135,6 +135,7 @@ WHERE: dict[str, tuple[Hazard, ...]] = {
     "templates": (Hazard.KNIVES,),
     "shaping": (Hazard.WIRE, Hazard.REACH, Hazard.FUMES),
     "carving": (Hazard.KNIVES, Hazard.DUST),
+    "cuts": (Hazard.WIRE, Hazard.REACH, Hazard.KNIVES, Hazard.DUST),
     "assembly": (Hazard.ADHESIVE, Hazard.DUST),
     "finish": (Hazard.RESIN,),
     "wire": (Hazard.SUPPLY, Hazard.WIRE, Hazard.REACH, Hazard.FUMES),

@@ -13,6 +13,7 @@ from dataclasses import field
 
 from profiles.blocks.blocks import Block, CarvedBlock
 from profiles.blocks.bodyfile import volume_of
+from profiles.blocks.cut_into import CutRow
 from profiles.book.shapes import Examples, examples_of
 from profiles.foam.cutting import CutPlan
 from profiles.foam.figures import Origin, origins
@@ -105,6 +106,8 @@ class BookFacts:
     balance: tuple[FigureRow, ...] = ()
     afloat: tuple[FigureRow, ...] = ()
     """Empty if the job does not ask for it."""
+    cuts: tuple[CutRow, ...] = ()
+    """What is cut into the body. Empty if the job does not ask for it."""
     notes: tuple[Note, ...] = ()
     """Repairs, assumptions, warnings and facts."""
     datum: str = ""

@@ -8,6 +8,7 @@ import shapely
 
 from profiles.blocks.blocks import Which
 from profiles.paper.carving import carving_words
+from profiles.paper.cutlines import cut_words
 from profiles.paper.drawing import UPWARDS, Label, Role
 from profiles.paper.facesheet import DATUM_BEYOND, LEAST_TEXT, TEXT, FaceSheet, Sheet, TemplateTitle, line_names
 from profiles.paper.lettering import ASCENT, text_width
@@ -116,6 +117,7 @@ def write_caption(sheet: FaceSheet, occupied: Occupied, source: Source, title: T
         f"box {short_length(block.box.width)} wide x {short_length(block.box.height)} high",
         *line_names(sheet, title, block.growth[face.which is Which.AFT]),
         *carving_words(sheet),
+        *cut_words(sheet),
         f"{title.hull}, {title.fingerprint}",
     ]
     tall = [[(source.id, 5.0, True)], *([(fact, TEXT, False)] for fact in facts)]

@@ -41,6 +41,9 @@ class Role(StrEnum):
     LATER = "later"
     CARVE = "carve"
     WATER = "water"
+    ROD = "rod"
+    SLIT = "slit"
+    HAND = "hand"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,9 @@ STYLES: dict[Role, Style] = {
     Role.LATER: Style("#990000", 0.25),
     Role.CARVE: Style("#783f04", 0.7, (3.0, 0.8)),
     Role.WATER: Style("#073763", 0.3, (7.0, 1.5)),
+    Role.ROD: Style("#20124d", 0.25),
+    Role.SLIT: Style("#7f3f00", 0.35, (1.5, 0.8)),
+    Role.HAND: Style("#274e13", 0.25, (3.0, 1.0)),
 }
 """How each role looks. No two roles share a colour, so that a finished page can be read back by role; all are dark
 enough for a grey printer."""

@@ -17,6 +17,7 @@ from profiles.body.waterplane import WaterPlane
 from profiles.paper.captions import box_dimensions, face_edges, label_box, write_caption
 from profiles.paper.cards import label_pieces
 from profiles.paper.carving import carving_strokes
+from profiles.paper.cutlines import cut_strokes, label_cuts
 from profiles.paper.drawing import Points, Role, freeze, line, pin_hole, rectangle
 from profiles.paper.facesheet import (
     UNSEEN,
@@ -50,6 +51,7 @@ def template_of(
     ticks = ticks_of(sheet, face.marks)
     occupied = occupied_by(sheet.strokes, ticks.lines)
     label_pieces(sheet, occupied, source, title)
+    label_cuts(sheet, occupied)
     draw_marks(sheet, occupied, ticks)
     label_crosses(sheet, occupied, later)
     core = len(sheet.labels)
@@ -90,6 +92,7 @@ def _draw_lines(sheet: FaceSheet, pin: float, water: WaterPlane | None) -> None:
     sheet.strokes += outline_strokes(sheet.cut, Role.CUT)
     sheet.strokes += carving_strokes(sheet)
     sheet.strokes += water_across(sheet, water)
+    sheet.strokes += cut_strokes(sheet)
     for hole in sheet.block.pins:
         u, v = face_points(np.array([(hole.y, hole.z)]), sheet.face.which)[0].tolist()
         sheet.strokes += pin_hole(u, v, pin)

@@ -1,0 +1,1 @@
+"""What is cut into a body when its outside is planned: rods, hollows, and what belongs to them."""
