@@ -58,16 +58,18 @@ MAY_IMPORT = {
     ),
     "bookfacts": (*FLOOR, "blocks", "body", "foam", "paper", "pictures", "layout", "build", "book"),
     "folder": (*FLOOR, "interrupts"),
+    "catalogue": (*FLOOR, "hull", "paper", "layout", "job", "jobfile", "build", "report", "results", "folder"),
     "demos": ("errors",),
     "options": (*FLOOR, "hull", "blocks", "body", "foam", "paper", "drafting", "job"),
     "console": (
         *(*FLOOR, "interrupts", "hull", "blocks", "foam", "body", "paper", "book", "build", "comparing"),
         "proposing",
         "demos",
+        "catalogue",
     ),
     "cli": (
         *(*FLOOR, "job", "jobfile", "build", "report", "results", "folder", "options", "console", "paper", "pictures"),
-        *("comparing", "proposing", "foam", "body", "demos", "interrupts", "workers", "desk"),
+        *("comparing", "proposing", "foam", "body", "demos", "interrupts", "workers", "desk", "catalogue"),
     ),
     "desk": (
         *(*FLOOR, "hull", "blocks", "foam", "body", "paper", "pictures", "book", "layout", "job", "jobfile", "build"),
