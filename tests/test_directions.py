@@ -58,7 +58,10 @@ MAY_IMPORT = {
     ),
     "bookfacts": (*FLOOR, "blocks", "body", "foam", "paper", "pictures", "layout", "build", "book"),
     "folder": (*FLOOR, "interrupts"),
-    "catalogue": (*FLOOR, "hull", "paper", "layout", "job", "jobfile", "build", "report", "results", "folder"),
+    "catalogue": (
+        *(*FLOOR, "interrupts", "workers", "hull", "paper", "layout", "job", "jobfile", "build", "report", "results"),
+        "folder",
+    ),
     "demos": ("errors",),
     "options": (*FLOOR, "hull", "blocks", "body", "foam", "paper", "drafting", "job"),
     "console": (
