@@ -19,11 +19,12 @@ from shapely import MultiPolygon
 from profiles.blocks.cut_into import CutInto, FaceCuts
 from profiles.blocks.growth import MOST_SANDED, GrownBlock
 from profiles.blocks.hull_sections import Cut, hull_cut, hull_inside
-from profiles.blocks.outlines import BlockBox, Outline, Pin, foam_surface, outline_of, pins_for
+from profiles.blocks.outlines import BlockBox, Outline, Pin, offset_outline, pins_for
 from profiles.blocks.pairing import Hands, Mark, Pairing, pair_faces
 from profiles.blocks.piece_growth import Grow, grow_by_pieces
 from profiles.blocks.ruled import RuledBlock
 from profiles.blocks.settings import Allowances, BlockSettings
+from profiles.blocks.skin import skin_on
 from profiles.blocks.splits import split_x
 from profiles.blocks.stations import Span
 from profiles.blocks.tips import Tip, tip_of
@@ -199,9 +200,11 @@ def _make_block(
     if not any(region.is_empty for region in finished):
         grown = grow_between(shape, cut, span, finished, settings, most, carve=carve)
     foam = (grown.fore, grown.aft) if grown else finished
+    skins = (skin_on(shape, ends[0], settings.skin), skin_on(shape, ends[1], settings.skin))
+    edge = settings.allowances.edge
     outlines = [
-        Outline(region, foam_surface(region, settings.skin), outline_of(shape, settings.allowances).cut)
-        for region, shape in zip(finished, foam, strict=True)
+        Outline(region, skin.square, offset_outline(skin.applied(grown_face, settings.skin), edge))
+        for region, skin, grown_face in zip(finished, skins, foam, strict=True)
     ]
     fore, aft = outlines
     pairing = _pair_cut_lines(cut, span, grown, fore.cut, aft.cut, settings)
@@ -221,7 +224,7 @@ def _make_block(
     ]
     under: tuple[RuledBlock | None, float] = (None, 0.0)
     if grown and not tip:
-        under = foam_under_skin(grown, cut, finished, settings.skin)
+        under = foam_under_skin(grown, cut, finished, skins, settings.skin)
     return UnboxedBlock(span, *faces, pins, tuple(notes), grown, *under, tip, pairing.hands)
 
 

@@ -7,8 +7,8 @@
 A profile ends straight at a station that shows area; it is closed there, and no allowance is taken off that edge, so
 that the block keeps its thickness.
 
-Everywhere else a profile's allowances are square to the surface as it is seen, while those of faces and gauges lie in
-the section's own plane.
+Everywhere else a profile's allowances are square to the surface as it is seen. The skin of faces and gauges is square
+to the surface too (`skin`), while their kerf lies in the section's own plane, as the wire does.
 """
 
 import math
@@ -25,6 +25,7 @@ from profiles.blocks.landmarks import CORNER_DEGREES
 from profiles.blocks.outlines import MITRE_LIMIT, Outline, as_multi, outline_of
 from profiles.blocks.pairing import Mark
 from profiles.blocks.settings import Allowances
+from profiles.blocks.skin import ROUGH, skin_on
 from profiles.blocks.stations import SAME_PLACE, Span
 from profiles.errors import HullError
 from profiles.hull.sections import Section, Side
@@ -150,22 +151,21 @@ def tip_of(
     inside = sorted({float(x) for x in gauges if span.x_fore + SAME_PLACE < x < span.x_aft - SAME_PLACE})
     made, notes = _gauges(shape, span, inside or _propose_gauges(shape, span, ends), allowed)
     notes += _profile_notes(span, (side, plan))
-    under = Allowances(skin=allowed.skin)
     wired = left_by_profiles(side.outline.foam, plan.outline.foam)
     by_fore = ends[0].region.area > ends[1].region.area
-    return Tip(span, by_fore, side, plan, made, wired, _solid(shape, span, under), tuple(notes))
+    return Tip(span, by_fore, side, plan, made, wired, _solid(shape, span, allowed.skin), tuple(notes))
 
 
-def _solid(shape: Shape, span: Span, under: Allowances) -> Mesh:
+def _solid(shape: Shape, span: Span, skin: float) -> Mesh:
     """What the knife leaves between two stations; a place whose section stays open is passed over."""
     start, end = span.x_fore + span.fore_inset, span.x_aft - span.aft_inset
 
     def sections(x: float) -> MultiPolygon:
         try:
-            region = shape.section(min(max(x, start), end), Side.FORE if x >= end else Side.AFT).region
+            section = shape.section(min(max(x, start), end), Side.FORE if x >= end else Side.AFT)
         except HullError:
             return MultiPolygon()
-        return outline_of(region, under).cut
+        return skin_on(shape, section, skin, ROUGH).square
 
     return carved_solid(sections, span.x_fore, span.x_aft)
 
@@ -179,7 +179,9 @@ def _gauges(
     for x in places:
         fault = "no foam is left there"
         try:
-            outline = outline_of(shape.section(x, Side.AFT).region, Allowances(skin=allowances.skin))
+            section = shape.section(x, Side.AFT)
+            foam = skin_on(shape, section, allowances.skin).square
+            outline = Outline(section.region, foam, foam)
         except HullError as error:
             outline, fault = Outline(MultiPolygon(), MultiPolygon(), MultiPolygon()), error.message
         if outline.cut.is_empty:

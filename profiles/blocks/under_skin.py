@@ -16,6 +16,7 @@ from profiles.blocks.outlines import outline_of
 from profiles.blocks.pairing import Pairing, number_rings, pair_faces
 from profiles.blocks.ruled import RuledBlock, volume
 from profiles.blocks.settings import Allowances
+from profiles.blocks.skin import Skin
 
 FARTHER = 1.01
 """Points of an outline are no farther from the same outline moved than their Hausdorff distance, but for rounding."""
@@ -40,15 +41,28 @@ def pair_moved(
 
 
 def foam_under_skin(
-    grown: GrownBlock, cut: Cut, finished: tuple[MultiPolygon, MultiPolygon], skin: float
+    grown: GrownBlock,
+    cut: Cut,
+    finished: tuple[MultiPolygon, MultiPolygon],
+    skins: tuple[Skin, Skin],
+    skin: float,
 ) -> tuple[RuledBlock, float]:
-    """The foam of a block under `skin` mm, and the mm3 of it to sand off; `finished` (y, z) mm are the hull's faces."""
+    """The foam of a block under `skin` mm, and the mm3 of it to sand off; `finished` (y, z) mm are the hull's faces,
+    and `skins` what the skin leaves of them.
+
+    Between the faces the skin is taken off in the sections, and what more it takes off square to the surface is
+    assumed to change evenly from face to face.
+    """
     if not skin:
         return grown.block, grown.sanding_volume
     under = Allowances(skin=skin)
-    fore, aft = (outline_of(outline, under).cut for outline in (grown.fore, grown.aft))
+    fore, aft = (face.applied(outline, skin) for face, outline in zip(skins, (grown.fore, grown.aft), strict=True))
     inside = hull_inside(cut, grown.block.x_fore, grown.block.x_aft, *finished)
     rings = pair_moved(grown, fore, aft, None, inside.between).rings
     foam = RuledBlock(grown.block.x_fore, grown.block.x_aft, rings)
-    hull = sum(part.weight * outline_of(part.region, under).cut.area for part in inside.sections) * inside.thickness
+    first, last = (face.excess for face in skins)
+    hull = inside.thickness * sum(
+        part.weight * (outline_of(part.region, under).cut.area - first - part.share * (last - first))
+        for part in inside.sections
+    )
     return foam, max(0.0, volume(foam) - hull + grown.deviation.missing_volume)

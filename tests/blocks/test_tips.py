@@ -169,7 +169,7 @@ def test_gauge_is_the_section_of_the_foam() -> None:
     there = section(surface, 12.5, Side.AFT).region
     (gauge,) = tip.gauges
     assert gauge.outline.finished.equals_exact(there, 0)
-    assert gauge.outline.cut.equals_exact(outline_of(there, Allowances(skin=1.0)).cut, 0)
+    assert gauge.outline.cut.within(outline_of(there, Allowances(skin=1.0)).cut.buffer(1e-6))  # square to the surface
     assert tip_of(MeshShape(surface), span(0, 40), [12.5]).gauges[0].outline.cut.equals_exact(there, 0)
 
 
