@@ -14,7 +14,7 @@ DEMO := skerrywing
 READY := $(BIN)/python -c "import sys; from profiles.paper.fonts import missing_requirements as missing; \
 	sys.exit('Install ' + ' and '.join(missing()) if missing() else 0)"
 
-.PHONY: demo desk test slow check bench fuzz mutation system clean
+.PHONY: demo desk test slow check bench fuzz mutation system browser clean
 
 demo: $(VENV)/.stamp-run system
 	$(BIN)/stationer make models/$(DEMO).toml --out output/$(DEMO)
@@ -24,10 +24,10 @@ demo: $(VENV)/.stamp-run system
 desk: $(VENV)/.stamp-desk system
 	$(BIN)/stationer desk
 
-test: $(VENV)/.stamp-dev system
+test: $(VENV)/.stamp-dev system browser
 	$(BIN)/pytest -q -n auto -m 'not slow'
 
-slow: $(VENV)/.stamp-dev system
+slow: $(VENV)/.stamp-dev system browser
 	$(BIN)/pytest -q -n auto
 
 check: $(VENV)/.stamp-dev
@@ -63,6 +63,13 @@ system: $(VENV)/.stamp-run
 		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq libcairo2 fontconfig fonts-dejavu-core >/dev/null; \
 	fi
 	@$(READY)
+
+# The page of the desk is tested in a real browser; where there is none, those tests are skipped and say so.
+browser:
+	@if ! command -v chromium >/dev/null && [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null; then \
+		apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium >/dev/null \
+			|| echo "chromium could not be installed: the tests of the page are skipped"; \
+	fi
 
 $(VENV)/bin/python:
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \

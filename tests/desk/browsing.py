@@ -5,7 +5,6 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +15,8 @@ import trimesh
 from profiles.values import dataclass
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from playwright.sync_api import Browser, Page
 
 CHROMIUM = os.environ.get("STATIONER_CHROMIUM", "/usr/bin/chromium")
@@ -23,8 +24,6 @@ FLAGS = ("--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--no-sandbox
 ROOT = Path(__file__).parents[2]
 SOON = 120_000
 """ms; the longest that any state is waited for on a machine that is busy with other work."""
-
-SHADE = "#state[data-state]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +33,7 @@ class Desk:
     process: "subprocess.Popen[str]"
     address: str
     """With the token."""
-    cookies: dict[str, Any]
+    cookies: Any
 
     @property
     def home(self) -> str:

@@ -45,7 +45,7 @@ def test_both_templates_have_one_scale(page: "Page", tmp_path: Path) -> None:
 
 
 def test_templates_are_the_outlines_of_the_hull(page: "Page", tmp_path: Path) -> None:
-    """Closed form: the ellipsoid 75 x 25 x 20 has at x from its nose the section with half axes b sqrt(1 - ((75 - x) / 75)^2)."""
+    """Closed form: the section of the ellipsoid 75 x 25 x 20 at x has the half axes b sqrt(1 - ((75 - x) / 75)^2)."""
     hull = ball(tmp_path, subdivisions=5)
     drop_file(page, hull)
     hull_ready(page, hull.name)
@@ -64,7 +64,10 @@ def test_templates_are_the_outlines_of_the_hull(page: "Page", tmp_path: Path) ->
 def test_blocks_can_be_pulled_apart(page: "Page", tmp_path: Path) -> None:
     """With the slider at its end the body is twice as long; nothing else moves."""
     small_job(page, tmp_path)
-    size = "(axis) => { const at = document.getElementById('scene').data[0][axis]; return Math.max(...at) - Math.min(...at); }"
+    size = """(axis) => {
+        const at = document.getElementById("scene").data[0][axis];
+        return Math.max(...at) - Math.min(...at);
+    }"""
     before = page.evaluate(size, "x")
     high = page.evaluate(size, "z")
     page.locator("#apart").focus()

@@ -72,6 +72,9 @@ export async function open() {
 
 export const value = (part, key) => app.settings[part]?.[key];
 
+/** Ask for the coarse picture of the settings as they are: of a hull that has just been read. */
+export const wishAgain = () => wish(structuredClone(app.settings), null);
+
 let sending = false;
 let waiting = null;
 /** Faults of settings by "part.key": what the server said, beside the field until it is changed. */

@@ -108,7 +108,7 @@ async function drawOnce(plotly) {
   place.dataset.picture = shown.exact ? "exact" : "coarse";
   place.dataset.blocks = shown.blocks.length;
   place.dataset.wish = shown.exact ? app.body?.wish : coarse?.wish;
-  if (!shown.exact && coarse?.since) {
+  if (!shown.exact && coarse?.since) { // none where no hand moved
     performance.measure("slider to picture", { start: coarse.since, end: performance.now() });
     coarse.since = null;
   }

@@ -1,5 +1,5 @@
 // The page begins here: it opens the desk of this tab, listens to the server and loads results as they come.
-import { app, emit, on, open, reach, say, setGone } from "/page/app.js";
+import { app, emit, on, open, reach, say, setGone, wishAgain } from "/page/app.js";
 import { mountBody } from "/page/body.js";
 import { byId, remember, remembered } from "/page/dom.js";
 import { mountFoam } from "/page/foam.js";
@@ -95,6 +95,8 @@ function renewHull(before, state) {
     }
   }
   if (state.hull?.state === "ready") {
+    const fresh = before?.hull?.state === "reading";
+    if (fresh && app.settings.foam?.thickness) wishAgain();
     reach(() => app.calls.result("ghost"), () => {}).then((ghost) => {
       app.ghost = ghost?.mesh ?? null;
       emit("ghost");

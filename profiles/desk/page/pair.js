@@ -101,14 +101,15 @@ function face(pair, which, frame) {
   const middle = { u: u(mean(entry.marks.map((mark) => mark.y))), v: -mean(entry.marks.map((mark) => mark.z)) };
   const taken = [];
   const marks = s("g", { class: "marks" }, entry.marks.map((mark, k) => markSign(mark, { u, unit, which, middle, taken, first: k === 0 })));
-  roving(marks);
-  return h("figure", { class: "face" }, h("figcaption", {}, `${title}, x ${length(entry.x)}`),
+  const figure = h("figure", { class: "face" }, h("figcaption", {}, `${title}, x ${length(entry.x)}`),
     s("svg", { viewBox: `${left} ${-frame.z1} ${width} ${frame.z1 - frame.z0}`, role: "group", "aria-label": `${title} of block ${pair.number}, seen from outside, with ${entry.marks.length} marks`, class: "template" },
       box ? s("rect", { class: "box", x: which === "fore" ? -(box.y_low + box.width) : box.y_low, y: -(box.z_low + box.height), width: box.width, height: box.height }) : null,
       s("path", { class: "datum", d: `M${left} 0H${left + width}M0 ${-frame.z1}V${-frame.z0}` }),
       ["finished", "foam", "cut"].flatMap((kind) => entry.outlines.filter((outline) => outline.kind === kind).map((outline) => s("path", { class: STYLE[kind], d: outline.rings.map((ring) => path(ring, u)).join("") }))),
       (pair.pins ?? []).map((pin) => s("circle", { class: "pin", cx: u(pin.y), cy: -pin.z, r: Math.max(pin.diameter / 2, 0.6 * unit) })),
       marks));
+  roving(figure); // on the figure: a browser gives the focus to a part of an SVG that listens for it
+  return figure;
 }
 
 const path = (ring, u) => `M${ring.map(([y, z]) => `${u(y).toFixed(3)} ${(-z).toFixed(3)}`).join("L")}Z`;
