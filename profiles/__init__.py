@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from profiles.foam.supply import FoamPlan, FoamSettings, supply
     from profiles.foam.wire import WireSettings
     from profiles.hull.frame import Hull
-    from profiles.hull.parts import Division, Joint, Part, PartSettings, divide
+    from profiles.hull.part_settings import PartSettings
+    from profiles.hull.parts import Division, Joint, Part, divide
     from profiles.hull.reading import read
     from profiles.hull.settings import ReadSettings
     from profiles.hull.shape import Shape
@@ -96,7 +97,7 @@ _HOMES = {
     "Load": "body.settings",
     "PageSettings": "paper.settings",
     "Part": "hull.parts",
-    "PartSettings": "hull.parts",
+    "PartSettings": "hull.part_settings",
     "ReadSettings": "hull.settings",
     "Rod": "cuts.settings",
     "Shape": "hull.shape",

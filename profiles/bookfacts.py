@@ -1,10 +1,12 @@
 """Build -> the contents of its job book, with figures already in words and units."""
 
+from dataclasses import replace
 from functools import partial
+from itertools import accumulate
 from typing import TypedDict
 
 from profiles.blocks.blocks import CarvedBlock, CutBlock
-from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, make_contents
+from profiles.book.contents import BookContents, BookFacts, FigureRow, PartRow, Views, make_contents
 from profiles.book.cutlist import billet_word
 from profiles.book.pages import BookSettings, book_paper
 from profiles.build import Build
@@ -13,7 +15,7 @@ from profiles.foam.figures import boards_used, describe_proof, wire_rows
 from profiles.foam.stock import describe_tolerance, thickness_tolerance
 from profiles.layout import datum_sentence
 from profiles.paper.sheets import Picture
-from profiles.units import number_runs
+from profiles.units import block_name, number_runs
 
 LITRE = 1e6
 """mm3 in a litre."""
@@ -30,11 +32,11 @@ def book_contents(build: Build) -> BookContents:
         **_weight_facts(build),
         cuts=build.body.cuts.rows if build.body.cuts else (),
         notes=build.notes,
-        datum=datum_sentence(build.body.hull),
+        datum=datum_sentence(build.body),
         drafts=build.drafts.steps if build.drafts else (),
     )
     views = Views(build.layout.extents, build.layout.pictures.get("body"), curves_of(build))
-    return make_contents(
+    contents = make_contents(
         build.layout.heading,
         build.body.blocks,
         build.layout.templates,
@@ -42,6 +44,17 @@ def book_contents(build: Build) -> BookContents:
         plan=foam.cut,
         views=views,
         facts=facts,
+    )
+    return replace(contents, parts=_parts(build))
+
+
+def _parts(build: Build) -> tuple[PartRow, ...]:
+    """Where the blocks of each part are in the list of all; empty where the hull is in one piece."""
+    parts = build.body.parts
+    firsts = accumulate((len(part.blocks) for part in parts), initial=0)
+    return tuple(
+        PartRow(part.title, first, len(part.blocks), extents)
+        for part, first, extents in zip(parts, firsts, build.layout.part_extents, strict=False)
     )
 
 
@@ -96,10 +109,15 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
     billets = build.foam.cut.billets
     used = build.body.settings.allowances
     squared = sum(block.box.width * block.box.height * block.span.thickness for block in build.body.blocks)
+    foam = layout.heading.foam if build.body.parts else f"{plan.foam:g} mm"
     rows = [
         FigureRow("length x breadth x depth", f"{hull.length:.1f} x {hull.breadth:.1f} x {hull.depth:.1f} mm"),
         FigureRow("volume of the hull", f"{hull.volume / LITRE:.3f} litres", f"from {hull.volume_from}"),
-        FigureRow("foam", f"{plan.foam:g} mm", "nominal thickness" if build.job.foam.as_measured else ""),
+        FigureRow(
+            "foam",
+            foam,
+            "nominal thickness" if build.job.foam.as_measured else "",
+        ),
         FigureRow("blocks", f"{len(plan.spans)}", _describe_blocks(build)),
         FigureRow("templates", f"{len(layout.templates)}", f"on {len(layout.pages)} pages of templates.pdf"),
         FigureRow("skin, kerf, wire", f"{used.skin:g}, {round(used.kerf, 2):g}, {used.wire:g} mm", "as used"),
@@ -145,7 +163,7 @@ def _main_figures(build: Build) -> tuple[FigureRow, ...]:
 def _describe_hands(build: Build) -> FigureRow:
     """The largest ratio of the two hands' speeds, and where it is."""
     block = max(build.body.cut_blocks, key=lambda block: block.hands.ratio)
-    where = f"between two marks, in block {block.span.number:02d}"
+    where = f"between two marks, in block {block_name(block.span.number)}"
     return FigureRow("faster hand to slower", f"{block.hands.ratio:.1f} to 1", where)
 
 

@@ -109,6 +109,10 @@ def shape(job: Job, hull: Hull, executor: Executor | None = None) -> Body:
     """Stations and blocks of a job, with what is cut into them; blocks that leave too much to sand are divided. Where
     some are glued already, only the others. Raises JobError or HullError.
     """
+    if job.parts:
+        from profiles.parting import shape_parts  # most jobs have none
+
+        return shape_parts(job, hull, executor)
     body = _shape(job, hull, executor)
     if not job.cuts.any:
         return body
@@ -141,6 +145,7 @@ def foam_settings(job: Job) -> FoamSettings:
         wire=job.wire,
         template=job.template,
         as_measured=job.foam.as_measured,
+        of_parts=tuple(part.thickness for part in job.parts if part.thickness is not None),
     )
 
 
@@ -162,6 +167,8 @@ def weigh_job(job: Job, hull: Hull, body: Body | None = None, foam: FoamPlan | N
     """Weight, balance and flotation of a job. Raises JobError or HullError."""
     from profiles.body.weigh import weigh  # most jobs do not ask for it
 
+    if body and body.parts:  # its blocks are in frames of their own
+        body = foam = None
     return weigh(hull, weigh_settings(job), body, foam)
 
 

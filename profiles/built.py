@@ -12,6 +12,7 @@ from profiles.blocks.stations import StationPlan
 from profiles.errors import JobError
 from profiles.layout import fingerprint_of
 from profiles.notes import fact
+from profiles.units import block_name
 
 MOST_OFF = 0.5
 """Of the foam's thickness; a glued part that is farther off its plan than this is another number of blocks."""
@@ -46,7 +47,7 @@ def rest_of(plan: StationPlan, count: int, length: float) -> StationPlan:
     start = min(range(len(plan.stations) - 1), key=lambda n: abs(plan.stations[n] - length))
     spans = tuple(replace(span, number=count + n) for n, span in enumerate(plan.spans[start:], start=1))
     old = {
-        f"block {before.number:02d}": f"block {after.number:02d}"
+        f"block {block_name(before.number)}": f"block {block_name(after.number)}"
         for before, after in zip(plan.spans[start:], spans, strict=True)
     }
     notes = tuple(
@@ -62,6 +63,7 @@ def with_built_note(body: Body, before: Body, count: int, length: float) -> Body
     planned = before.stations.spans[count - 1].x_aft
     text = (
         f"The first {count} blocks are glued, by plan {fingerprint_of(before)}, and measure {length:.1f} mm instead of "
-        f"{planned:.1f} mm. They stay. The rest is by plan {fingerprint_of(body)}: block {count + 1:02d} begins there"
+        f"{planned:.1f} mm. They stay. The rest is by plan {fingerprint_of(body)}: "
+        f"block {block_name(count + 1)} begins there"
     )
     return replace(body, stations=replace(body.stations, notes=(fact(text), *body.stations.notes)))

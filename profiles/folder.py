@@ -54,7 +54,7 @@ OURS = {
 Exchange = Callable[[Path, Path], bool]
 """Exchanges the names of two folders in one step; False, with nothing done, where that is not possible."""
 
-_DRAWN = re.compile(r"(page-)?\d+[-a-z0-9.]*\.(svg|dxf)")
+_DRAWN = re.compile(r"(page-)?[A-Z]?\d+[-a-z0-9.]*\.(svg|dxf)")
 """Names in pages and templates."""
 
 PATIENCE = 20.0

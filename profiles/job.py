@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from types import NoneType
-from typing import Annotated, Any, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
 from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.body.settings import BodySettings, Load, WaterSettings
@@ -11,9 +11,10 @@ from profiles.drafting.settings import DraftSettings, DrawingSettings, Marking, 
 from profiles.foam.cutting import CuttingSettings
 from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings
+from profiles.hull.part_settings import PartSettings
 from profiles.hull.settings import ReadSettings
 from profiles.paper.settings import PageSettings
-from profiles.setting import UNIONS, Setting
+from profiles.setting import MAX_PLACES, UNIONS, Place, Setting, length_setting
 from profiles.units import PrintUnit
 from profiles.values import dataclass
 
@@ -23,6 +24,36 @@ class HullSource(ReadSettings):
     """[hull]: the file, and how to read it."""
 
     file: Annotated[str, Setting("The hull file.", min_length=1, reported=False)]
+    parts: Annotated[
+        Literal["auto", "none"] | None,
+        Setting(
+            "Take the parts that are proposed (auto), or leave out those of the job (none).", "--parts", reported=False
+        ),
+    ] = None
+    """None: the parts under [[parts]]. Not reported: the parts that were taken are."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobPart(PartSettings):
+    """[[parts]]: a part that is cut off the hull, and how it is divided into blocks; what it leaves out is as for the
+    main body. Lengths in mm.
+    """
+
+    thickness: Annotated[float | None, length_setting("Thickness of its foam.", key="foam", above=0)] = None
+    odd: Annotated[Literal["nose", "tail", "both"] | None, Setting("Where odd blocks go.")] = None
+    min_block: Annotated[float | None, length_setting("Thinnest block.", minimum=0)] = None
+    breaks: Annotated[
+        tuple[Place, ...], Setting("Stations of the part, from its nose.", lenient=True, max_length=MAX_PLACES)
+    ] = ()
+    """mm from where its slices begin."""
+
+    def stations(self, main: StationSettings) -> StationSettings:
+        """The settings for its stations, from those of the main body. Raises JobError where they contradict."""
+        thickness = main.thickness if self.thickness is None else self.thickness
+        least = main.min_block if self.min_block is None else self.min_block
+        if self.min_block is None and thickness is not None:
+            least = min(least, thickness)
+        return replace(main, thickness=thickness, odd=self.odd or main.odd, min_block=least, breaks=self.breaks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +82,7 @@ class Job:
     body: BodySettings | None = None
     loads: tuple[Load, ...] = ()
     water: WaterSettings | None = None
+    parts: tuple[JobPart, ...] = ()
     paper: PageSettings = PageSettings()
     drawings: DrawingSettings | None = None
     panels: tuple[Panel, ...] = ()

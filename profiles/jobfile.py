@@ -44,6 +44,9 @@ def load_job(
     else:
         tree = {"hull": {"file": str(source)}}
     for (part, key), value in given.items():
+        if part in MANY:
+            _add_items(tree, part, value)
+            continue
         section = tree.setdefault(part, {})
         if isinstance(section, dict):
             section[key] = value
@@ -75,6 +78,19 @@ def job_of(
 def read_tree(source: Path) -> dict[str, Any]:
     """The tables of a job file as they stand there, unchecked. Raises JobError for text that is not a job."""
     return _read_toml(source)
+
+
+def _add_items(tree: dict[str, Any], part: str, items: Sequence[dict[str, Any]]) -> None:
+    """Add tables to a list of tables; one that is in the list already, by its name, is replaced in its place."""
+    listed = tree.setdefault(part, [])
+    if not isinstance(listed, list):
+        return
+    names = [item.get("name") if isinstance(item, dict) else None for item in listed]
+    for item in items:
+        if item["name"] in names:
+            listed[names.index(item["name"])] = item
+        else:
+            listed.append(item)
 
 
 def _make_job(tree: Mapping[str, Any]) -> Job:

@@ -7,6 +7,7 @@ import hashlib
 import json
 from collections.abc import Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 from functools import partial
 
 from shapely import MultiPolygon
@@ -16,7 +17,6 @@ from profiles.blocks.body import Body
 from profiles.blocks.settings import BlockSettings
 from profiles.body.waterplane import BodyMarks
 from profiles.errors import JobError
-from profiles.hull.frame import Hull
 from profiles.notes import Note, NoteKind, assumption, fact, merge_notes, warning
 from profiles.paper.cardrings import card_rings
 from profiles.paper.cardsheets import card_sheet, too_large
@@ -67,7 +67,10 @@ class Layout:
     cards: Drawing
     """All pieces on cards side by side."""
     extents: Extents | None
-    """The outlines of the hull from the side and from above; None if no section along it can be closed."""
+    """The outlines of the hull, or of its main body, from the side and from above; None if no section along it can be
+    closed."""
+    part_extents: tuple[Extents | None, ...] = ()
+    """The same for each part of a divided hull, the main body first."""
 
     @property
     def fingerprint(self) -> str:
@@ -97,16 +100,25 @@ def lay_out(
     blocks = _chosen_blocks(body, paper.blocks)
     sizes = template_sizes(blocks, paper)
     refuse_too_many(sizes, paper, paper.max_sheets)
-    hull = body.hull
-    pending = start(executor, extents_along, hull.shape, hull.length, hull.steps)
+    hulls = [piece.hull for piece in body.bodies]
+    pending = [start(executor, extents_along, hull.shape, hull.length, hull.steps) for hull in hulls]
     heading = heading_of(body, marks)
-    title = TemplateTitle(hull.name, heading.fingerprint, body.settings.allowances, hull.later, marks.water)
-    templates = tuple(shared(executor, partial(draw_templates, body.settings.pin, title), blocks))
+    templates: tuple[BlockTemplate, ...] = ()
+    for piece in body.bodies:
+        chosen = [block for block in piece.blocks if any(block is wanted for wanted in blocks)]
+        drawing = partial(draw_templates, piece.settings.pin, title_of(piece, heading, marks))
+        templates += tuple(shared(executor, drawing, chosen))
     cards = start(executor, card_sheet, templates, paper.card)
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
-    extents = pending.result()
-    pictures = pictures_of(body, extents, marks)
-    notes = [datum_sentence(hull), *warnings]
+    extents = tuple(found.result() for found in pending)
+    pictures: dict[str, Picture] = {}
+    for piece, extent in zip(body.bodies, extents, strict=True):
+        drawn = pictures_of(piece, extent, marks_of(piece, marks))
+        if not piece.name:
+            pictures |= drawn
+        elif "body" in drawn:
+            pictures[f"body {piece.letter}"] = drawn["body"]
+    notes = [datum_sentence(body), *warnings]
     shown = [] if paper.blocks else list(pictures.values())
     pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=shown, executor=executor)
     paper_notes = (
@@ -115,7 +127,26 @@ def lay_out(
         *card_notes(templates, paper.card),
         *sheet_notes(sizes, paper, len(pages)),
     )
-    return Layout(templates, tuple(pages), heading, pictures, paper_notes, paper.card, cards.here(), extents)
+    return Layout(
+        templates, tuple(pages), heading, pictures, paper_notes, paper.card, cards.here(), extents[0], extents
+    )
+
+
+def title_of(body: Body, heading: Heading, marks: BodyMarks) -> TemplateTitle:
+    """What every template of a body, or of one of the parts of a divided hull, says."""
+    water = marks_of(body, marks).water
+    return TemplateTitle(body.hull.name, heading.fingerprint, body.settings.allowances, body.hull.later, water)
+
+
+def marks_of(body: Body, marks: BodyMarks) -> BodyMarks:
+    """The marks in the frame of a part; none of them where its slices do not stand across the hull."""
+    if body.part is None:
+        return marks
+    if body.part.slices != "along":
+        return BodyMarks()
+    offset = body.part.offset
+    water = marks.water and replace(marks.water, height=marks.water.height + float(offset @ marks.water.up))
+    return BodyMarks(water)
 
 
 def _chosen_blocks(body: Body, numbers: Sequence[int]) -> Sequence[Block]:
@@ -170,28 +201,33 @@ def heading_of(body: Body, marks: BodyMarks = BodyMarks()) -> Heading:
     """What every page says."""
     title = TemplateTitle(body.hull.name, fingerprint_of(body, marks), body.settings.allowances)
     made_with = ", ".join(title.used_words()).capitalize() + "."
-    return Heading(title.hull, length_text(body.stations.foam, 2, shorten=True), title.fingerprint, made_with)
+    foams = dict.fromkeys(length_text(piece.stations.foam, 2, shorten=True) for piece in body.bodies)
+    return Heading(title.hull, " and ".join(foams), title.fingerprint, made_with)
 
 
 def fingerprint_of(body: Body, marks: BodyMarks = BodyMarks()) -> str:
     """Eight characters that depend on all that the templates depend on: hull, stations, settings and waterline, not the
     paper.
     """
-    shape = body.hull.shape.definition()
-    fields = {
-        "format": PLAN_FORMAT,
-        **shape.values,
-        "stations": body.stations.stations,
-        "most": body.stations.most,
-        "template": reported_values(body.settings),
-    }
-    if body.cuts:
-        fields["cuts"] = dict(body.cuts.definition)
-    if marks.water:
-        fields["water"] = [round(value, SAME_WATER) for value in (*marks.water.up, marks.water.height)]
-    digest = hashlib.sha256(json.dumps(fields, sort_keys=True).encode())
-    for array in shape.arrays:
-        digest.update(array.tobytes())
+    digest = hashlib.sha256()
+    for piece in body.bodies:
+        shape = piece.hull.shape.definition()
+        fields = {
+            "format": PLAN_FORMAT,
+            **shape.values,
+            "stations": piece.stations.stations,
+            "most": piece.stations.most,
+            "template": reported_values(piece.settings),
+        }
+        if piece.cuts:
+            fields["cuts"] = dict(piece.cuts.definition)
+        if piece.part:
+            fields["part"] = [piece.title, piece.part.slices, *piece.part.offset.tolist()]
+        if marks.water:
+            fields["water"] = [round(value, SAME_WATER) for value in (*marks.water.up, marks.water.height)]
+        digest.update(json.dumps(fields, sort_keys=True).encode())
+        for array in shape.arrays:
+            digest.update(array.tobytes())
     number = int.from_bytes(digest.digest()[:5])
     letters = [FINGERPRINT_LETTERS[(number >> 5 * place) & 31] for place in range(7, -1, -1)]
     return "".join(letters[:4]) + "-" + "".join(letters[4:])
@@ -263,9 +299,15 @@ def _extents(outline: MultiPolygon) -> tuple[float, float]:
     return right - left, high - low
 
 
-def datum_sentence(hull: Hull) -> str:
+def datum_sentence(body: Body) -> str:
     """Where the datum cross is."""
+    if body.parts:
+        places = "; ".join(f"{piece.title} {length_text(-piece.hull.lowest)}" for piece in body.parts)
+        return (
+            "Datum cross: each part has its own, at the same place on all its faces; heights above the lowest point of "
+            f"each, as its templates lie: {places}. x is measured from the fore end of each part."
+        )
     return (
-        f"Datum cross: centre plane (y = 0) and {length_text(-hull.lowest)} above the lowest point of the hull "
+        f"Datum cross: centre plane (y = 0) and {length_text(-body.hull.lowest)} above the lowest point of the hull "
         "(z = 0); x is measured aft from the foremost point."
     )

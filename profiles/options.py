@@ -1,6 +1,6 @@
 """The options of the command line, in groups that several commands share, made from the settings of the stages."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, TypeVar, get_args, get_origin
 
 import click
@@ -9,8 +9,9 @@ from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.body.settings import BodySettings, WaterSettings
 from profiles.drafting.settings import DrawingSettings
 from profiles.foam.wire import WireSettings
+from profiles.hull.part_settings import Slices
 from profiles.hull.settings import ReadSettings
-from profiles.job import OutputSettings
+from profiles.job import HullSource, OutputSettings
 from profiles.paper.settings import PageSettings
 from profiles.setting import SettingField, choices_of, setting_fields
 
@@ -63,6 +64,50 @@ GROWTH = ("growth", "missing")
 """Fields of the template that stations planned by fit depend on."""
 
 HULL = _options("hull", ReadSettings)
+PLACES["given_parts"] = ("parts", "")
+NAMES["parts", ""] = "--part"
+PARTS = [
+    click.option(
+        "--part",
+        "given_parts",
+        multiple=True,
+        metavar="TEXT",
+        callback=lambda _context, _option, texts: parse_parts(texts),
+        help="Cut a part off and slice it its own way: 'fin: below -20, upright, foam 40'; repeat it for more.",
+    ),
+    *_options("hull", HullSource, only=("parts",)),
+]
+
+
+def parse_parts(texts: Sequence[str]) -> tuple[dict[str, Any], ...]:
+    """Parts as they are typed, "NAME: REGION, SLICES, foam MM, odd END, min-block MM, break MM", each as the keys of a
+    job file. Raises click.BadParameter.
+    """
+    return tuple(_parse_part(text) for text in texts)
+
+
+def _parse_part(text: str) -> dict[str, Any]:
+    name, colon, rest = text.partition(":")
+    region, *others = (words.strip() for words in rest.split(","))
+    if not colon or not name.strip() or not region:
+        message = f"expected 'NAME: REGION', such as 'fin: below -20, upright', found {text!r}"
+        raise click.BadParameter(message)
+    part: dict[str, Any] = {"name": name.strip(), "region": region}
+    for words in others:
+        key, _, value = words.lower().replace("min-block", "min_block").partition(" ")
+        if key in get_args(Slices) and not value:
+            part["slice"] = key
+        elif key == "break" and value.strip():
+            part["breaks"] = [*part.get("breaks", []), value.strip()]
+        elif key in {"foam", "odd", "min_block"} and value.strip():
+            part[key] = value.strip()
+        else:
+            kinds = "along, across, upright, 'foam MM', 'odd nose', 'min-block MM' or 'break MM'"
+            message = f"expected {kinds} after the region of part {name.strip()!r}, found {words!r}"
+            raise click.BadParameter(message)
+    return part
+
+
 FOAM = [*_options("foam", StationSettings), *_options("template", BlockSettings, only=GROWTH)]
 MADE = [
     click.option(

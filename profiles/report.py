@@ -13,6 +13,7 @@ from dataclasses import asdict
 
 from profiles import __version__
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
+from profiles.blocks.body import Body
 from profiles.blocks.bodyfile import volume_of
 from profiles.blocks.deviation import Deviation
 from profiles.blocks.outlines import Outline
@@ -33,6 +34,7 @@ from profiles.units import (
     Figures,
     bare_length,
     bare_volume,
+    block_name,
     figure,
     printed_unit,
     round_figures,
@@ -99,6 +101,7 @@ def plan_figures(job: Job, hull: Hull, stations: StationPlan, notes: Sequence[No
         "blocks": [
             {
                 "number": span.number,
+                "name": block_name(span.number),
                 "x_fore": figure(span.x_fore),
                 "x_aft": figure(span.x_aft),
                 "thickness": figure(span.thickness),
@@ -113,6 +116,8 @@ def plan_figures(job: Job, hull: Hull, stations: StationPlan, notes: Sequence[No
 def report_figures(build: Build, checks: Sequence[Check]) -> Figures:
     """The whole report."""
     figures = plan_figures(build.job, build.body.hull, build.body.stations, build.notes)
+    if build.body.parts:
+        figures |= _part_figures(build.body)
     figures["fingerprint"] = build.fingerprint
     figures["font"] = font_in_use().family
     pages = page_numbers(page.pieces for page in build.layout.pages)
@@ -152,6 +157,37 @@ def report_figures(build: Build, checks: Sequence[Check]) -> Figures:
     return figures
 
 
+def _part_figures(body: Body) -> Figures:
+    """The parts of a divided hull, and the joints between them; `turn` and `offset` take a point of the hull to the
+    frame of the part.
+    """
+    return {
+        "parts": [
+            round_figures(
+                {
+                    "name": piece.name,
+                    "letter": piece.letter,
+                    "region": piece.part.words,
+                    "slice": piece.part.slices,
+                    "twin": piece.part.twin,
+                    "foam": piece.stations.foam,
+                    "volume": piece.hull.volume,
+                    "stations": piece.stations.stations,
+                    "blocks": [block.span.number for block in piece.blocks],
+                    "turn": piece.part.turn.tolist(),
+                    "offset": piece.part.offset.tolist(),
+                }
+            )
+            for piece in body.parts
+            if piece.part
+        ],
+        "joints": [
+            round_figures({"parts": joint.parts, "axis": joint.axis, "at": joint.place, "area": joint.outline.area})
+            for joint in body.joints
+        ],
+    }
+
+
 def page_file(page: Page) -> str:
     """Name of a page's SVG in the output folder."""
     return f"pages/{page.file_stem}.svg"
@@ -162,7 +198,7 @@ def template_file(template: BlockTemplate, ending: str = ".svg") -> str:
     return f"templates/{template.file_stem}{ending}"
 
 
-UNLESS_GIVEN = frozenset({"loads", "hollow", "rods", "panels", "markings"})
+UNLESS_GIVEN = frozenset({"loads", "hollow", "rods", "panels", "markings", "parts"})
 """Parts that the report leaves out where the job has none."""
 
 
@@ -292,7 +328,7 @@ def blocks_csv(build: Build) -> str:
         body = volume_of(block)
         writer.writerow(
             [
-                f"{span.number:02d}",
+                block_name(span.number),
                 bare_length(span.thickness, 2),
                 short_length(block.box.height),
                 short_length(block.box.width),

@@ -71,7 +71,7 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
         for group in (build.drafts.sets if build.drafts else ())
     }
     cards = start(executor, _card_files, layout.templates, layout.cards, name)
-    built = start(executor, built_files, build.body.blocks)
+    built = start(executor, built_files, build.body.blocks, build.body.places)
     files = _svgs(name, layout)
     load_reader()
     files |= built.here()

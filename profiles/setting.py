@@ -13,7 +13,7 @@ from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from profiles.errors import JobError
-from profiles.units import Paper, length_mm, paper_named, unit_name
+from profiles.units import ALPHABET, LETTERED, Paper, length_mm, paper_named, unit_name
 from profiles.values import dataclass
 
 LONGEST = 100_000.0
@@ -215,14 +215,18 @@ def as_numbers(value: object) -> object:
 
     >>> as_numbers(["9, 7", 7]), as_numbers("8")
     ((7, 9), (8,))
+    >>> as_numbers("K03")  # the third block of the part with the letter K
+    (110003,)
     """
     items = value if isinstance(value, list | tuple) else [value]
     words = [word for item in items for word in str(item).replace(",", " ").split()]
-    wrong = next((word for word in words if not re.fullmatch(r"0*[1-9]\d{,5}", word)), None)
+    found = [re.fullmatch(r"([A-Z]?)0*([1-9]\d{,3})", word.upper()) for word in words]
+    wrong = next((word for word, match in zip(words, found, strict=True) if match is None), None)
     if wrong is not None or not words:
         msg = f"expected numbers of blocks such as 7,9, found {wrong or ''!r}"
         raise ValueError(msg)
-    return tuple(sorted({int(word) for word in words}))
+    letters = " " + ALPHABET
+    return tuple(sorted({letters.index(match[1] or " ") * LETTERED + int(match[2]) for match in found if match}))
 
 
 def as_point(value: object) -> object:

@@ -204,11 +204,29 @@ def paper_named(text: str) -> Paper:
     return Paper(f"{width:g}x{height:g}", width, height)
 
 
+LETTERED = 10_000
+"""Blocks of a part have this times the place of its letter in the alphabet added to 1, 2, 3, ..."""
+
+ALPHABET = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def block_name(number: int, digits: int = 2) -> str:
+    """A block's number as it is printed; blocks of a part have its letter before it.
+
+    >>> block_name(3), block_name(11 * LETTERED + 3), block_name(11 * LETTERED + 3, digits=1)
+    ('03', 'K03', 'K3')
+    """
+    letter, count = divmod(number, LETTERED)
+    return f"{ALPHABET[letter - 1] if letter else ''}{count:0{digits}d}"
+
+
 def number_runs(numbers: Sequence[int], digits: int = 2) -> str:
     """Runs of three or more drawn together: "01 to 05, 07"; blocks have two digits, cuts and billets one.
 
     >>> number_runs([7, 1, 2, 3, 8])
     '01 to 03, 07, 08'
+    >>> number_runs([2, 10001, 10002, 10003])
+    '02, A01 to A03'
     """
     runs: list[list[int]] = []
     for number in sorted(numbers):
@@ -217,7 +235,7 @@ def number_runs(numbers: Sequence[int], digits: int = 2) -> str:
         else:
             runs.append([number])
     shortest = 3
-    words = [[f"{number:0{digits}d}" for number in run] for run in runs]
+    words = [[block_name(number, digits) for number in run] for run in runs]
     return ", ".join(f"{run[0]} to {run[-1]}" if len(run) >= shortest else ", ".join(run) for run in words)
 
 

@@ -35,6 +35,7 @@ MAY_IMPORT = {
     "jobfile": (*FLOOR, "foam", "job", "jobfaults"),
     "jobfaults": (*FLOOR, "foam", "job", "jobfile"),
     "built": (*FLOOR, "blocks", "layout"),
+    "parting": (*FLOOR, "hull", "blocks", "job"),
     "build": (
         *FLOOR,
         "hull",
@@ -47,6 +48,7 @@ MAY_IMPORT = {
         "layout",
         "job",
         "built",
+        "parting",
         "proposing",
     ),
     "comparing": (*FLOOR, "hull", "blocks", "foam", "pictures", "layout", "job", "build"),

@@ -32,6 +32,7 @@ from profiles.blocks.under_skin import foam_under_skin, pair_moved
 from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape, SpanPoints
 from profiles.notes import Note, fact, repair, warning
+from profiles.units import block_name
 from profiles.values import dataclass
 
 
@@ -58,7 +59,7 @@ class Face:
     @property
     def id(self) -> str:
         """Number and face: "03 fore"."""
-        return f"{self.block:02d} {self.which}"
+        return f"{block_name(self.block)} {self.which}"
 
     @property
     def has_template(self) -> bool:
@@ -137,7 +138,11 @@ class UnboxedBlock:
         """The same block by another number."""
         span = replace(self.span, number=number)
         fore, aft = (replace(face, block=number) for face in self.faces)
-        names = {f"block {self.span.number:02d}": f"block {number:02d}", self.fore.id: fore.id, self.aft.id: aft.id}
+        names = {
+            f"block {block_name(self.span.number)}": f"block {block_name(number)}",
+            self.fore.id: fore.id,
+            self.aft.id: aft.id,
+        }
         notes = tuple(replace(note, about=names.get(note.about, note.about)) for note in self.notes)
         tip = replace(self.tip, span=span) if self.tip else None
         return replace(self, span=span, fore=fore, aft=aft, notes=notes, tip=tip)
@@ -180,7 +185,7 @@ def carve_block(shape: Shape, block: UnboxedBlock, settings: BlockSettings) -> U
     depth = 0.0 if block.grown is None else block.grown.sanding
     tip = tip_of(shape, block.span, settings.gauges, allowances=settings.allowances, mark_spacing=settings.marks)
     text = f"a wire would leave up to {depth:.0f} mm to sand here, so the block is carved"
-    note = fact(text, block.span.x_fore, f"block {block.span.number:02d}")
+    note = fact(text, block.span.x_fore, f"block {block_name(block.span.number)}")
     return replace(block, tip=tip, notes=(*block.notes, note, *tip.notes))
 
 
@@ -344,7 +349,7 @@ def _block_notes(
             yield fact("the hull comes to a point or an edge here; the face has no template", end.x, face.id)
         elif not face.has_template:
             yield warning("the skin uses up the whole outline; the face has no template", end.x, face.id)
-    block = f"block {span.number:02d}"
+    block = f"block {block_name(span.number)}"
     if unpaired:
         places = split_x(shape, span.x_fore, span.x_aft)
         breaks = " ".join(f"--break {x:.1f}" for x in places)

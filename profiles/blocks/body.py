@@ -2,6 +2,7 @@
 
 from concurrent.futures import Executor
 
+from profiles.arrays import Floats
 from profiles.blocks.blocks import Block, CutBlock
 from profiles.blocks.cut_into import Cuts
 from profiles.blocks.dividing import make_blocks
@@ -10,8 +11,10 @@ from profiles.blocks.settings import BlockSettings
 from profiles.blocks.slow_hands import slow_hands
 from profiles.blocks.stations import StationPlan
 from profiles.hull.frame import Hull
+from profiles.hull.parts import Joint, Part
 from profiles.notes import Note
 from profiles.setting import check_settings
+from profiles.units import LETTERED, block_name
 from profiles.values import dataclass
 
 
@@ -27,11 +30,47 @@ class Body:
     """That the blocks were made with."""
     cuts: Cuts | None = None
     """What is cut into the blocks besides their outside."""
+    part: Part | None = None
+    """The part of a divided hull that it is; None where it is all of it."""
+    parts: "tuple[Body, ...]" = ()
+    """The bodies of a divided hull, each in its own frame, the main body first; empty where it is in one piece.
+    `blocks` are then those of all parts, and `stations` says where the main body is divided."""
+    joints: tuple[Joint, ...] = ()
+    """Between the parts."""
 
     @property
     def cut_blocks(self) -> tuple[CutBlock, ...]:
         """The blocks that a wire cuts along both templates."""
         return tuple(block for block in self.blocks if isinstance(block, CutBlock))
+
+    @property
+    def bodies(self) -> "tuple[Body, ...]":
+        """Its parts, or itself where it is in one piece: whatever has one frame and one row of blocks."""
+        return self.parts or (self,)
+
+    @property
+    def places(self) -> dict[int, tuple[Floats, Floats]]:
+        """How the parts lie in the hull: place of the letter in the alphabet -> (turn, offset) as in `Part`."""
+        return {
+            body.blocks[0].span.number // LETTERED: (body.part.turn, body.part.offset)
+            for body in self.bodies
+            if body.part
+        }
+
+    @property
+    def name(self) -> str:
+        """The name of the part; empty for the main body, and where the hull is not divided."""
+        return self.part.name if self.part else ""
+
+    @property
+    def letter(self) -> str:
+        """What stands before the numbers of its blocks."""
+        return block_name(self.blocks[0].span.number).rstrip("0123456789")
+
+    @property
+    def title(self) -> str:
+        """What it is called in tables: "main body", or "K keel"."""
+        return f"{self.letter} {self.name}" if self.name else "main body"
 
     @property
     def notes(self) -> tuple[Note, ...]:

@@ -7,7 +7,7 @@ With a skin both are the foam under it, and what is cut into a block is left out
 of its own: where two meet, both their faces are there, as in the body that is glued together.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.ruled import block_mesh, volume
 from profiles.hull.formats.glb_writer import glb_bytes
 from profiles.hull.surface import Mesh, join_meshes
+from profiles.units import LETTERED, block_name
 
 
 def solid_of(block: Block) -> Mesh | None:
@@ -38,11 +39,28 @@ def volume_of(block: Block) -> float | None:
     return block.tip.volume if isinstance(block, CarvedBlock) else None
 
 
-def built_files(blocks: Sequence[Block]) -> dict[str, bytes]:
-    """Blocks one behind the other, by file name: a binary STL file in mm, and a GLB file in which each is a mesh "block
-    07" with a colour of its own. Empty where no foam is left of any block.
+Places = Mapping[int, tuple[Floats, Floats]]
+"""How parts lie in the hull, as `Body.places` says."""
+
+IN_PLACE: Places = {}
+"""For blocks of a hull in one piece."""
+
+
+def placed_solid(block: Block, places: Places) -> Mesh | None:
+    """The closed surface of a block in the frame of the whole hull."""
+    solid, place = solid_of(block), places.get(block.span.number // LETTERED)
+    if solid is None or place is None:
+        return solid
+    turn, offset = place
+    return (solid[0] - offset) @ turn, solid[1]
+
+
+def built_files(blocks: Sequence[Block], places: Places = IN_PLACE) -> dict[str, bytes]:
+    """Blocks where they are in the hull, by file name: a binary STL file in mm, and a GLB file in which each is a mesh
+    "block 07" with a colour of its own. Empty where no foam is left of any block.
     """
-    solids = {f"block {block.span.number:02d}": solid for block in blocks if (solid := solid_of(block))}
+    placed = ((block.span.number, placed_solid(block, places)) for block in blocks)
+    solids = {f"block {block_name(number)}": solid for number, solid in placed if solid}
     if not solids:
         return {}
     return {"built.stl": stl_bytes(*join_meshes([*solids.values()])), "built.glb": glb_bytes(solids)}

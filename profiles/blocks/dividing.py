@@ -18,7 +18,7 @@ from profiles.errors import JobError
 from profiles.hull.shape import Shape
 from profiles.notes import assumption
 from profiles.sharing import shared
-from profiles.units import number_runs
+from profiles.units import block_name, number_runs
 
 THINNEST = 5.0
 """mm; a block is not divided into thinner pieces than this: they bend under the wire (common practice)."""
@@ -136,7 +136,7 @@ def _with_pieces(
     stations = (plan.stations[0], *(block.span.x_aft for block in numbered))
     spans = tuple(block.span for block in numbered)
     names = {
-        f"block {before.span.number:02d}": f"block {after.span.number:02d}"
+        f"block {block_name(before.span.number)}": f"block {block_name(after.span.number)}"
         for before, after in zip(divided, numbered, strict=True)
         if after.span.number not in pieces
     }

@@ -27,7 +27,7 @@ from profiles.blocks.stations import (
 )
 from profiles.errors import JobError
 from profiles.notes import Note, warning
-from profiles.units import number_runs
+from profiles.units import block_name, number_runs
 
 
 def plan_by_fit(  # noqa: PLR0913 - independent settings, all by name
@@ -106,7 +106,7 @@ def _over_notes(over: Mapping[Span, float], limit: float) -> list[Note]:
     text = (
         f"No plan keeps every block within {limit:g} mm of the hull: {blocks} "
         f"{number_runs([span.number for span in over])} will be up to {over[worst]:.2f} mm off, the most in block "
-        f"{worst.number:02d} from x = {worst.x_fore:.2f} to {worst.x_aft:.2f} mm. "
+        f"{block_name(worst.number)} from x = {worst.x_fore:.2f} to {worst.x_aft:.2f} mm. "
         f"Use a --min-block below {thinnest:g}, or --fit {enough:.2f}"
     )
     return [warning(text, worst.x_fore)]

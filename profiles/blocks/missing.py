@@ -6,7 +6,7 @@ from profiles.blocks.blocks import Block, CutBlock
 from profiles.blocks.growth import PROMISED
 from profiles.blocks.settings import Growth
 from profiles.notes import Note, warning
-from profiles.units import number_runs
+from profiles.units import block_name, number_runs
 
 MISSED = 0.1
 """Depth in mm. A shallower hollow disappears under paint; a deeper one needs filler."""
@@ -27,9 +27,9 @@ def missing_foam(blocks: Sequence[Block], growth: Growth, allowed: float = 0.0) 
     number, worst = max(lacking.items(), key=lambda item: item[1].missing)
     depth = f"{worst.missing:.2f} mm"
     if len(lacking) == 1:
-        lack = f"Block {number:02d} lacks foam, up to {depth} deep."
+        lack = f"Block {block_name(number)} lacks foam, up to {depth} deep."
     else:
-        lack = f"Blocks {number_runs([*lacking])} lack foam, up to {depth} deep in block {number:02d}."
+        lack = f"Blocks {number_runs([*lacking])} lack foam, up to {depth} deep in block {block_name(number)}."
     remedy = (
         "Put a station inside with --break, or take thinner foam."
         if isinstance(growth, str)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from profiles.blocks.blocks import Block, CutBlock
 from profiles.blocks.speeds import FASTEST
 from profiles.notes import Note, warning
-from profiles.units import number_runs
+from profiles.units import block_name, number_runs
 
 ABOUT = 1.05
 """A ratio that is larger by no more than this factor still counts as FASTEST."""
@@ -21,8 +21,8 @@ def slow_hands(blocks: Sequence[Block]) -> tuple[Note, ...]:
     if not ratios:
         return ()
     number, ratio = max(ratios.items(), key=lambda item: item[1])
-    where = f"block {number:02d}" if len(ratios) == 1 else f"blocks {number_runs([*ratios])}"
-    most = "" if len(ratios) == 1 else f" in block {number:02d}"
+    where = f"block {block_name(number)}" if len(ratios) == 1 else f"blocks {number_runs([*ratios])}"
+    most = "" if len(ratios) == 1 else f" in block {block_name(number)}"
     text = (
         f"One hand goes much faster than the other in {where}: up to {ratio:.0f} to 1{most}. "
         "A wire that stands still burns a hollow: keep the slow hand moving"

@@ -11,6 +11,7 @@ from itertools import chain, pairwise, repeat
 
 from profiles.errors import JobError
 from profiles.notes import Note, warning
+from profiles.units import block_name
 from profiles.values import dataclass
 
 SAME_PLACE = 1e-6
@@ -230,7 +231,7 @@ def thin_block_notes(spans: tuple[Span, ...], min_block: float) -> list[Note]:
     """Warnings about blocks that breaks leave thinner than `min_block` mm."""
     text = f"thinner than the minimum of {min_block:g} mm because of the breaks"
     return [
-        warning(f"only {span.thickness:.2f} mm thick, {text}", span.x_fore, f"block {span.number:02d}")
+        warning(f"only {span.thickness:.2f} mm thick, {text}", span.x_fore, f"block {block_name(span.number)}")
         for span in spans
         if span.thickness < min_block - SAME_PLACE
     ]

@@ -32,6 +32,7 @@ from profiles.hull.sections import Section, Side
 from profiles.hull.shape import Shape, View
 from profiles.hull.surface import Mesh
 from profiles.notes import Note, warning
+from profiles.units import block_name
 from profiles.values import dataclass
 
 SHARES = (0.25, 0.5, 0.75)
@@ -185,14 +186,14 @@ def _gauges(
         except HullError as error:
             outline, fault = Outline(MultiPolygon(), MultiPolygon(), MultiPolygon()), error.message
         if outline.cut.is_empty:
-            notes.append(warning(f"no gauge at x = {x:g} mm: {fault}", x, f"block {span.number:02d}"))
+            notes.append(warning(f"no gauge at x = {x:g} mm: {fault}", x, f"block {block_name(span.number)}"))
         else:
             made.append(Gauge(len(made) + 1, x, outline))
     return tuple(made), notes
 
 
 def _profile_notes(span: Span, profiles: tuple[Profile, Profile]) -> Iterator[Note]:
-    block = f"block {span.number:02d}"
+    block = f"block {block_name(span.number)}"
     for profile in profiles:
         if profile.outline.cut.is_empty:
             yield warning(f"the skin uses up the {profile.view} profile; it has no template", span.x_fore, block)

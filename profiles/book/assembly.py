@@ -11,7 +11,7 @@ from profiles.book.picture import drawing_item, rules, sentence
 from profiles.book.tables import TICK, Column, side_by_side, table_items
 from profiles.errors import PaperError
 from profiles.paper.flow import Item, head
-from profiles.units import decimal_length
+from profiles.units import LETTERED, block_name, decimal_length
 from profiles.values import dataclass
 
 ASSEMBLY = "Assembly"
@@ -76,7 +76,7 @@ def steps_of(blocks: Sequence[BlockRow]) -> list[Step]:
     """The order of gluing: from the block with the largest face to the tail, then to the nose. Where the blocks before
     the first one are glued already, from there to the tail. At least one block.
     """
-    if blocks[0].number > 1:
+    if blocks[0].number % LETTERED > 1:
         return [Step(block.number, block.number - 1, block.x_fore, 0.0, block.x_aft) for block in blocks]
     largest = max(blocks, key=lambda block: (max(block.fore_area, block.aft_area), -block.number))
     start = blocks.index(largest)
@@ -94,8 +94,8 @@ def steps_of(blocks: Sequence[BlockRow]) -> list[Step]:
 def assembly_chapter(contents: BookContents, room: Room) -> Chapter:
     """Rules, the order of gluing, and side and plan view with all stations."""
     width = room.upright[0]
-    pinless = [f"{block.number:02d}" for block in contents.blocks if block.pins == 0 and not block.tip]
-    carved = [f"{block.number:02d}" for block in contents.blocks if block.tip]
+    pinless = [block_name(block.number) for block in contents.blocks if block.pins == 0 and not block.tip]
+    carved = [block_name(block.number) for block in contents.blocks if block.tip]
     words = {
         "datum": sentence(contents.facts.datum),
         "pinless": f"No pins go through {_blocks(pinless)}: line the templates up by the box and the datum."
@@ -111,13 +111,23 @@ def assembly_chapter(contents: BookContents, room: Room) -> Chapter:
         *rules("On a level board", [" ".join(rule.format(**words).split()) for rule in BOARD_RULES], width),
         *(rules("Drawings, panels and markings", contents.facts.drafts, width) if contents.facts.drafts else ()),
         *rules("Gluing", GLUE_RULES, width),
-        *head("Order of gluing", width),
-        *_step_table(contents.blocks, width),
+        *_step_tables(contents, width),
         *rules("Fairing and covering", FINISH_RULES, width),
         Item(2.0),
         *caution_items(WHERE["finish"], width),
     ]
-    return Chapter(ASSEMBLY, (Leaf(tuple(items)), Leaf(tuple(_views(contents, room)), across=True, flows=False)))
+    each = [(part.title, contents.of_part(part)) for part in contents.parts] or [("", contents)]
+    views = (Leaf(tuple(_views(piece, room, title)), across=True, flows=False) for title, piece in each)
+    return Chapter(ASSEMBLY, (Leaf(tuple(items)), *views))
+
+
+def _step_tables(contents: BookContents, width: float) -> list[Item]:
+    """The order of gluing, of each part by itself."""
+    items: list[Item] = []
+    for part in contents.parts:
+        items += head(f"Order of gluing: {part.title}", width)
+        items += _step_table(contents.of_part(part).blocks, width)
+    return items or [*head("Order of gluing", width), *_step_table(contents.blocks, width)]
 
 
 def _blocks(numbers: Sequence[str]) -> str:
@@ -139,8 +149,8 @@ def _step_table(blocks: Sequence[BlockRow], width: float) -> list[Item]:
     rows = [
         [
             str(number),
-            f"{step.block:02d}",
-            "the first" if step.onto is None else f"{step.onto:02d}",
+            block_name(step.block),
+            "the first" if step.onto is None else block_name(step.onto),
             "" if step.onto is None else decimal_length(step.at),
             decimal_length(step.x_fore),
             decimal_length(step.x_aft),
@@ -157,10 +167,10 @@ TABLE_SHARE = 0.45
 """Largest share of a page's height that the views leave to the table of stations; a longer table begins below them."""
 
 
-def _views(contents: BookContents, room: Room) -> list[Item]:
+def _views(contents: BookContents, room: Room, title: str = "") -> list[Item]:
     """The views, if the body's extents are known, and a table of all stations."""
     width, height = room.across
-    items = head("Stations", width)
+    items = head(f"Stations: {title}" if title else "Stations", width)
     rows = [[str(k), decimal_length(x), _between(contents.blocks, k)] for k, x in enumerate(contents.stations)]
     columns = [Column("station", "end"), Column("x", "end"), Column("between blocks")]
     table = side_by_side(columns, rows, width, most=4)
@@ -177,7 +187,7 @@ def _views(contents: BookContents, room: Room) -> list[Item]:
 
 def _between(blocks: Sequence[BlockRow], station: int) -> str:
     if station == 0:
-        return "nose" if blocks[0].number == 1 else "end of the glued part"
+        return "nose" if blocks[0].number % LETTERED == 1 else "end of the glued part"
     if station == len(blocks):
         return "tail"
-    return f"{blocks[station - 1].number:02d} and {blocks[station].number:02d}"
+    return f"{block_name(blocks[station - 1].number)} and {block_name(blocks[station].number)}"

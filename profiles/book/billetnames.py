@@ -8,7 +8,7 @@ from profiles.book.cutlist import Cell, cells_of, ordered_blocks, strips_of
 from profiles.foam.cutting import Billet, Box3
 from profiles.paper.drawing import UPWARDS, Drawing, Label, Role, line
 from profiles.paper.lettering import CAP_HEIGHT, text_width
-from profiles.units import decimal_length
+from profiles.units import block_name, decimal_length
 
 NUMBERS = (3.8, 3.1, 2.61)
 """Font sizes in mm of a block's number, the largest that fits."""
@@ -88,7 +88,7 @@ def _cell_texts(billets: Sequence[Billet]) -> Iterator[tuple[Cell, list[str]]]:
     start = 0
     for cell in cells_of(billets[0]):
         end = start + len(cell.blocks)
-        yield cell, [" / ".join(f"{placed.block:02d}" for placed in order[start:end]) for order in orders]
+        yield cell, [" / ".join(block_name(placed.block) for placed in order[start:end]) for order in orders]
         start = end
 
 

@@ -9,7 +9,7 @@ Examples       blocks to show the work by
 """
 
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import field, replace
 
 from profiles.blocks.blocks import Block, CarvedBlock
 from profiles.blocks.bodyfile import volume_of
@@ -117,6 +117,19 @@ class BookFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class PartRow:
+    """A part of a divided hull; the main body is one of them."""
+
+    title: str
+    """"main body", or "K keel"."""
+    first: int
+    """The place of its first block in the list of blocks."""
+    count: int
+    extents: Extents | None = None
+    """In its own frame."""
+
+
+@dataclass(frozen=True, slots=True)
 class Views:
     """What pictures of the body are drawn from."""
 
@@ -140,6 +153,13 @@ class BookContents:
     views: Views = field(default_factory=Views)
     facts: BookFacts = field(default_factory=BookFacts)
     examples: Examples = field(default_factory=Examples)
+    parts: tuple[PartRow, ...] = ()
+    """Empty where the hull is in one piece."""
+
+    def of_part(self, part: PartRow) -> "BookContents":
+        """The contents with the blocks of one part alone."""
+        blocks = self.blocks[part.first : part.first + part.count]
+        return replace(self, blocks=blocks, views=Views(part.extents), parts=())
 
     @property
     def stations(self) -> tuple[float, ...]:

@@ -12,7 +12,7 @@ from profiles.paper.bands import shorten
 from profiles.paper.cover import MEET
 from profiles.paper.cover import TITLE as READ_FIRST
 from profiles.paper.flow import head
-from profiles.units import bare_volume, decimal_length, volume_unit
+from profiles.units import bare_volume, block_name, decimal_length, volume_unit
 
 NAME = 34.0
 """mm; a longer board name is shortened to this, so that a block takes one line."""
@@ -47,7 +47,7 @@ def block_list_chapter(contents: BookContents, room: Room) -> Chapter:
     items = [
         *head(BLOCKS, width),
         *paragraph(lead, width),
-        *table_items(columns, rows, width, total=_total(contents.blocks)),
+        *table_items(columns, rows, width, total=_total(contents)),
     ]
     return Chapter(BLOCKS, (Leaf(tuple(items), across=True),))
 
@@ -58,14 +58,14 @@ def _row(block: BlockRow) -> list[str]:
     if origin and origin.sliced:
         place += ", sliced"
     return [
-        f"{block.number:02d}",
+        block_name(block.number),
         decimal_length(block.thickness),
         decimal_length(block.height),
         decimal_length(block.width),
         " + ".join(shorten(name, TABLE_TEXT, NAME) for name in origin.layers) if origin else "",
         place,
         ("width" if origin.turned else "height") if origin else "",
-        f"{block.number:02d} {', '.join(block.templates)}" if block.templates else "none",
+        f"{block_name(block.number)} {', '.join(block.templates)}" if block.templates else "none",
         bare_volume(block.box_volume),
         "" if block.body_volume is None else bare_volume(block.body_volume),
         "" if block.waste is None else bare_volume(block.waste),
@@ -74,11 +74,12 @@ def _row(block: BlockRow) -> list[str]:
     ]
 
 
-def _total(blocks: Sequence[BlockRow]) -> list[str]:
+def _total(contents: BookContents) -> list[str]:
+    blocks = contents.blocks
     boxes = sum(block.box_volume for block in blocks)
     bodies = sum(block.body_volume or 0.0 for block in blocks)
     waste = sum(block.waste or 0.0 for block in blocks)
-    thick = decimal_length(blocks[-1].x_aft - blocks[0].x_fore)
+    thick = "" if contents.parts else decimal_length(blocks[-1].x_aft - blocks[0].x_fore)
     volumes = [bare_volume(volume) for volume in (boxes, bodies, waste)]
     return ["total", thick, "", "", "", "", "", "", *volumes, "", ""]
 

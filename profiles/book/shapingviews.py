@@ -13,7 +13,7 @@ from profiles.paper.drawing import Area, Drawing, Label, Role, Stroke, circle, f
 from profiles.paper.flow import wrap
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import hatching
-from profiles.units import decimal_length
+from profiles.units import block_name, decimal_length
 
 ROOM = (66.0, 50.0)
 """mm; largest width and height of the foam in a picture."""
@@ -115,7 +115,7 @@ def pair_view(block: WiredShape) -> Drawing:
     ]
     foot = frame.bottom + 2.0 + SIZES
     labels = [
-        *_title(f"Block {block.number:02d}, fore face: datum lines, template and pins", frame),
+        *_title(f"Block {block_name(block.number)}, fore face: datum lines, template and pins", frame),
         Label(decimal_length(-left), (box[0] + x) / 2, foot, SIZES, "middle"),
         Label(decimal_length(right), (x + box[0] + box[2]) / 2, foot, SIZES, "middle"),
         Label(decimal_length(high), box[0] - 1.5, (box[1] + y) / 2 + 1.0, SIZES, "end"),
@@ -131,7 +131,7 @@ def way_view(block: WiredShape) -> Drawing:
     frame = _Frame(face.box)
     middle = np.mean([frame.at(u, v) for _, u, v in face.marks] or [frame.at(0.0, 0.0)], axis=0)
     strokes = [rectangle(Role.BOX, *frame.corners()), *_outlines(face.rings, frame)]
-    labels = _title(f"Block {block.number:02d}, fore face: the way of the wire", frame)
+    labels = _title(f"Block {block_name(block.number)}, fore face: the way of the wire", frame)
     placed: list[tuple[float, float]] = []
     for number, u, v in face.marks:
         x, y = frame.at(u, v)
@@ -183,7 +183,7 @@ def wire_view(block: WiredShape) -> Drawing:
     strokes += [line(Role.CARVE, first, last), *(circle(Role.MARK, *spot, 1.2) for spot in (first, last))]
     words = wrap("wire, tight and straight; one hand at each end", SIZES, WIDTH)
     labels = [
-        *_title(f"Block {block.number:02d} from above, nose to the left: the wire at mark {widest[0]}", frame),
+        *_title(f"Block {block_name(block.number)} from above, nose to the left: the wire at mark {widest[0]}", frame),
         Label(decimal_length(block.thickness), x + wide / 2, frame.bottom + 2.0 + SIZES, SIZES, "middle"),
         *(Label(text, 0.0, frame.bottom + 5.0 + SIZES * (1.3 * n + 1), SIZES) for n, text in enumerate(words)),
         Label("fore", x - 2.0, y + SIZES, SIZES, "end"),
@@ -220,7 +220,7 @@ def cradle_view(block: WiredShape) -> Drawing:
     ]
     words = wrap("hatched: the lower shell, a cradle for the block", SIZES, WIDTH)
     labels = [
-        *_title(f"Block {block.number:02d}, aft face: the shells round it", frame),
+        *_title(f"Block {block_name(block.number)}, aft face: the shells round it", frame),
         *(Label(text, 0.0, frame.bottom + 2.0 + SIZES * (1.3 * n + 1), SIZES) for n, text in enumerate(words)),
     ]
     areas += [area for part in shapely.get_parts(lower) for area in hatching(part)]
@@ -239,7 +239,7 @@ def feature_view(block: WiredShape) -> Drawing:
     numbers = f"{carved[0][0]} to {carved[-1][0]}" if len(carved) > 1 else "".join(str(mark[0]) for mark in carved)
     words = wrap(f"rings: marks {numbers}, where the template has its heavy line", SIZES, WIDTH)
     labels = [
-        *_title(f"Block {block.number:02d}, fore face: where to carve", frame),
+        *_title(f"Block {block_name(block.number)}, fore face: where to carve", frame),
         *(Label(text, 0.0, frame.bottom + 2.0 + SIZES * (1.3 * n + 1), SIZES) for n, text in enumerate(words)),
     ]
     return _sheet(frame).with_more(strokes, labels, _filled(face.rings, frame))
@@ -256,7 +256,7 @@ def tip_views(block: TipShape) -> list[Drawing]:
         strokes += [line(Role.DATUM, (x, top - 1.0), (x, top + high + 1.5)) for x in gauges]
         shown = [n for n, x in enumerate(gauges) if n == 0 or x - gauges[n - 1] > text_width("0", SIZES) + 1.0]
         labels = [
-            *_title(f"Block {block.number:02d}, {name} profile, nose to the left", frame),
+            *_title(f"Block {block_name(block.number)}, {name} profile, nose to the left", frame),
             *(Label(f"{n + 1}", gauges[n], frame.bottom + 2.0 + SIZES, SIZES, "middle") for n in shown),
             *([Label("gauges", left - 1.5, frame.bottom + 2.0 + SIZES, SIZES, "end")] if shown else []),
         ]

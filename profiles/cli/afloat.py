@@ -7,7 +7,7 @@ import click
 
 from profiles.cli.jobs import AS_JSON, SOURCE, make_job, start_workers
 from profiles.cli.writing import print_json, write_drawing, write_file
-from profiles.options import BODY, FOAM, HULL, SKIN, UNITS, WATER, WORKERS, grouped
+from profiles.options import BODY, FOAM, HULL, PARTS, SKIN, UNITS, WATER, WORKERS, grouped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @SOURCE
-@grouped(HULL, FOAM, SKIN, BODY, UNITS, WORKERS, AS_JSON)
+@grouped(HULL, PARTS, FOAM, SKIN, BODY, UNITS, WORKERS, AS_JSON)
 def balance(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show what the body weighs and where it balances.
 
@@ -45,7 +45,7 @@ def balance(source: Path, workers: int | None, *, as_json: bool, **words: Any) -
     "--picture", type=click.Path(path_type=Path), metavar="FILE", help="Write the righting arms as a plot (.svg, .png)."
 )
 @click.option("--csv", "table", type=click.Path(path_type=Path), metavar="FILE", help="Write the righting arms as CSV.")
-@grouped(HULL, WATER, FOAM, SKIN, BODY, UNITS, WORKERS, AS_JSON)
+@grouped(HULL, WATER, PARTS, FOAM, SKIN, BODY, UNITS, WORKERS, AS_JSON)
 def float_(
     source: Path,
     picture: Path | None,

@@ -7,7 +7,7 @@ import click
 
 from profiles.cli.jobs import AS_JSON, SOURCE, make_job, start_workers
 from profiles.cli.writing import print_json, write_lines_plan, write_picture
-from profiles.options import FOAM, HULL, UNITS, WORKERS, grouped
+from profiles.options import FOAM, HULL, PARTS, UNITS, WORKERS, grouped
 
 
 @click.command()
@@ -58,7 +58,7 @@ def inspect(
 
 @click.command()
 @SOURCE
-@grouped(HULL, FOAM, UNITS, WORKERS, AS_JSON)
+@grouped(HULL, PARTS, FOAM, UNITS, WORKERS, AS_JSON)
 def plan(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Show stations, blocks and every warning that make gives."""
     from profiles import console
@@ -73,6 +73,6 @@ def plan(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
         print_json(plan_figures(job, body.hull, body.stations, notes))
         return
     console.hull(body.hull)
-    console.stations(body.stations)
+    console.stations(body)
     console.notes(notes)
     console.following("stationer make, with the same hull and options, writes the templates.")

@@ -19,6 +19,7 @@ from profiles.options import (
     MADE,
     OUTPUT,
     PAPER,
+    PARTS,
     PLANNING,
     TEMPLATE,
     UNITS,
@@ -30,7 +31,7 @@ from profiles.options import (
 
 @click.command()
 @click.argument("sources", metavar="HULL_OR_JOB...", type=click.Path(path_type=Path), nargs=-1, required=True)
-@grouped(HULL, MADE, TEMPLATE, WIRE, PAPER, DRAWINGS, OUTPUT, UNITS, WORKERS, CATALOGUE, AS_JSON)
+@grouped(HULL, PARTS, MADE, TEMPLATE, WIRE, PAPER, DRAWINGS, OUTPUT, UNITS, WORKERS, CATALOGUE, AS_JSON)
 def make(
     sources: tuple[Path, ...],
     foams: tuple[str, ...],
@@ -82,7 +83,7 @@ def _make_one(source: Path, workers: int | None, words: dict[str, Any], *, as_js
     if blocks:
         console.reprinted(blocks, made.fingerprint, folder)
         return
-    console.stations(made.body.stations)
+    console.stations(made.body)
     console.foam(made.foam)
     if proposal:
         console.proposal(proposal)
@@ -96,7 +97,7 @@ def _make_one(source: Path, workers: int | None, words: dict[str, Any], *, as_js
 @FOAMS
 @FITS
 @out_option("Where the plot goes (.svg, .png; output/NAME-compare.svg).")
-@grouped(HULL, PLANNING, TEMPLATE, PAPER, UNITS, WORKERS, AS_JSON)
+@grouped(HULL, PARTS, PLANNING, TEMPLATE, PAPER, UNITS, WORKERS, AS_JSON)
 def compare(
     source: Path,
     foams: tuple[str, ...],

@@ -7,7 +7,7 @@ import click
 
 from profiles.cli.jobs import AS_JSON, SOURCE, make_job, start_workers
 from profiles.cli.writing import out_option, print_json, write_file
-from profiles.options import FOAM, HULL, PAPER, TEMPLATE, UNITS, WIRE, WORKERS, grouped
+from profiles.options import FOAM, HULL, PAPER, PARTS, TEMPLATE, UNITS, WIRE, WORKERS, grouped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @SOURCE
-@grouped(HULL, FOAM, TEMPLATE, WIRE, UNITS, WORKERS, AS_JSON)
+@grouped(HULL, PARTS, FOAM, TEMPLATE, WIRE, UNITS, WORKERS, AS_JSON)
 def foam(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> None:  # noqa: ANN401 - click's own
     """Plan only the foam: boards, cuts, fence settings, wire."""
     from profiles import console
@@ -32,7 +32,7 @@ def foam(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
     if as_json:
         print_json(foam_figures(made.cut, made.accuracy, made.wire) | note_figures(made.notes))
         return
-    console.stations(body.stations)
+    console.stations(body)
     console.foam(made)
     console.cuts(made.cut)
     console.wire(made.wire)

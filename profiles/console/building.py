@@ -9,6 +9,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from profiles.blocks.blocks import CarvedBlock, CutBlock
+from profiles.blocks.body import Body
 from profiles.blocks.missing import MISSED
 from profiles.blocks.stations import StationPlan
 from profiles.build import Build
@@ -23,6 +24,7 @@ from profiles.units import (
     MM_PER_IN,
     PrintUnit,
     bare_length,
+    block_name,
     in_printed_units,
     number_runs,
     printed_unit,
@@ -84,16 +86,22 @@ def openings(found: Sequence[Opening]) -> None:
     OUT.print(table)
 
 
-def stations(plan: StationPlan) -> None:
+def stations(body: Body) -> None:
+    """The blocks as a table, of a hull in parts one for each."""
+    for piece in body.bodies:
+        _plan(piece.stations, f"{piece.title}: " if piece.part else "")
+
+
+def _plan(plan: StationPlan, name: str = "") -> None:
     """The blocks as a table; a run of full blocks is one line."""
-    title = f"{len(plan.spans)} blocks, foam {plan.foam:g} mm"
+    title = f"{escape(name)}{len(plan.spans)} blocks, foam {plan.foam:g} mm"
     table = table_of(title, "block", "from x mm", "to x mm", "thickness mm", "kind", left=["kind"])
     for full, run in groupby(plan.spans, key=lambda span: span.full):
         spans = list(run)
         if full and len(spans) > 1:
             first, last = spans[0], spans[-1]
             table.add_row(
-                f"{first.number:02d} to {last.number:02d}",
+                f"{block_name(first.number)} to {block_name(last.number)}",
                 bare_length(first.x_fore, 2),
                 bare_length(last.x_aft, 2),
                 _range([span.thickness for span in spans]),
@@ -103,7 +111,7 @@ def stations(plan: StationPlan) -> None:
         for span in spans:
             kind = "full block" if full else "odd block"
             table.add_row(
-                f"{span.number:02d}",
+                block_name(span.number),
                 *(bare_length(size, 2) for size in (span.x_fore, span.x_aft, span.thickness)),
                 kind,
             )
@@ -169,11 +177,11 @@ def fit(build: Build) -> None:
         if depth <= UNSEEN:
             say(f"Enough foam everywhere. {enlarged}")
         elif depth <= MISSED:
-            say(f"Enough foam, within {depth:.2f} mm (block {lacking:02d}). {enlarged}")
+            say(f"Enough foam, within {depth:.2f} mm (block {block_name(lacking)}). {enlarged}")
         else:
             say(enlarged)
         litres = sum(block.sanding_volume for block in build.body.cut_blocks) / 1e6
-        say(f"To sand off: up to {sanded.sanding:.2f} mm (block {thickest:02d}), {litres:.3f} litres in all.")
+        say(f"To sand off: up to {sanded.sanding:.2f} mm (block {block_name(thickest)}), {litres:.3f} litres in all.")
     carved = {number: grown.deviation.carved_volume for number, grown in cut if grown.deviation.carved}
     if carved:
         litres = sum(carved.values()) / 1e6

@@ -21,7 +21,7 @@ from profiles.foam.wire import WireFigures, WireSettings, wire_figures
 from profiles.hull.frame import Hull
 from profiles.notes import Note, assumption, fact, warning
 from profiles.setting import check_settings
-from profiles.units import SIXTEENTH, number_runs
+from profiles.units import LETTERED, SIXTEENTH, block_name, number_runs
 from profiles.values import dataclass
 
 
@@ -39,6 +39,8 @@ class FoamSettings:
     wire: WireSettings = WireSettings()
     template: BlockSettings = BlockSettings()
     """Its kerf holds for the fence too, unless `cutting` gives one."""
+    of_parts: tuple[float, ...] = ()
+    """Thicknesses in mm of the foams of parts that have one of their own."""
     as_measured: bool = False
     """Boards count with their measured thickness."""
 
@@ -49,7 +51,8 @@ def available_boards(settings: FoamSettings, wanted: Sequence[WantedBlock] = ())
         stock = normalize_stock(settings.stock)
     else:
         thickness = settings.thickness or max((block.thickness for block in wanted), default=0.0)
-        stock = standard_stock(thickness, inches=settings.inches)
+        each = [standard_stock(size, inches=settings.inches) for size in (thickness, *settings.of_parts)]
+        stock = tuple(dict.fromkeys(board for boards in each for board in boards))
     return tuple(replace(board, thickness=board.actual_thickness) for board in stock) if settings.as_measured else stock
 
 
@@ -80,9 +83,12 @@ def squared_sizes(blocks: Sequence[Block]) -> tuple[WantedBlock, ...]:
 
 
 def _spare_ends(blocks: Sequence[Block]) -> list[float]:
-    """What each block may be thicker (mm): up to the next step, for an odd one that ends the hull without a face."""
+    """What each block may be thicker (mm): up to the next step, for an odd one that ends its part without a face."""
     spare = [0.0] * len(blocks)
-    for n, end in ((0, blocks[0].fore), (-1, blocks[-1].aft)):
+    letters = [block.span.number // LETTERED for block in blocks]
+    first = [n for n in range(len(blocks)) if n == 0 or letters[n] != letters[n - 1]]
+    last = [n - 1 for n in (*first[1:], len(blocks))]
+    for n, end in (*((n, blocks[n].fore) for n in first), *((n, blocks[n].aft) for n in last)):
         thickness = blocks[n].span.thickness
         settable = any(_is_multiple(thickness, step) for step in (THICKNESS_STEP, SIXTEENTH))
         if not blocks[n].span.full and end.outline.cut.is_empty and not settable:
@@ -157,6 +163,8 @@ def complete_plan(wanted: Sequence[WantedBlock], plan: CutPlan, settings: FoamSe
 def _length_error(plan: CutPlan, wanted: Sequence[WantedBlock]) -> LengthError | None:
     if plan.shortages:
         return None
+    # The main body's, or all blocks where there are no parts: each part has a length of its own.
+    wanted = [block for block in wanted if block.number // LETTERED == wanted[0].number // LETTERED]
     nominal = {block.number: block.thickness - block.spare for block in wanted}
     foam = {
         block.block: BlockFoam(
@@ -168,6 +176,7 @@ def _length_error(plan: CutPlan, wanted: Sequence[WantedBlock]) -> LengthError |
         )
         for billet in plan.billets
         for block in billet.blocks
+        if block.block in nominal
     }
     glue = plan.settings.glue
     return length_error([foam[block.number] for block in wanted], glue=glue, joint=glue)
@@ -182,7 +191,7 @@ def _notes(settings: FoamSettings, plan: CutPlan, wanted: Sequence[WantedBlock])
         notes.append(assumption(f"boards are bought: {names}. Name your own under [[boards]]."))
     spare = [block for block in wanted if block.spare]
     if spare:
-        sizes = " and ".join(f"block {block.number:02d} {block.thickness:g} mm" for block in spare)
+        sizes = " and ".join(f"block {block_name(block.number)} {block.thickness:g} mm" for block in spare)
         text = f"Sliced to a size that a fence can be set to: {sizes}. What is too much lies beyond the tip."
         notes.append(fact(text))
     if settings.template.kerf_test is not None:

@@ -3,9 +3,9 @@
 A hull goes through `dividing.divide_surface` to surfaces, and each surface through a turn to a `Part`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Annotated, Literal
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -14,19 +14,17 @@ from shapely import MultiPolygon
 from profiles.arrays import Floats
 from profiles.errors import HullError
 from profiles.hull.bodies import body_count
-from profiles.hull.dividing import REST, Cap, divide_surface
+from profiles.hull.dividing import REST, SNAP, Cap, divide_surface
 from profiles.hull.frame import Hull, void_count, volume_and_steps
 from profiles.hull.gaps import bridge_all
 from profiles.hull.mesh_shape import MeshShape
+from profiles.hull.part_settings import PartSettings, Slices
 from profiles.hull.plugs import as_multi
-from profiles.hull.regions import region_of
+from profiles.hull.regions import Region, region_of
 from profiles.hull.surface import Surface, sort_faces, transform, with_rules
 from profiles.hull.trial_sections import cut_trial_sections
-from profiles.setting import Setting, check_settings
+from profiles.setting import check_settings
 from profiles.values import dataclass
-
-Slices = Literal["along", "across", "upright"]
-"""How a part is sliced: like the main body, from port to starboard, or from the bottom up."""
 
 TURNS: dict[str, Floats] = {
     "along": np.eye(3),
@@ -35,20 +33,23 @@ TURNS: dict[str, Floats] = {
 }
 """Hull frame -> frame of the part; rotations, so nothing is mirrored."""
 
+TO_PORT = np.array([[0.0, -1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+"""The same for slices across a part on the port side: they count outwards, as those of its twin to starboard."""
+
+OFF_CENTRE = 0.1
+"""Of a part's size across or up; a datum nearer to its edge, or outside it, moves to its middle."""
+
+SAME_TWIN = 0.02
+"""mm; extents of two twins differ by no more than this, a tenth of a line on paper."""
+
+SAME_VOLUME = 1e-3
+"""Relative difference of the volumes of two twins; meshes of mirror images need not have the same triangles."""
+
 THINNEST = 3.0
 """mm; a part less thick than this is a sheet that a wire cannot cut and a hand breaks (common practice)."""
 
 OVERLAP = 0.002
 """Of the hull's volume: more in several parts is no rounding, since volumes by sections agree far better."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartSettings:
-    """A part that is cut off the hull and sliced its own way."""
-
-    name: Annotated[str, Setting("Name of the part.", min_length=1, max_length=40)]
-    region: Annotated[str, Setting("What belongs to it: above 60, beyond 45, fore of 200, body 2.", min_length=1)]
-    slices: Annotated[Slices, Setting("How it is sliced: along, across or upright (along).", key="slice")] = "along"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,10 @@ class Part:
     """(3, 3): point of the part = turn @ point of the hull + offset."""
     offset: Floats
     """(3,) mm."""
+    words: str = ""
+    """What belongs to it; empty for the main body."""
+    twin: str = ""
+    """The part before it whose mirror image it is; empty without one."""
 
     def to_hull(self, points: Floats) -> Floats:
         """Points (n, 3) mm of the part's frame in the frame of the whole hull."""
@@ -112,26 +117,62 @@ def divide(hull: Hull, settings: Sequence[PartSettings]) -> Division:
         if names.count(name) > 1:
             message = f"two parts are called {name!r}"
             raise HullError(message, remedy="Give each part a name of its own.")
-    regions = []
+    if not isinstance(hull.shape, MeshShape):
+        message = f"{hull.name} is not made of triangles, so it cannot be divided into parts"
+        raise HullError(message, remedy="Save it as a mesh (STL) in your modeller, or leave out the parts.")
+    pieces = [(part, side, region) for part in settings for side, region in _region(part).sides]
+    surfaces, caps = divide_surface(hull.surface, [region for _, _, region in pieces])
     for part in settings:
-        try:
-            regions.append(region_of(part.region))
-        except ValueError as fault:
-            message = f"part {part.name!r}: {fault}"
-            raise HullError(message, remedy="Correct the region of the part.") from None
-    surfaces, caps = divide_surface(hull.surface, regions)
-    for number, part in enumerate(settings):
-        if number not in surfaces:
+        if not any(pieces[number][0] is part for number in surfaces if number != REST):
             message = f"part {part.name!r} is empty: nothing of the hull lies {part.region}"
             raise HullError(message, remedy=f"The hull reaches {_reach(hull)}.")
     if REST not in surfaces:
         message = "the parts take everything, and nothing is left for the main body"
         raise HullError(message, remedy="Leave out one of the parts.")
-    parts = [_part(hull, surfaces[REST], "", "along")]
-    parts += [_part(hull, surfaces[n], part.name, part.slices) for n, part in enumerate(settings)]
-    if any(region.body is not None for region in regions):
+    parts = [_part(hull, surfaces[REST], PartSettings(name="main body", region="", slices="along"), main=True)]
+    called = {REST: ""}
+    for number, (part, side, _) in enumerate(pieces):
+        if number in surfaces:
+            called[number] = f"{part.name} {side}".strip()
+            parts.append(_part(hull, surfaces[number], replace(part, name=called[number])))
+    if any(region.body is not None for _, _, region in pieces):
         _refuse_overlap(hull, parts)
-    return Division(tuple(parts), _joints(caps, names))
+    return Division(_with_twins(parts), _joints(caps, called))
+
+
+def _region(part: PartSettings) -> Region:
+    try:
+        return region_of(part.region)
+    except ValueError as fault:
+        message = f"part {part.name!r}: {fault}"
+        raise HullError(message, remedy="Correct the region of the part.") from None
+
+
+def _with_twins(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """The parts, each that is the mirror image of one before it with that one's name."""
+    result: list[Part] = []
+    for part in parts:
+        twin = next((other.name for other in result[1:] if not other.twin and _are_twins(other, part)), "")
+        result.append(replace(part, twin=twin))
+    return tuple(result)
+
+
+def _are_twins(first: Part, second: Part) -> bool:
+    """Whether one is the mirror image of the other in the hull's centre plane, as far as sizes, places and volumes
+    show.
+    """
+    if first.slices != second.slices or abs(first.hull.volume / second.hull.volume - 1) > SAME_VOLUME:
+        return False
+    (low, high), (other_low, other_high) = (
+        _bounds(part.to_hull(part.hull.surface.vertices)) for part in (first, second)
+    )
+    mirrored = np.stack([other_low, other_high]) * (1.0, -1.0, 1.0)
+    apart = low[1] >= 0 or high[1] <= 0
+    return apart and float(np.abs(np.stack([low, high]) - np.sort(mirrored, axis=0)).max()) <= SAME_TWIN
+
+
+def _bounds(points: Floats) -> tuple[Floats, Floats]:
+    return points.min(axis=0), points.max(axis=0)
 
 
 def _refuse_overlap(hull: Hull, parts: Sequence[Part]) -> None:
@@ -148,18 +189,16 @@ def _reach(hull: Hull) -> str:
     return ", ".join(f"from {axis} = {least:.1f} to {most:.1f}" for axis, least, most in sides) + " mm"
 
 
-def _part(hull: Hull, surface: Surface, name: str, slices: Slices) -> Part:
-    turn = TURNS[slices]
+def _part(hull: Hull, surface: Surface, settings: PartSettings, *, main: bool = False) -> Part:
+    name, slices = "" if main else settings.name, settings.slices
     low, high = surface.bounds
+    turn = TO_PORT if slices == "across" and low[1] + high[1] < 0 and high[1] <= SNAP else TURNS[slices]
     extent = (high - low).tolist()
-    words = f"part {name!r}" if name else "the main body"
+    words = "the main body" if main else f"part {name!r}"
     if min(extent) < THINNEST:
         message = f"{words} is only {min(extent):.2f} mm thick along {'xyz'[int(np.argmin(extent))]}"
         raise HullError(message, remedy=f"Move its planes so that at least {THINNEST:g} mm are left.")
-    corners = np.stack([low, high]) @ turn.T
-    offset = np.array([-float(corners[:, 0].min()), 0.0, 0.0])
-    if slices == "upright":  # the hull's x has no datum; the middle of the part is as good as any
-        offset[2] = -float(corners[:, 2].mean())
+    offset = _offset(np.stack([low, high]) @ turn.T)
     turned = sort_faces(_with_narrow(transform(surface, turn, offset), slices, float(offset[0])))
     low, high = turned.bounds
     trials = cut_trial_sections(bridge_all(turned))
@@ -183,7 +222,18 @@ def _part(hull: Hull, surface: Surface, name: str, slices: Slices) -> Part:
         later=(),
         notes=(),
     )
-    return Part(name, slices, own, turn, offset)
+    return Part(name, slices, own, turn, offset, settings.region)
+
+
+def _offset(corners: Floats) -> Floats:
+    """What brings a turned part to its own frame: x from 0, and y and z such that the datum is well inside it."""
+    low, high = np.sort(corners, axis=0)
+    offset = np.array([-float(low[0]), 0.0, 0.0])
+    for axis in (1, 2):
+        margin = OFF_CENTRE * (high[axis] - low[axis])
+        if not low[axis] + margin <= 0 <= high[axis] - margin:
+            offset[axis] = -float(low[axis] + high[axis]) / 2
+    return offset
 
 
 def _with_narrow(surface: Surface, slices: Slices, shift: float) -> Surface:
@@ -193,9 +243,8 @@ def _with_narrow(surface: Surface, slices: Slices, shift: float) -> Surface:
     return with_rules(surface, replace(rules, narrow=places))
 
 
-def _joints(caps: Sequence[Cap], names: Sequence[str]) -> tuple[Joint, ...]:
-    """The caps of two parts in one plane as one area."""
-    called = {REST: "", **dict(enumerate(names))}
+def _joints(caps: Sequence[Cap], called: Mapping[int, str]) -> tuple[Joint, ...]:
+    """The caps of two parts in one plane as one area; `called` are the names of the regions."""
     groups: dict[tuple[int, float, int, int], list[MultiPolygon]] = {}
     for cap in caps:
         groups.setdefault((cap.axis, cap.place, cap.low, cap.high), []).append(cap.area)

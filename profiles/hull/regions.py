@@ -13,12 +13,13 @@ Several joined by "and" hold together: "above 60 and aft of 200".
 import math
 import re
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from profiles.arrays import Bools, Floats, Ints
 from profiles.units import length_mm
 from profiles.values import dataclass
+
+if TYPE_CHECKING:
+    from profiles.arrays import Bools, Floats, Ints
 
 EVERYWHERE = (-math.inf, math.inf)
 
@@ -42,8 +43,21 @@ class Region:
         sides += [(1, -self.beyond), (1, self.beyond)] if self.beyond else []
         return tuple(side for side in sides if math.isfinite(side[1]))
 
-    def holds(self, points: Floats, bodies: Ints) -> Bools:
+    @property
+    def sides(self) -> "tuple[tuple[str, Region], ...]":
+        """The region, or where it is beyond a breadth its port and its starboard side, each with its word."""
+        if not self.beyond:
+            return (("", self),)
+        port, starboard = (-math.inf, -self.beyond), (self.beyond, math.inf)
+        return (
+            ("port", replace(self, beyond=0.0, y=_both(self.y, port))),
+            ("starboard", replace(self, beyond=0.0, y=_both(self.y, starboard))),
+        )
+
+    def holds(self, points: "Floats", bodies: "Ints") -> "Bools":
         """(n,) whether points (n, 3) mm of bodies (n,) are in it."""
+        import numpy as np  # slow to import, and a job is read without it
+
         inside = np.ones(len(points), dtype=bool)
         for axis, (low, high) in enumerate((self.x, self.y, self.z)):
             inside &= (points[:, axis] > low) & (points[:, axis] < high)

@@ -18,7 +18,7 @@ from profiles.paper.facesheet import LEAST_TEXT, TEXT, FaceSheet, Sheet, Templat
 from profiles.paper.lettering import ASCENT, AWAY, DESCENT, TOWARDS, text_width, with_symbol
 from profiles.paper.placing import CLEAR, Occupied, Over, Rect, room_for
 from profiles.paper.template import Source
-from profiles.units import bare_length
+from profiles.units import bare_length, block_name
 from profiles.values import dataclass
 
 LINE_GAP = 0.35
@@ -112,7 +112,7 @@ def small_cards(name: str, title: TemplateTitle, arrow: float = 2.6) -> list[Car
 
 def piece_code(source: Source, letter: str) -> str:
     """The short name of a piece that is too small for its name: the block, F or A for its face, the letter."""
-    return f"{source.block}{source.kind[0].upper()}{letter}"
+    return f"{block_name(source.block, 1)}{source.kind[0].upper()}{letter}"
 
 
 def label_pieces(sheet: FaceSheet, occupied: Occupied, source: Source, title: TemplateTitle) -> None:

@@ -193,7 +193,7 @@ SHORT_NAMES = (
     "aft face. Small letters follow from port to starboard: 7Fb is piece 07b fore. Write the plan on the back."
 )
 
-_SHORT_NAME = re.compile(r"\d+[FA]([a-z]|\(\d+\))?")
+_SHORT_NAME = re.compile(r"[A-Z]?\d+[FA]([a-z]|\(\d+\))?")
 
 
 def page_words(pages: Sequence[int]) -> str:

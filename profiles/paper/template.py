@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from profiles.hull.shape import View
 from profiles.paper.drawing import Drawing, Label, Points
+from profiles.units import block_name
 from profiles.values import dataclass
 
 
@@ -63,11 +64,11 @@ class Source:
     @property
     def id(self) -> str:
         """Block and part, unique in a plan: "03 fore", or "03 gauge 3 x 41.5"."""
-        return f"{self.block:02d} {self.label}"
+        return f"{block_name(self.block)} {self.label}"
 
     def name(self, letter: str = "") -> str:
         """What is written on the card, with the letter of one of several pieces: "03b fore", or "03 gauge 3"."""
-        return f"{self.block:02d}{letter} {self.part}"
+        return f"{block_name(self.block)}{letter} {self.part}"
 
 
 @dataclass(frozen=True, slots=True)

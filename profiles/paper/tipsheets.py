@@ -54,7 +54,7 @@ from profiles.paper.template import PROFILES, BlockTemplate, Kind, Source
 from profiles.paper.ticks import LINE_AIR, TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_description, write_running
 from profiles.paper.waterline import water_along
-from profiles.units import bare_length, length_text, short_length
+from profiles.units import bare_length, block_name, length_text, short_length
 from profiles.values import dataclass
 
 FRAME = 20.0
@@ -243,7 +243,7 @@ def _write_profile(
 
 def order_of_work(tip: Tip) -> tuple[str, ...]:
     """How a block is cut and carved by its profiles, in a few lines."""
-    number = f"{tip.span.number:02d}"
+    number = block_name(tip.span.number)
     large = f"{number} {Which.FORE if tip.by_fore else Which.AFT}"
     return (
         f"1. Cut by {number} side port and {number} side stbd, print outwards.",
@@ -340,7 +340,7 @@ def _write_gauge(sheet: _TipSheet, occupied: Occupied, tip: Tip, source: Source,
     end, large = ("tail", Which.FORE) if tip.by_fore else ("nose", Which.AFT)
     far = length_text(abs(source.x - tip.x_large), 2)
     facts = [
-        f"x {length_text(source.x, 2)}, {far} from the {large} face of block {source.block:02d}",
+        f"x {length_text(source.x, 2)}, {far} from the {large} face of block {block_name(source.block)}",
         f"hollow gauge for the foam's surface, seen from the {end}",
         "cut out the inside and split the card at the lines to its sides",
         *_datum_notes(sheet),

@@ -25,7 +25,7 @@ from profiles.pictures.tints import (
     scale_to,
 )
 from profiles.pictures.views import Extents
-from profiles.units import PrintUnit, bare_length, printed_unit, sizes_text
+from profiles.units import PrintUnit, bare_length, block_name, printed_unit, sizes_text
 from profiles.values import dataclass
 
 ROOM = (182.0, 240.0)
@@ -273,7 +273,7 @@ def _head(name: str, size: str, known: Sequence[BlockFigure], width: float) -> l
         figure = max(known, key=lambda block: float(getattr(block, key)), default=None)
         value = getattr(figure, key) if figure else 0.0
         if figure and value >= LEAST_SHOWN:
-            worst.append(f"{word} up to {format_length(value)} {printed_unit()} in block {figure.number:02d}")
+            worst.append(f"{word} up to {format_length(value)} {printed_unit()} in block {block_name(figure.number)}")
     lines = [size, "; ".join(worst) if worst else "no deviation" if known else ""]
     y = EDGE + CAP_HEIGHT * TITLE
     labels = [Label(name, EDGE, y, title_size, bold=True)]

@@ -92,7 +92,7 @@ def test_parts_are_the_whole_hull(which: str, request: pytest.FixtureRequest) ->
         abs(trimesh.Trimesh(part.hull.surface.vertices, part.hull.surface.faces).volume) for part in division.parts
     ]
     whole = trimesh.Trimesh(hull.surface.vertices, hull.surface.faces).volume
-    assert len(volumes) == 3
+    assert len(volumes) == (3 if which == "yacht" else 4)
     assert sum(volumes) == pytest.approx(whole, rel=1e-6)
 
 
@@ -122,7 +122,7 @@ def test_a_part_sliced_upright_stands_on_its_joint(yacht: Hull) -> None:
 
 def test_twins_beyond_a_breadth_have_a_joint_on_either_side(fuselage: Hull) -> None:
     """Two wing stubs are two joints, one the mirror image of the other."""
-    joints = [joint for joint in _fuselage_parts(fuselage).joints if "stubs" in joint.parts]
+    joints = [j for j in _fuselage_parts(fuselage).joints if any("stubs" in name for name in j.parts)]
     assert sorted(joint.place for joint in joints) == [-46, 46]
     assert joints[0].outline.hausdorff_distance(joints[1].outline) < 1e-3
 
