@@ -266,8 +266,10 @@ def fault_of(fault: BaseException, request: Message) -> Message:
         faults = [{"part": one.part, "key": one.key, "message": one.message} for one in fault.faults]
         return {"message": str(fault), "code": fault.exit_code, "faults": faults}
     if isinstance(fault, StationerError):
-        words = str(fault).replace(request.get("file") or "\0", request.get("name") or "")
-        return {"message": words[:1].upper() + words[1:], "code": fault.exit_code}
+        file, name = request.get("file") or "\0", request.get("name") or ""
+        words = str(fault)
+        begin = words if words.startswith(file) else words[:1].upper() + words[1:]
+        return {"message": begin.replace(file, name), "code": fault.exit_code}
     if isinstance(fault, MemoryError):
         return {"message": NO_MEMORY.capitalize(), "code": 3}
     kind = f"{type(fault).__name__}: {fault}"[:200]
