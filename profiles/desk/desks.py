@@ -179,6 +179,10 @@ class Desk:
 
     async def _read(self) -> None:
         """Begin to read the hull; what is under way is ended."""
+        async with self._switching:
+            await self._begin_reading()
+
+    async def _begin_reading(self) -> None:
         await self._end_work()
         if self._reading is not None and not self._reading.done():
             self._reading.cancel()
@@ -195,7 +199,7 @@ class Desk:
         try:
             async with self._shared.gate:
                 answer, _ = await self._ask({"do": "read"})
-        except BenchLostError:
+        except (BenchLostError, OSError):
             await self._drop_bench()
             answer = {"fault": {"message": LOST, "code": 3}}
         fault = answer.get("fault")
@@ -291,8 +295,9 @@ class Desk:
 
         try:
             await self._ask({"do": "sketch", "wish": wish})  # the bench is there, and has the hull
-            number = self._bench().follow(self._request({"do": "work", "folder": folder, "job": text}), hear)
-        except BenchLostError:
+            link = self._bench()
+            number = link.follow(self._request({"do": "work", "folder": folder, "job": text}), hear)
+        except (BenchLostError, OSError):
             await self._drop_bench()
             self._set_work(state="failed", stage="", fault={"message": LOST, "code": 3})
             return
@@ -303,7 +308,7 @@ class Desk:
             if self.have["body"] != wish:
                 await asyncio.to_thread(shutil.rmtree, self.folder / folder, ignore_errors=True)
             raise
-        self._bench().forget(number)
+        link.forget(number)
         if "done" in message:
             self._set_work(state="done", stage="")
             return

@@ -87,6 +87,10 @@ class Link:
                 table, content = lengths(await pipe.readexactly(HEAD.size))
                 message = table_of(await pipe.readexactly(table))
                 self._deliver(message, await pipe.readexactly(content))
+        self._give_up()
+
+    def _give_up(self) -> None:
+        """Nobody waits for an answer any longer."""
         self.lost = True
         for answer in self._waiting.values():
             if not answer.done():
@@ -104,7 +108,7 @@ class Link:
 
     async def close(self) -> None:
         """End the bench and its forks."""
-        self.lost = True
+        self._give_up()
         self._listening.cancel()
         with contextlib.suppress(ProcessLookupError, PermissionError):
             os.killpg(self._process.pid, signal.SIGKILL)

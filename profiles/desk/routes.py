@@ -464,7 +464,11 @@ async def _refused(_request: Request, fault: Exception) -> Response:
 
 
 async def _not_taken(_request: Request, fault: Exception) -> Response:
-    return _fail(fault.status if isinstance(fault, uploads.UploadError) else 500, str(fault))
+    status = fault.status if isinstance(fault, uploads.UploadError) else 500
+    answer = _fail(status, str(fault))
+    if status == 413:  # noqa: PLR2004 - too large: the rest of it is not waited for
+        answer.headers["connection"] = "close"
+    return answer
 
 
 async def _at_fault(_request: Request, fault: Exception) -> Response:

@@ -11,7 +11,7 @@ import re
 import socket
 import zipfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -197,7 +197,7 @@ def test_names_of_other_files_are_refused(client: Client, desk: str, name: str) 
     else:
         assert answer.status_code == 415
         assert ".stl" in answer.json()["message"]
-    assert uploads_left(client) == []
+        assert uploads_left(client) == []
 
 
 def test_a_job_file_names_no_file_of_this_machine(client: Client, desk: str) -> None:
@@ -251,7 +251,7 @@ def zip_bomb() -> bytes:
     return stream.getvalue()
 
 
-BOMBS = {
+BOMBS: dict[str, Callable[[], bytes]] = {
     "hull.3mf": zip_bomb,
     "hull.stl.gz": lambda: gzip.compress(b"\0" * (MEBIBYTES << 20), 1),
     "hull.dae": f'<?xml version="1.0"?>{LAUGHS}<COLLADA>&a11;</COLLADA>'.encode,
@@ -323,7 +323,7 @@ def test_two_gigabytes_are_refused_at_once(client: Client, desk: str) -> None:
     cookie = "; ".join(f"{name}={value}" for name, value in client.http.cookies.items())
     with socket.create_connection(("127.0.0.1", port_of(client)), timeout=30) as line:
         line.sendall(f"{head}Cookie: {cookie}\r\nContent-Length: {2 << 30}\r\n\r\n".encode())
-        answer = line.recv(65536).decode()
+        answer = b"".join(iter(lambda: line.recv(65536), b"")).decode()  # to the end: the server closes the line
     assert " 413 " in answer.splitlines()[0]
     assert "larger than 64 MiB" in answer
 
@@ -341,7 +341,7 @@ def test_two_gigabytes_of_unknown_length_are_cut_off(client: Client, desk: str) 
     try:
         answer = client.http.put(f"{desk}/hull", params={"name": "hull.stl"}, content=endless())
         assert answer.status_code == 413
-    except httpx.WriteError:
+    except httpx.TransportError:
         pass  # the server has closed the line, which is an answer, too
     assert sent < 256 << 20
     assert uploads_left(client) == []
@@ -358,7 +358,6 @@ def test_an_upload_that_breaks_off_leaves_nothing(client: Client, desk: str) -> 
         answer = client.drop(desk, MODELS / "skerrywing.stl")
     assert client.wait_ready(desk)["hull"]["state"] == "ready"
     assert len(uploads_left(client)) == 1
-    assert uploads_left(client) == []
 
 
 def test_two_hundred_uploads_at_once(client: Client, desk: str) -> None:
@@ -380,7 +379,6 @@ def test_two_hundred_uploads_at_once(client: Client, desk: str) -> None:
     assert statuses[202] >= 1
     assert client.wait_ready(desk)["hull"]["state"] == "ready"
     assert len(uploads_left(client)) == 1
-    assert uploads_left(client) == []
 
 
 def test_there_are_only_so_many_desks(client: Client) -> None:
