@@ -24,13 +24,14 @@ from profiles.paper.cover import Heading
 from profiles.paper.drawing import Drawing
 from profiles.paper.facesheet import TemplateTitle
 from profiles.paper.facetemplates import template_of
+from profiles.paper.gauges import FRAME, check_templates
 from profiles.paper.pages import Page
 from profiles.paper.pages import lay_out as lay_out_pages
 from profiles.paper.settings import PageSettings
 from profiles.paper.sheetcount import refuse_too_many, sheet_notes
 from profiles.paper.sheets import Picture
 from profiles.paper.template import BlockTemplate
-from profiles.paper.tipsheets import FRAME, tip_templates
+from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
 from profiles.pictures.views import Extents, extents_along
@@ -104,10 +105,16 @@ def lay_out(
     pending = [start(executor, extents_along, hull.shape, hull.length, hull.steps) for hull in hulls]
     heading = heading_of(body, marks)
     templates: tuple[BlockTemplate, ...] = ()
+    check_notes: list[Note] = []
     for piece in body.bodies:
         chosen = [block for block in piece.blocks if any(block is wanted for wanted in blocks)]
-        drawing = partial(draw_templates, piece.settings.pin, title_of(piece, heading, marks))
-        templates += tuple(shared(executor, drawing, chosen))
+        title = title_of(piece, heading, marks)
+        drawing = partial(draw_templates, piece.settings.pin, title)
+        checks, notes_of_checks = check_templates(
+            piece.hull.shape, paper.check_places(piece.hull.length), chosen, title
+        )
+        templates += (*shared(executor, drawing, chosen), *checks)
+        check_notes += notes_of_checks
     cards = start(executor, card_sheet, templates, paper.card)
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
     extents = tuple(found.result() for found in pending)
@@ -123,6 +130,7 @@ def lay_out(
     pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=shown, executor=executor)
     paper_notes = (
         *allowance_notes(body.settings),
+        *check_notes,
         *box_notes(templates, pages),
         *card_notes(templates, paper.card),
         *sheet_notes(sizes, paper, len(pages)),

@@ -282,7 +282,10 @@ def _deviation_figures(deviation: Deviation) -> Figures:
 
 
 def _template_figures(template: BlockTemplate, blocks: Sequence[Block], pages: Sequence[int]) -> Figures:
-    outline, marks = _outline_and_marks(blocks, template.source)
+    if template.section is None:
+        outline, marks = _outline_and_marks(blocks, template.source)
+    else:
+        outline, marks = Outline(template.section, template.section, template.section), ()
     cut = outline.cut
     return {
         "id": template.id,

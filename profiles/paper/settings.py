@@ -1,8 +1,9 @@
 """The settings of the pages."""
 
+import math
 from typing import Annotated, Literal
 
-from profiles.setting import Setting, as_numbers, as_paper, length_setting
+from profiles.setting import MAX_PLACES, Place, Setting, as_numbers, as_paper, length_setting
 from profiles.units import Paper, paper_named
 from profiles.values import dataclass
 
@@ -10,6 +11,12 @@ A4 = paper_named("A4")
 
 CARD = paper_named("560x710")
 """22 x 28 in, a usual size of card in the trade."""
+
+CLOSEST = 5.0
+"""mm; checks are no closer together than this."""
+
+CLOSE = 1e-9
+"""Of a step; a body that ends this close to a check has none at its end."""
 
 MOST_SHEETS = 2000
 """A job with more sheets of paper is most often a mistake, usually of the unit."""
@@ -49,6 +56,16 @@ class PageSettings:
     card: Annotated[
         Paper, Setting("Card that all pieces are nested on in cards.dxf (560x710).", "--card", "SIZE", "", as_paper)
     ] = CARD
+    check: Annotated[
+        tuple[Place, ...],
+        Setting(
+            "Gauges of the finished surface every so many mm, or repeated: at these places.",
+            "--check",
+            lenient=True,
+            max_length=MAX_PLACES,
+        ),
+    ] = ()
+    """One length is a spacing; several are places, mm aft of the foremost point."""
     max_sheets: Annotated[
         int,
         Setting("Refuse jobs of more sheets than this (2000).", "--max-sheets", "N", minimum=1, maximum=1_000_000),
@@ -59,6 +76,14 @@ class PageSettings:
         Setting("Only the sheets of these blocks.", "--blocks", "7,9", parse=as_numbers, lenient=True, reported=False),
     ] = ()
     """Numbers of blocks whose sheets are laid out again; none: all sheets."""
+
+    def check_places(self, length: float) -> tuple[float, ...]:
+        """Where a body of that length in mm is checked, mm aft of the foremost point, ascending."""
+        if len(self.check) != 1:
+            return tuple(sorted(set(self.check)))
+        (step,) = self.check
+        count = math.ceil(length / step - CLOSE) - 1 if step >= CLOSEST else 0
+        return tuple(step * k for k in range(1, count + 1))
 
     @property
     def orientations(self) -> tuple[Paper, ...]:

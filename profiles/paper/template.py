@@ -9,6 +9,8 @@ BlockTemplate   a template of a block, with its source
 from dataclasses import field
 from enum import StrEnum
 
+from shapely import MultiPolygon
+
 from profiles.hull.shape import View
 from profiles.paper.drawing import Drawing, Label, Points
 from profiles.units import block_name
@@ -30,6 +32,8 @@ class Kind(StrEnum):
     """The same seen from below."""
     GAUGE = "gauge"
     """A hollow gauge that it is carved to."""
+    CHECK = "check"
+    """A hollow gauge of the finished surface."""
 
 
 PROFILES = {
@@ -49,12 +53,14 @@ class Source:
     x: float
     """mm aft of the foremost point; for a profile, of the block's large face."""
     number: int = 0
-    """The number of a gauge, from 1 at the block's fore face; 0 for a face or a profile."""
+    """The number of a gauge, from 1 at the fore face, or of a check from the nose; 0 for a face or a profile."""
+    piece: str = ""
+    """Which part of a gauge it is: "upper"; empty for a whole one."""
 
     @property
     def part(self) -> str:
         """The part of the block: "fore", or "gauge 3"."""
-        return f"{self.kind} {self.number}" if self.number else str(self.kind)
+        return " ".join(filter(None, (self.kind, str(self.number or ""), self.piece)))
 
     @property
     def label(self) -> str:
@@ -119,6 +125,9 @@ class BlockTemplate(Template):
     """The cut lines of a face through every point of the outline, on the template's sheet; the two faces of a block
     have equal numbers of points, in the order of the pairing. Empty: as drawn.
     """
+
+    section: MultiPolygon | None = field(default=None, kw_only=True)
+    """The section (y, z) mm that a check is a gauge of; None for what a block itself shows."""
 
     @property
     def file_stem(self) -> str:

@@ -21,10 +21,11 @@ from profiles.paper.cards import SMALL_TEXT
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Role, Stroke
 from profiles.paper.facesheet import PAD, TemplateTitle
+from profiles.paper.gauges import FRAME
 from profiles.paper.pages import lay_out
 from profiles.paper.settings import PageSettings
 from profiles.paper.template import PROFILES, BlockTemplate, Kind
-from profiles.paper.tipsheets import FRAME, MIRRORED, order_of_work, tip_templates
+from profiles.paper.tipsheets import MIRRORED, order_of_work, tip_templates
 from profiles.units import paper_named
 from tests import closed_forms as zoo
 
