@@ -28,7 +28,7 @@ test: $(VENV)/.stamp-dev system browser
 	$(BIN)/pytest -q -n auto -m 'not slow'
 
 slow: $(VENV)/.stamp-dev system browser
-	$(BIN)/pytest -q -n auto
+	STATIONER_ALL_EXAMPLES=1 $(BIN)/pytest -q -n auto
 
 check: $(VENV)/.stamp-dev
 	$(BIN)/ruff check .

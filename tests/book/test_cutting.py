@@ -24,6 +24,7 @@ from profiles.foam.figures import cuts_by_fence
 from profiles.foam.stock import Board
 from profiles.paper.drawing import Drawing, Role
 from profiles.units import number_runs
+from tests.sampling import examples
 
 Clashes = Callable[[Drawing], list[tuple[str, str]]]
 Hand = Callable[..., BookContents]
@@ -179,7 +180,7 @@ def test_cuts_have_their_numbers(hand: Hand) -> None:
     assert view.is_clear
 
 
-@hypothesis.settings(max_examples=12, deadline=None)
+@hypothesis.settings(max_examples=examples(40, 4), deadline=None)
 @hypothesis.given(
     sizes=st.lists(st.tuples(st.integers(20, 380), st.integers(20, 380)), min_size=1, max_size=9),
     ratio=st.sampled_from([4.0, 8.0, 15.0]),

@@ -6,7 +6,7 @@ import os
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -31,6 +31,20 @@ def write_stl(path: Path, mesh: zoo.Mesh) -> Path:
 def small_hulls(folder: Path, number: int) -> list[Path]:
     """So many boxes, each of another length; a job of one takes well under a second."""
     return [write_stl(folder / f"box-{n}.stl", zoo.box(100 + n, 60, 40)) for n in range(number)]
+
+
+def demo_jobs(folder: Path) -> list[Path]:
+    """The five demo hulls at two scales, as job files."""
+    jobs = []
+    for demo in ("skerrywing.stl", "wickerby.obj", "pelloway.glb", "tandril.3mf", "dunnockle.csv"):
+        for length in (160, 200):
+            job = folder / f"{demo.split('.')[0]}-{length}.toml"
+            job.write_text(f'[hull]\nfile = "{ROOT / "models" / demo}"\nlength = {length}\n', encoding="utf-8")
+            jobs.append(job)
+    return jobs
+
+
+FOAMS = ("--foam", "40", "--foam", "50", "--foam", "60", "--foam", "80")
 
 
 def environment() -> dict[str, str]:
@@ -72,11 +86,11 @@ class Cluster:
 
 
 @contextlib.contextmanager
-def cluster(folder: Path, workers: int = 2, *words: str) -> Iterator[Cluster]:
-    """A Dask cluster of workers with one thread each."""
+def cluster(folder: Path, workers: int = 2, *words: str, security: Sequence[str] = ()) -> Iterator[Cluster]:
+    """A Dask cluster of workers with one thread each; `words` are for workers, `security` for all."""
     address_file, log = folder / "scheduler.json", folder / "cluster.log"
     base = [sys.executable, "-m", "dask"]
-    local = ["--no-dashboard", "--scheduler-file", str(address_file)]
+    local = ["--no-dashboard", "--scheduler-file", str(address_file), *security]
     started: list[subprocess.Popen[bytes]] = []
     with log.open("wb") as stream:
 

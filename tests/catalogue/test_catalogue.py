@@ -25,7 +25,7 @@ from profiles.job import HullSource, Job, OutputSettings
 from profiles.paper.settings import PageSettings
 from profiles.workers import workers
 from tests import closed_forms as zoo
-from tests.catalogue.calls import ROOT, check_whole, content, make, small_hulls, start_make, wait_for_results, write_stl
+from tests.catalogue.calls import check_whole, content, make, small_hulls, start_make, wait_for_results, write_stl
 from tests.corpus.cases import all_cases
 from tests.interrupts import interruptible, members
 
@@ -40,20 +40,6 @@ def rows_of(folder: Path) -> dict[str, dict[str, str]]:
     return {row["job"]: row for row in rows}
 
 
-def demo_jobs(folder: Path) -> list[Path]:
-    """The five demo hulls at two scales, as job files."""
-    jobs = []
-    for demo in ("skerrywing.stl", "wickerby.obj", "pelloway.glb", "tandril.3mf", "dunnockle.csv"):
-        for length in (300, 360):
-            job = folder / f"{demo.split('.')[0]}-{length}.toml"
-            job.write_text(f'[hull]\nfile = "{ROOT / "models" / demo}"\nlength = {length}\n', encoding="utf-8")
-            jobs.append(job)
-    return jobs
-
-
-FOAMS = ("--foam", "40", "--foam", "50", "--foam", "60", "--foam", "80")
-
-
 def test_two_workers_give_the_bytes_of_one_and_of_a_job_alone(tmp_path: Path) -> None:
     """Six jobs of three hulls and two foams; a job that is made alone has no note of what it was made from."""
     hulls = [*small_hulls(tmp_path, 2), write_stl(tmp_path / "wedge.stl", zoo.wedge())]
@@ -66,16 +52,6 @@ def test_two_workers_give_the_bytes_of_one_and_of_a_job_alone(tmp_path: Path) ->
     together = content(tmp_path / "two" / "wedge-60")
     assert together.pop("made-from.json")
     assert content(tmp_path / "alone") == together
-
-
-@pytest.mark.slow
-def test_forty_jobs_of_the_demo_hulls_give_the_same_bytes_one_by_one_and_by_two(tmp_path: Path) -> None:
-    """Five hulls at two scales with four foams."""
-    jobs = demo_jobs(tmp_path)
-    for number in ("1", "2"):
-        make(tmp_path, *jobs, *FOAMS, "-o", number, "--workers", number)
-    assert content(tmp_path / "1") == content(tmp_path / "2")
-    assert len(check_whole(tmp_path / "1")) == 40
 
 
 def mixed_folder(folder: Path, share: int) -> dict[str, tuple[str, ...]]:

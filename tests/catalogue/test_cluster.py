@@ -2,29 +2,30 @@
 
 import csv
 import os
+import shutil
 import signal
+import subprocess
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
 from profiles.catalogue.cluster import Certificates, connect
 from profiles.errors import WordsError
 from tests.catalogue.calls import (
+    FOAMS,
     check_whole,
     cluster,
     content,
+    demo_jobs,
     make,
     small_hulls,
     start_make,
     wait_for_results,
 )
-from tests.catalogue.test_catalogue import FOAMS, demo_jobs
-
-if TYPE_CHECKING:
-    import subprocess
 
 pytest.importorskip("distributed")
+
+OPENSSL = shutil.which("openssl")
 
 SEVERAL = ("--foam", "60", "-o")
 
@@ -74,10 +75,13 @@ def test_a_scheduler_that_is_killed_ends_the_run_clearly(tmp_path: Path) -> None
 
 
 @pytest.mark.slow
-def test_forty_jobs_on_a_cluster_with_a_worker_killed_give_the_bytes_of_this_machine(tmp_path: Path) -> None:
-    """Five demo hulls at two scales with four foams; nothing is lost and nothing differs."""
+def test_forty_jobs_give_the_same_bytes_wherever_they_are_made(tmp_path: Path) -> None:
+    """Five demo hulls at two scales with four foams: one by one, by two workers, and on a cluster of two, one of which
+    is killed on the way. Nothing is lost and nothing differs.
+    """
     jobs = demo_jobs(tmp_path)
-    make(tmp_path, *jobs, *FOAMS, "-o", "here", "--workers", "1")
+    make(tmp_path, *jobs, *FOAMS, "-o", "one", "--workers", "1")
+    make(tmp_path, *jobs, *FOAMS, "-o", "two", "--workers", "2")
     with (
         cluster(tmp_path) as there,
         start_make(tmp_path, *jobs, *FOAMS, "-o", "there", "--cluster", there.address) as run,
@@ -86,7 +90,8 @@ def test_forty_jobs_on_a_cluster_with_a_worker_killed_give_the_bytes_of_this_mac
         there.workers[1].kill()
         said, _ = finished(run, 0)
     assert "40 of 40 jobs made" in said
-    assert content(tmp_path / "there") == content(tmp_path / "here")
+    assert len(check_whole(tmp_path / "one")) == 40
+    assert content(tmp_path / "one") == content(tmp_path / "two") == content(tmp_path / "there")
 
 
 @pytest.mark.slow
@@ -144,6 +149,27 @@ def test_certificates_that_are_not_there_are_named(tmp_path: Path) -> None:
     missing = tmp_path / "ca.pem"
     with pytest.raises(WordsError, match=r"no file .*ca\.pem"), connect("tls://127.0.0.1:1", Certificates(missing)):
         pass
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(OPENSSL is None, reason="openssl makes the certificates")
+def test_a_cluster_with_certificates_takes_those_who_have_them(tmp_path: Path) -> None:
+    """TLS with a certificate that signs itself; without it nothing is answered."""
+    key, certificate = tmp_path / "key.pem", tmp_path / "certificate.pem"
+    words = "req -x509 -newkey rsa:2048 -nodes -days 2 -subj /CN=localhost -keyout key.pem -out certificate.pem"
+    subprocess.run([OPENSSL or "", *words.split()], cwd=tmp_path, check=True, capture_output=True)
+    files = (str(certificate), str(certificate), str(key))
+    security = [word for pair in zip(("--tls-ca-file", "--tls-cert", "--tls-key"), files, strict=True) for word in pair]
+    hulls = small_hulls(tmp_path, 2)
+    with cluster(tmp_path, 1, security=["--protocol", "tls", *security]) as there:
+        ours = [word.replace("--tls-ca-file", "--tls-ca") for word in security]
+        done = make(tmp_path, *hulls, *SEVERAL, "made", "--cluster", there.address, *ours)
+        plain = there.address.replace("tls://", "tcp://")
+        refused = make(tmp_path, *hulls, *SEVERAL, "not", "--cluster", plain, code=3)
+    assert there.address.startswith("tls://")
+    assert "network that you trust" not in done.stdout
+    assert len(check_whole(tmp_path / "made")) == 2
+    assert "no scheduler answers at tcp://" in refused.stderr
 
 
 @pytest.mark.slow

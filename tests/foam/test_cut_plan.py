@@ -21,6 +21,7 @@ from profiles.foam.stock import Board
 from profiles.foam.supply import FoamSettings, cutting_settings
 from profiles.foam.task import make_task
 from tests.foam.cut_replay import check_plan
+from tests.sampling import examples
 
 XPS_20 = Board("XPS 20", 6, 1200.0, 600.0, 20.0)
 BODY = [
@@ -102,7 +103,7 @@ def jobs(draw: st.DrawFn) -> tuple[list[Board], list[WantedBlock], CuttingSettin
 
 
 @given(job=jobs())
-@settings(max_examples=500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(500, 60), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_cuts_of_random_jobs_give_the_blocks(job: tuple[list[Board], list[WantedBlock], CuttingSettings]) -> None:
     """Making the cuts of any plan in their order leaves exactly its blocks and offcuts, each cut edge to edge."""
     boards, wanted, cutting = job
@@ -176,7 +177,7 @@ SMALL = st.lists(
 
 
 @given(blocks=SMALL, board=st.sampled_from([(300.0, 200.0), (260.0, 160.0), (400.0, 196.0)]))
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(40, 12), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_small_jobs_take_as_few_boards_as_can_be(
     blocks: list[tuple[float, float, float]], board: tuple[float, float]
 ) -> None:
