@@ -7,6 +7,7 @@ import gc
 import hashlib
 import importlib.metadata
 import json
+import pickle
 import platform
 import tempfile
 import time
@@ -54,6 +55,8 @@ class Order:
     """The versions that the worker must have; None: it is a process of this machine."""
     memory: int | None = None
     """Bytes that the task may take beyond what the worker holds; None: whatever there is."""
+    shelf: str | None = None
+    """A folder for results, where they are not to go through the pipe of a process pool; see `Laid`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,25 @@ class Kept:
 Outcome = Made | Failed | Kept
 
 
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """Where an outcome lies that was too large for a pipe.
+
+    A process pool waits for ever for the rest of a message when the process that sends it is killed. A message as
+    short as this one is written in one piece (PIPE_BUF of POSIX).
+    """
+
+    file: str
+
+    def take(self) -> Outcome:
+        """The outcome, taken away. Raises OSError."""
+        file = Path(self.file)
+        with file.open("rb") as stream:
+            outcome: Outcome = pickle.load(stream)  # noqa: S301 - in a folder that only this user can enter
+        file.unlink()
+        return outcome
+
+
 def prepare() -> None:
     """Everything loaded that a task needs, and kept out of the garbage collector's way."""
     load_libraries()
@@ -93,8 +115,21 @@ def prepare() -> None:
     gc.freeze()
 
 
-def make_order(order: Order) -> Outcome:
+def make_order(order: Order) -> Outcome | Laid:
     """The result of a task, or a sentence that says why there is none. Raises nothing."""
+    outcome = _outcome(order)
+    if order.shelf is None:
+        return outcome
+    try:
+        with tempfile.NamedTemporaryFile(dir=order.shelf, delete=False) as stream:
+            pickle.dump(outcome, stream, pickle.HIGHEST_PROTOCOL)
+        return Laid(stream.name)
+    except OSError as fault:
+        message = f"The system refused a temporary file: {fault.strerror or fault}."
+        return Failed(message, OUT_OF_REACH, outcome.seconds)
+
+
+def _outcome(order: Order) -> Made | Failed:
     gc.enable()  # a worker lives for many tasks
     start = time.monotonic()
     try:

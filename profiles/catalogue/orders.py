@@ -32,6 +32,8 @@ class Orders:
     """The versions that workers must have."""
     memory: int | None = None
     """Bytes that a worker has, where it is not this machine's."""
+    shelf: str | None = None
+    """The folder where workers of this machine lay their results."""
 
     def of(self, task: Task) -> Order | Failed | Kept:
         """The order for a task, or its outcome where that is known before it is made."""
@@ -58,7 +60,7 @@ class Orders:
         if content is not None and _refers_to_files(file, content):
             message = f"{file.name} keeps its data in files of its own, which workers of a cluster do not see"
             raise ClusterError(message, remedy="Export it as .glb.")
-        return Order(job, file.name, content, self.expected, most)
+        return Order(job, file.name, content, self.expected, most, self.shelf)
 
 
 def _figures_kept(folder: Path, job: Job, file: Path) -> Figures | None:

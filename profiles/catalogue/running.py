@@ -11,7 +11,7 @@ from contextlib import AbstractContextManager
 from dataclasses import field, replace
 
 from profiles import interrupts
-from profiles.catalogue.making import OUT_OF_REACH, Failed, Kept, Order, Outcome, make_order
+from profiles.catalogue.making import OUT_OF_REACH, Failed, Kept, Laid, Order, Outcome, make_order
 from profiles.catalogue.memory import Room
 from profiles.catalogue.tasks import Task
 from profiles.errors import ClusterError
@@ -77,7 +77,7 @@ class _Round:
     next: tuple[Task, Order] | None = None
     """The task that waits for memory."""
     broken: bool = False
-    under_way: dict[Future[Outcome], tuple[Task, int]] = field(default_factory=dict)
+    under_way: dict[Future[Outcome | Laid], tuple[Task, int]] = field(default_factory=dict)
 
     def outcomes(self, waiting: deque[Task], again: deque[Task]) -> Iterator[tuple[Task, Outcome]]:
         """Outcomes as they come; tasks that are to be made alone go to `again`."""
@@ -124,10 +124,11 @@ class _Round:
             self.next = None
             self.under_way[future] = (task, memory)
 
-    def _outcome(self, future: Future[Outcome]) -> Outcome | None:
+    def _outcome(self, future: Future[Outcome | Laid]) -> Outcome | None:
         """What became of a task; None where it is to be made again, alone."""
         try:
             outcome = future.result()
+            outcome = outcome.take() if isinstance(outcome, Laid) else outcome
         except BrokenExecutor:
             self.broken = True
             return Failed(LOST, OUT_OF_REACH) if self.alone else None
@@ -141,12 +142,12 @@ class _Round:
         return outcome
 
 
-def _submit(executor: Executor | None, order: Order) -> Future[Outcome]:
+def _submit(executor: Executor | None, order: Order) -> Future[Outcome | Laid]:
     """The order under way; without an executor it is done here and now."""
     if executor is not None:
         return executor.submit(make_order, order)
-    future: Future[Outcome] = Future()
-    future.set_result(make_order(replace(order, memory=None)))
+    future: Future[Outcome | Laid] = Future()
+    future.set_result(make_order(replace(order, memory=None, shelf=None)))
     return future
 
 

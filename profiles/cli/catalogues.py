@@ -4,7 +4,10 @@ import gc
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
+from functools import partial
 from pathlib import Path
+from shutil import rmtree
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -112,7 +115,8 @@ def _open_crew(call: Call, words: "Words") -> "Iterator[tuple[Crew, Orders]]":
     prepare()  # forks find it done
     number = call.workers or min(cores(), MOST)
     crew = Crew(lambda workers: start_workers(workers + 1, prepare), number, room_for(number))
-    yield crew, Orders(words, call.resume)
+    with TemporaryDirectory(prefix="stationer-") as shelf, interrupts.before_end(partial(rmtree, shelf)):
+        yield crew, Orders(words, call.resume, shelf=shelf)
 
 
 class _Run:

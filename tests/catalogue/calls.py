@@ -135,11 +135,13 @@ def wait_for_results(folder: Path, number: int, run: subprocess.Popen[str]) -> N
 
 
 def start_make(folder: Path, *words: str | Path) -> "subprocess.Popen[str]":
-    """`make` under way, in a process group of its own."""
+    """`make` under way, in a process group of its own, with the folder `tmp` for temporary files."""
+    (folder / "tmp").mkdir()
+    own = environment() | {"TMPDIR": str(folder / "tmp")}
+    pipe = subprocess.PIPE
     return subprocess.Popen(
-        command("make", *words), cwd=folder, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        text=True, start_new_session=True,
-    )  # fmt: skip
+        command("make", *words), cwd=folder, env=own, stdout=pipe, stderr=pipe, text=True, start_new_session=True
+    )
 
 
 def check_whole(folder: Path) -> list[str]:

@@ -4,6 +4,7 @@ import contextlib
 import csv
 import json
 import os
+import pickle
 import re
 import signal
 import sys
@@ -15,7 +16,7 @@ from urllib.parse import unquote
 import pytest
 
 from profiles.blocks.settings import BlockSettings, StationSettings
-from profiles.catalogue.making import Failed, Order, make_order, origin_key
+from profiles.catalogue.making import Failed, Laid, Made, Order, make_order, origin_key
 from profiles.catalogue.memory import MIB
 from profiles.catalogue.rows import Row, State, catalogue_csv, printable, worst_code
 from profiles.catalogue.webpage import catalogue_html
@@ -249,6 +250,7 @@ def test_an_interrupt_leaves_finished_folders_whole_and_nothing_else(tmp_path: P
     so_far = f"{len(names)} of 6 jobs are made and complete"
     assert complained == f"stationer: stopped; {so_far}; the same command with --resume makes the rest\n"
     assert members(run.pid) == []
+    assert not list((tmp_path / "tmp").iterdir())
     make(tmp_path, *hulls, *SEVERAL, "--resume")
     states = [row["state"] for row in rows_of(tmp_path / "made").values()]
     assert (states.count("kept"), states.count("made")) == (len(names), 6 - len(names))
@@ -271,6 +273,7 @@ def test_a_worker_that_is_killed_costs_no_job(tmp_path: Path) -> None:
         said, complained = run.communicate(timeout=120)
     assert (run.returncode, complained) == (0, "")
     assert said.startswith("4 of 4 jobs made")
+    assert not list((tmp_path / "tmp").iterdir())
     assert len(check_whole(tmp_path / "made")) == 4
 
 
@@ -287,6 +290,23 @@ def test_a_job_that_needs_more_memory_than_it_may_take_says_so(tmp_path: Path) -
         again = executor.submit(make_order, Order(job, hull.name)).result()
     assert isinstance(again, Failed)
     assert "--foam" in again.message
+
+
+def test_what_goes_through_the_pipe_of_a_pool_is_never_cut_in_two(tmp_path: Path) -> None:
+    """A process that is killed while it sends would leave half a message, and the pool would wait for the rest: a write
+    of at most PIPE_BUF bytes, 512 or more, is whole (POSIX.1, write).
+    """
+    (hull,) = small_hulls(tmp_path, 1)
+    shelf = tmp_path / "shelf"
+    shelf.mkdir()
+    job = Job(hull=HullSource(file=str(hull)), foam=StationSettings(thickness=60))
+    laid = make_order(Order(job, hull.name, shelf=str(shelf)))
+    assert isinstance(laid, Laid)
+    assert len(pickle.dumps(laid)) <= 512
+    made = laid.take()
+    assert isinstance(made, Made)
+    assert sum(map(len, made.files.values())) > 100_000
+    assert not list(shelf.iterdir())
 
 
 def test_results_that_cannot_be_written_are_failures(tmp_path: Path) -> None:
