@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from profiles.body.waterplane import BodyMarks
     from profiles.body.weigh import BodyFigures, weigh
     from profiles.cuts.cutting import cut_into
-    from profiles.cuts.settings import CutSettings, Hollow, Rod
+    from profiles.cuts.settings import Bay, Cutout, CutSettings, Hollow, Rod, Stand
     from profiles.foam.cutting import CuttingSettings
     from profiles.foam.stock import Board
     from profiles.foam.supply import FoamPlan, FoamSettings, supply
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 __all__ = [
+    "Bay",
     "BlockSettings",
     "Board",
     "Body",
@@ -47,6 +48,7 @@ __all__ = [
     "BodyMarks",
     "BodySettings",
     "CutSettings",
+    "Cutout",
     "CuttingSettings",
     "Division",
     "FoamPlan",
@@ -62,6 +64,7 @@ __all__ = [
     "ReadSettings",
     "Rod",
     "Shape",
+    "Stand",
     "StationPlan",
     "StationSettings",
     "WaterSettings",
@@ -79,6 +82,7 @@ __all__ = [
 ]
 
 _HOMES = {
+    "Bay": "cuts.settings",
     "BlockSettings": "blocks.settings",
     "Board": "foam.stock",
     "Body": "blocks.body",
@@ -86,6 +90,7 @@ _HOMES = {
     "BodyMarks": "body.waterplane",
     "BodySettings": "body.settings",
     "CutSettings": "cuts.settings",
+    "Cutout": "cuts.settings",
     "CuttingSettings": "foam.cutting",
     "Division": "hull.parts",
     "FoamPlan": "foam.supply",
@@ -101,6 +106,7 @@ _HOMES = {
     "ReadSettings": "hull.settings",
     "Rod": "cuts.settings",
     "Shape": "hull.shape",
+    "Stand": "cuts.settings",
     "StationPlan": "blocks.stations",
     "StationSettings": "blocks.settings",
     "WaterSettings": "body.settings",

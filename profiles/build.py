@@ -223,7 +223,8 @@ def _build(job: Job, body: Body | None, progress: Progress, executor: Executor |
 
 def draft_job(job: Job, body: Body, marks: BodyMarks) -> "Drafts | None":
     """Drawings, panels and markings of a job; None where it asks for none. Raises JobError or PaperError."""
-    if not job.drafts.any or job.paper.blocks:
+    sheets = body.cuts.sheets if body.cuts else ()
+    if not (job.drafts.any or sheets) or job.paper.blocks:
         return None
     from profiles.drafting.drafts import draft  # most jobs do not ask for it
 

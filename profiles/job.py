@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, get_args, get_origin, get_type_hints
 
 from profiles.blocks.settings import BlockSettings, StationSettings
 from profiles.body.settings import BodySettings, Load, WaterSettings
-from profiles.cuts.settings import CutSettings, Hollow, Rod
+from profiles.cuts.settings import Bay, Cutout, CutSettings, Hollow, Rod, Stand
 from profiles.drafting.settings import DraftSettings, DrawingSettings, Marking, Panel
 from profiles.foam.cutting import CuttingSettings
 from profiles.foam.stock import Board
@@ -79,6 +79,9 @@ class Job:
     template: BlockSettings = BlockSettings()
     hollow: tuple[Hollow, ...] = ()
     rods: tuple[Rod, ...] = ()
+    cutouts: tuple[Cutout, ...] = ()
+    bays: tuple[Bay, ...] = ()
+    stands: tuple[Stand, ...] = ()
     body: BodySettings | None = None
     loads: tuple[Load, ...] = ()
     water: WaterSettings | None = None
@@ -102,7 +105,7 @@ class Job:
     @property
     def cuts(self) -> CutSettings:
         """What is cut into the body."""
-        return CutSettings(self.hollow, self.rods)
+        return CutSettings(self.hollow, self.rods, self.cutouts, self.bays, self.stands)
 
     @property
     def is_weighed(self) -> bool:

@@ -10,6 +10,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any, get_args, get_origin
 
+from profiles.cuts.settings import DIGITS
 from profiles.errors import JobError
 from profiles.foam.stock import Board
 from profiles.foam.wire import WireSettings, wire_figures
@@ -241,6 +242,10 @@ def _resolve_paths(tree: dict[str, Any], folder: Path) -> None:
     for marking in markings if isinstance(markings, list) else []:
         if isinstance(marking, dict) and isinstance(marking.get("file"), str) and marking["file"]:
             marking["file"] = str(folder / marking["file"])
+    for item in tree["cutouts"] if isinstance(tree.get("cutouts"), list) else ():
+        word = item.get("aerofoil") if isinstance(item, dict) else None
+        if isinstance(word, str) and word and not DIGITS.fullmatch(word.strip()):
+            item["aerofoil"] = str(folder / word)
 
 
 MAX_VALUE_TEXT = 80

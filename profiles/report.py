@@ -198,7 +198,7 @@ def template_file(template: BlockTemplate, ending: str = ".svg") -> str:
     return f"templates/{template.file_stem}{ending}"
 
 
-UNLESS_GIVEN = frozenset({"loads", "hollow", "rods", "panels", "markings", "parts"})
+UNLESS_GIVEN = frozenset({"loads", "hollow", "rods", "cutouts", "bays", "stands", "panels", "markings", "parts"})
 """Parts that the report leaves out where the job has none."""
 
 

@@ -32,7 +32,7 @@ MAY_IMPORT = {
     "book": (*FLOOR, "hull", "blocks", "foam", "body", "paper", "pictures"),
     "layout": (*FLOOR, "hull", "blocks", "body", "paper", "pictures"),
     "job": (*FLOOR, "hull", "blocks", "cuts", "foam", "body", "paper", "drafting"),
-    "jobfile": (*FLOOR, "foam", "job", "jobfaults"),
+    "jobfile": (*FLOOR, "cuts", "foam", "job", "jobfaults"),
     "jobfaults": (*FLOOR, "foam", "job", "jobfile"),
     "built": (*FLOOR, "blocks", "layout"),
     "parting": (*FLOOR, "hull", "blocks", "job"),

@@ -1,4 +1,4 @@
-"""The chapter about what is cut into the body: rods, hollows, with tool, place and cautions."""
+"""The chapter about what is cut into the body, from hollows to stands, with tool, place and cautions."""
 
 from profiles.book.cautions import WHERE, caution_items
 from profiles.book.contents import BookContents
@@ -26,6 +26,39 @@ RULES = {
         (
             "Thread all blocks on the rod dry. Look along the body, and turn it: a block that is off shows at once. "
             "The datum marks must lie in line all the same."
+        ),
+    ),
+    "saddle": (
+        (
+            "Glue and fair the body first. Cut both side templates (cutouts.pdf) out of thin plywood along the "
+            "contour, set them up on the two sides by datum line and stations, and tape them on. Cut from one to the "
+            "other with a hot bow, both hands even, or with a fine saw. Sand with a block that rests on both cards."
+        ),
+        "Try the wing in dry. Measure from both wing tips to the tail: the two must be equal before it is glued.",
+    ),
+    "slot": (
+        (
+            "Mark the slot through its template, cut both edges with a thin blade along a steel rule, and take the "
+            "foam out between them. The fin must slide in without force."
+        ),
+    ),
+    "tube": (
+        (
+            "Sharpen the end of a brass tube and turn it by hand, sighted along the template by a second person. Stop "
+            "often and push the foam out of the tube."
+        ),
+    ),
+    "bay": (
+        (
+            "Mark the bay on the fair body through its template. Cut round it in steps of a blade's depth, lever the "
+            "foam out in layers, and sand the floor flat."
+        ),
+        "Balance the body with battery and radio in place before the floor is glued: a bay is easy to lengthen now.",
+    ),
+    "stand": (
+        (
+            "Saw the cradles and the base plate out of plywood, try the tenons in their slots, and line the edges "
+            "that touch the body with felt."
         ),
     ),
 }
@@ -58,5 +91,13 @@ def cuts_chapter(contents: BookContents, room: Room) -> Chapter | None:
     return Chapter(CUTS, (Leaf(tuple(items)),))
 
 
-TITLES = {"hollow": "Hollowing a block", "rod": "Rods that line the body up"}
+TITLES = {
+    "hollow": "Hollowing a block",
+    "rod": "Rods that line the body up",
+    "saddle": "The wing's saddle",
+    "slot": "Slots",
+    "tube": "Tubes",
+    "bay": "Bays and hatches",
+    "stand": "The stand",
+}
 """Heads of the rules, by kind of cut."""

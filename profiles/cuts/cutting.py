@@ -15,20 +15,30 @@ import shapely
 
 from profiles.blocks.blocks import Block
 from profiles.blocks.body import Body
-from profiles.blocks.bodyfile import solid_of, volume_of
-from profiles.blocks.cut_into import CutRow, Cuts
+from profiles.blocks.bodyfile import solid_of
+from profiles.blocks.cut_into import CutRow, Cuts, CutSheet
 from profiles.blocks.outlines import pins_for
 from profiles.cuts import hollow as hollows
 from profiles.cuts import rods
+from profiles.cuts.figures import (
+    cut_figures,
+    handmade_figures,
+    hollow_rows,
+    rod_row,
+    sheet_figures,
+    volume_notes,
+)
+from profiles.cuts.handmade import Handmade, handmade_of, is_in, shown_on
 from profiles.cuts.hollow import Void
 from profiles.cuts.rods import Line
 from profiles.cuts.settings import CutSettings
-from profiles.cuts.solids import TOUCH, crossing, cut_out, pieces_of
+from profiles.cuts.solids import TOUCH, between, crossing, cut_out, pieces_of
+from profiles.cuts.stands import stand_sheets
 from profiles.errors import JobError
 from profiles.hull.surface import Mesh
 from profiles.notes import Note, fact, warning
 from profiles.setting import check_settings, reported_values
-from profiles.units import figure, length_text, number_runs, short_length, volume_text
+from profiles.units import length_text, number_runs
 
 Solids = dict[str, dict[int, list[Mesh]]]
 """By name of the cut, by number of the block."""
@@ -49,29 +59,84 @@ def cut_into(body: Body, settings: CutSettings) -> Body:
     """
     if not settings.any:
         return body
-    check_settings(*settings.hollow, *settings.rods)
+    check_settings(*settings.hollow, *settings.rods, *settings.cutouts, *settings.bays, *settings.stands)
     _check_names(settings)
     notes: list[Note] = []
     solids: Solids = defaultdict(lambda: defaultdict(list))
     blocks = {block.span.number: block for block in body.blocks}
     voids = _hollow_all(body, settings, blocks, solids, notes)
     lines = _thread_all(body, settings, blocks, solids, notes)
+    handmade = _cut_by_hand(body, settings, blocks, solids, notes)
+    sheets, rows = _stands(body, settings)
     notes += _crossing_notes(solids, lines, voids.keys())
     made = []
     for block in blocks.values():
         here = {name: by_block[block.span.number] for name, by_block in solids.items() if block.span.number in by_block}
         made.append(_finish(block, here, body.settings.pin, notes))
+    sheets = [*(sheet for cut in handmade for sheet in cut.sheets), *sheets]
     cuts = Cuts(
-        definition={
-            "hollow": [reported_values(item) for item in settings.hollow],
-            "rods": [reported_values(item) for item in settings.rods],
-        },
-        rows=(*_hollow_rows(settings, voids), *(_rod_row(line, made) for line in lines)),
-        sheets=(),
-        figures=_figures(body, made, settings, voids, lines),
-        notes=(*notes, *_volume_notes(body, made, voids)),
+        definition=_definition(settings, handmade),
+        rows=(
+            *hollow_rows(settings, voids),
+            *(rod_row(line, made) for line in lines),
+            *(cut.row for cut in handmade),
+            *rows,
+        ),
+        sheets=tuple(sheets),
+        figures=cut_figures(body, made, settings, voids, lines)
+        | handmade_figures(body, handmade, solids)
+        | sheet_figures(sheets),
+        notes=(*notes, *volume_notes(body, made, voids)),
     )
     return replace(body, blocks=tuple(made), cuts=cuts)
+
+
+def _definition(settings: CutSettings, handmade: Sequence[Handmade]) -> dict[str, Any]:
+    """What tells one set of cuts from another: settings, and the shapes that files gave."""
+    parts = {name: getattr(settings, name) for name in ("hollow", "rods", "cutouts", "bays", "stands")}
+    shapes = [round(shapely.get_coordinates(sheet.outline).sum(), 4) for cut in handmade for sheet in cut.sheets]
+    return {name: [reported_values(item) for item in items] for name, items in parts.items()} | {"shapes": shapes}
+
+
+def _cut_by_hand(
+    body: Body, settings: CutSettings, blocks: dict[int, Block], solids: Solids, notes: list[Note]
+) -> list[Handmade]:
+    """Cut saddles, slots, tubes and bays out of the blocks. Raises JobError for one that takes no foam."""
+    found = []
+    for cut in handmade_of(settings, body):
+        takes = 0.0
+        for number, block in list(blocks.items()):
+            if not is_in(block, cut):
+                continue
+            parts = between(cut.solids, block.span.x_fore, block.span.x_aft)
+            whole = solid_of(block)
+            shared = crossing([whole], parts) if whole is not None and parts else 0.0
+            takes += shared
+            if shared > TOUCH:
+                solids[cut.name][number] += parts
+            shown = [(face, shown_on(face, cut)) for face in block.faces]
+            fore, aft = (
+                replace(face, into=replace(face.into, by_hand=(*face.into.by_hand, mark))) if mark else face
+                for face, mark in shown
+            )
+            blocks[number] = replace(block, fore=fore, aft=aft)
+        if takes <= TOUCH:
+            low, high = cut.reach
+            message = f"{cut.name}, from x = {low:.1f} to {high:.1f} mm, lies outside the hull and cuts no foam"
+            raise JobError(message, remedy="Move it into the hull.")
+        notes += cut.notes
+        found.append(cut)
+    return found
+
+
+def _stands(body: Body, settings: CutSettings) -> tuple[list[CutSheet], list[CutRow]]:
+    sheets: list[CutSheet] = []
+    rows: list[CutRow] = []
+    for n, stand in enumerate(settings.stands, 1):
+        more, row = stand_sheets(stand, _name(stand, "stand", n), body)
+        sheets += more
+        rows += row
+    return sheets, rows
 
 
 def _name(item: Any, kind: str, number: int) -> str:  # noqa: ANN401 - any settings with a name
@@ -81,6 +146,9 @@ def _name(item: Any, kind: str, number: int) -> str:  # noqa: ANN401 - any setti
 def _check_names(settings: CutSettings) -> None:
     names = [_name(item, "hollow", n) for n, item in enumerate(settings.hollow, 1)]
     names += [_name(item, "rod", n) for n, item in enumerate(settings.rods, 1)]
+    names += [_name(item, item.kind, n) for n, item in enumerate(settings.cutouts, 1)]
+    names += [_name(item, "bay", n) for n, item in enumerate(settings.bays, 1)]
+    names += [_name(item, "stand", n) for n, item in enumerate(settings.stands, 1)]
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         message = f"two cuts are called {twice[0]!r}"
@@ -166,7 +234,7 @@ def _finish(block: Block, solids: dict[str, list[Mesh]], pin: float, notes: list
         text = "its solid is not closed, so built.stl and its volume show it without what is cut into it"
         notes.append(warning(text, block.span.x_fore, about))
     elif whole is not None and pieces_of(into.left) > pieces_of(whole):
-        text = "falls into pieces by what is cut out of it. Make walls thicker, or leave it solid"
+        text = f"falls into pieces by what is cut out of it ({', '.join(solids)}). Check that this is what you want"
         notes.append(warning(text, block.span.x_fore, about))
     if into is not None:
         block = replace(block, into=replace(into, names=tuple(solids)))
@@ -209,110 +277,3 @@ def _crossing_notes(solids: Solids, lines: Sequence[Line], hollows_by_name: Abst
             continue
         notes.append(warning(f"{text}. Check that this is what you want"))
     return notes
-
-
-def _hollow_rows(settings: CutSettings, voids: dict[str, list[Void]]) -> list[CutRow]:
-    rows = []
-    for hollow, (name, found) in zip(settings.hollow, voids.items(), strict=True):
-        numbers = number_runs([void.block for void in found])
-        litres = volume_text(sum(void.volume for void in found))
-        way = "along the inner line, from its slit" if hollow.deck == "closed" else "down from the deck"
-        rows.append(
-            CutRow(
-                name,
-                "hollow",
-                f"block{'' if len(found) == 1 else 's'} {numbers}",
-                f"wall {short_length(hollow.wall)}",
-                f"hot wire, after the outside, {way}: {litres} come out",
-            )
-        )
-    return rows
-
-
-def _rod_row(line: Line, blocks: Sequence[Block]) -> CutRow:
-    through = number_runs([block.span.number for block in blocks if rods.solid_in(line, block)])
-    level = line.degrees < 0.01  # noqa: PLR2004 - degrees; nobody drills so true
-    way = "square to the faces" if level else f"at {line.degrees:.1f} degrees to the length, as the two holes show"
-    return CutRow(
-        line.name,
-        "rod",
-        f"blocks {through}",
-        f"{length_text(line.diameter)}, {length_text(line.length, 0)} long",
-        f"sharpened tube or long drill turned by hand, {way}, half-way from each face",
-    )
-
-
-def _volume_notes(body: Body, blocks: Sequence[Block], voids: dict[str, list[Void]]) -> list[Note]:
-    if not voids:
-        return []
-    before, after = _volumes(body, blocks)
-    text = (
-        f"cutting out takes {volume_text(before - after)} of {volume_text(before)} of foam; {volume_text(after)} stay"
-    )
-    cores = [void for found in voids.values() for void in found]
-    numbers = number_runs([void.block for void in cores])
-    return [fact(text), fact(f"the cores of blocks {numbers} come out whole: keep them as offcuts")]
-
-
-def _volumes(body: Body, blocks: Sequence[Block]) -> tuple[float, float]:
-    """mm3 of foam before and after."""
-    before = sum(volume_of(block) or 0.0 for block in body.blocks)
-    return before, sum(volume_of(block) or 0.0 for block in blocks)
-
-
-def _figures(
-    body: Body, blocks: Sequence[Block], settings: CutSettings, voids: dict[str, list[Void]], lines: Sequence[Line]
-) -> dict[str, Any]:
-    before, after = _volumes(body, blocks)
-    return {
-        "foam_before_volume": figure(before),
-        "foam_after_volume": figure(after),
-        "hollow": [
-            {
-                "name": name,
-                "wall": figure(hollow.wall),
-                "deck": hollow.deck,
-                "blocks": [
-                    {
-                        "block": void.block,
-                        "volume": figure(void.volume),
-                        "thinnest": figure(void.thinnest),
-                        "areas": [figure(wall.area) for wall in void.walls],
-                        "core": _core_size(void),
-                    }
-                    for void in found
-                ],
-            }
-            for hollow, (name, found) in zip(settings.hollow, voids.items(), strict=True)
-        ],
-        "rods": [
-            {
-                "name": line.name,
-                "diameter": figure(line.diameter),
-                "start": [figure(at) for at in line.start],
-                "end": [figure(at) for at in line.end],
-                "length": figure(line.length),
-                "degrees": figure(line.degrees),
-                "proposed": line.proposed,
-                "holes": [
-                    {"face": face.id, "x": figure(face.x), "y": figure(hole.centre[0]), "z": figure(hole.centre[1])}
-                    for block in blocks
-                    for face in block.faces
-                    for hole in face.into.holes
-                    if hole.name == line.name
-                ],
-            }
-            for line in lines
-        ],
-    }
-
-
-def _core_size(void: Void) -> dict[str, float]:
-    """The box of the piece that comes out of a hollow, mm."""
-    both = shapely.union_all([*void.cuts])
-    left, low, right, high = both.bounds
-    return {
-        "thickness": figure(void.ruled.thickness),
-        "width": figure(right - left),
-        "height": figure(high - low),
-    }

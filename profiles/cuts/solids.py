@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 
 from profiles.arrays import Floats, Ints
 from profiles.blocks.cut_into import CutInto
+from profiles.blocks.outlines import as_multi
 from profiles.hull.surface import Mesh
 
 if TYPE_CHECKING:
@@ -104,3 +105,27 @@ def crossing(first: Sequence[Mesh], second: Sequence[Mesh]) -> float:
     """mm3 that two cuts share."""
     one, other = unite(first), unite(second)
     return 0.0 if one is None or other is None else max(float((one ^ other).volume()), 0.0)
+
+
+def slice_at(solids: Sequence[Mesh], x: float) -> MultiPolygon:
+    """The region (y, z) mm in which the plane at x mm cuts closed meshes."""
+    whole = unite(solids)
+    if whole is None:
+        return MultiPolygon()
+    # The plane is turned to z: (x, y, z) -> (y, z, x).
+    turned = whole.transform(np.array([[0.0, 1.0, 0.0, 0.0], [0.0, 0.0, 1.0, 0.0], [1.0, 0.0, 0.0, 0.0]]))
+    rings = turned.slice(x).to_polygons()
+    area = shapely.Polygon()
+    for ring in rings:
+        if len(ring) >= 3:  # noqa: PLR2004 - a polygon
+            area = area.symmetric_difference(shapely.make_valid(Polygon(ring)))
+    return as_multi(area)
+
+
+def between(solids: Sequence[Mesh], x_fore: float, x_aft: float) -> list[Mesh]:
+    """The part of closed meshes between two planes across the hull; none where nothing is."""
+    whole = unite(solids)
+    if whole is None:
+        return []
+    part = whole.trim_by_plane((1.0, 0.0, 0.0), x_fore).trim_by_plane((-1.0, 0.0, 0.0), -x_aft)
+    return [] if part.is_empty() else [_mesh_of(part)]

@@ -6,6 +6,7 @@ from dataclasses import replace
 from profiles.blocks.body import Body
 from profiles.body.waterplane import BodyMarks
 from profiles.drafting.bodydrafts import body_drafts
+from profiles.drafting.cutdrafts import cut_draft
 from profiles.drafting.draftsheet import stacked
 from profiles.drafting.settings import DraftSettings, DrawingView
 from profiles.notes import Note
@@ -23,7 +24,7 @@ class DraftSet:
     """Drafts of one kind: all on one roll of pages and in one drawing."""
 
     stem: str
-    """Of its files: drawings, panels, markings."""
+    """Of its files: drawings, panels, markings, cutouts."""
     templates: tuple[Template, ...]
     pages: tuple[Page, ...]
 
@@ -63,6 +64,8 @@ def draft(
         templates = body_drafts(body, settings.drawings.views, marks)
         sets.append(_on_pages("drawings", templates, sheets, heading))
         figures["drawings"] = [_sheet_figures(template) for template in templates]
+    if body.cuts and body.cuts.sheets:
+        sets.append(_on_pages("cutouts", [cut_draft(sheet) for sheet in body.cuts.sheets], sheets, heading))
     steps = [*_drawing_steps(settings)]
     return Drafts(tuple(sets), round_figures(figures), steps=tuple(steps))
 
