@@ -16,10 +16,9 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 import shapely
 
-from profiles.arrays import Floats, Ints
+from profiles.arrays import Bools, Floats, Ints
 from profiles.errors import HullError
 from profiles.hull.surface import SectionRules, Surface, edge_keys
 from profiles.values import dataclass
@@ -32,6 +31,11 @@ ROUNDS = 8
 
 INSIDE_OUT = 0.02
 """Of an outline's area: bridges may turn so much of it inside out where skins lap over each other."""
+
+OFF_RIM = 1.5
+"""Weight of the length of a bridge from an opening's rim to an end on no rim or another's. A crack may run out into a
+rim, but in thin places two such bridges are as short as one straight across the rim and one over the crack.
+"""
 
 CLEAR = 1e-6
 """Share of a bridge's length that may touch the outline at each of its ends."""
@@ -72,19 +76,15 @@ def close_chains(
         message = f"the outline at x = {x:.2f} mm is torn into {len(chains)} pieces."
         raise HullError(message, remedy="Repair the mesh in the modeller, or export it again.")
     tails, heads = [chain[-1] for chain in chains], [chain[0] for chain in chains]
-    follower = _across_openings(surface, keys, points, tails, heads)
-    across = set(follower)
-    left = [tail for tail in range(len(chains)) if tail not in follower]
-    free = sorted(set(range(len(chains))) - set(follower.values()))
-    if left:
-        ends, starts = points[[tails[k] for k in left]], points[[heads[k] for k in free]]
-        matched = _match_ends(ends, starts, [points[chain] for chain in chains], surface.rules, x)
-        follower |= {left[tail]: free[head] for tail, head in enumerate(matched)}
-    gaps = tuple(
-        Gap(x, _place(points[tails[tail]]), _place(points[heads[head]]), tail in across)
-        for tail, head in sorted(follower.items())
+    tail_rims, head_rims = _openings_of(surface, keys[tails]), _openings_of(surface, keys[heads])
+    matched = _match_ends(
+        (points[tails], points[heads]), (tail_rims, head_rims), [points[chain] for chain in chains], surface.rules, x
     )
-    return _join_chains(chains, follower), gaps
+    gaps = tuple(
+        Gap(x, _place(points[tails[tail]]), _place(points[heads[head]]), bool(0 < tail_rims[tail] == head_rims[head]))
+        for tail, head in enumerate(matched)
+    )
+    return _join_chains(chains, matched), gaps
 
 
 def _place(point: Floats) -> tuple[float, float]:
@@ -92,53 +92,43 @@ def _place(point: Floats) -> tuple[float, float]:
     return y, z
 
 
-def _across_openings(
-    surface: Surface, keys: Ints, points: Floats, tails: list[int], heads: list[int]
-) -> dict[int, int]:
-    """Tail chain -> head chain, for ends that lie on the rim of the same opening, joined with the least length in all.
-
-    On a line across an opening's plan these are its open stretches, between its 1st and 2nd, 3rd and 4th crossing.
-    Where a crack runs out into the rim it is the crack and the stretch above.
-    """
+def _openings_of(surface: Surface, edges: Ints) -> Ints:
+    """(n,) numbers of the openings on whose rim mesh edges lie, 0 for none."""
     if not len(surface.open_edges):
-        return {}
+        return np.zeros(len(edges), dtype=np.int64)
     rims = edge_keys(surface.open_edges[:, 0], surface.open_edges[:, 1], len(surface.vertices))
     order = np.argsort(rims)
-    opening_of = dict(zip(rims[order].tolist(), surface.open_edges[order, 2].tolist(), strict=True))
-    follower: dict[int, int] = {}
-    of_tail, of_head = ([opening_of.get(int(keys[node])) for node in nodes] for nodes in (tails, heads))
-    for opening in dict.fromkeys(label for label in of_tail if label is not None):
-        leaving = [chain for chain, label in enumerate(of_tail) if label == opening]
-        entering = [chain for chain, label in enumerate(of_head) if label == opening]
-        ends, starts = points[[tails[k] for k in leaving]], points[[heads[k] for k in entering]]
-        number = min(len(leaving), len(entering))
-        if not number:
-            continue
-        # More ends of one kind: those that are left over lie on another opening's rim, too, or on a crack.
-        apart = np.linalg.norm(ends[:, None] - starts[None], axis=-1)
-        padded = np.zeros((max(apart.shape),) * 2)
-        padded[: apart.shape[0], : apart.shape[1]] = apart
-        for tail, head in enumerate(_least_cost(padded).tolist()):
-            if tail < apart.shape[0] and head < apart.shape[1]:
-                follower[leaving[tail]] = entering[head]
-    return follower
+    at = np.minimum(np.searchsorted(rims[order], edges), len(rims) - 1)
+    labels: Ints = np.where(rims[order][at] == edges, surface.open_edges[order, 2][at], 0)
+    return labels
 
 
-def _match_ends(ends: Floats, starts: Floats, lines: list[Floats], rules: SectionRules, x: float) -> list[int]:
-    """For each end (n, 2) the start (n, 2), mm, that it is joined to."""
+def _match_ends(
+    places: tuple[Floats, Floats], rims: tuple[Ints, Ints], lines: list[Floats], rules: SectionRules, x: float
+) -> list[int]:
+    """For each end the start that it is joined to; `places` of both (n, 2) mm, and the openings (n,) they lie on.
+
+    Two on the rim of one opening may be as far apart as they like: on a line across its plan they are its open
+    stretches, between its 1st and 2nd, 3rd and 4th crossing. Openings and cracks are matched together, since a crack
+    may run out into a rim.
+    """
+    (ends, starts), (leaving, entering) = places, rims
+    on_rim = (leaving[:, None] == entering[None]) & (leaving[:, None] > 0)
+    off_rim = leaving[:, None] != entering[None]
     widest = rules.bridge
     apart = np.linalg.norm(ends[:, None] - starts[None], axis=-1)
     # A gap that is too wide, or a bridge that crosses, costs more than any number of others.
-    cost = apart + np.where(apart > widest, 1e6 + 10 * apart, 0.0)
+    cost = np.where(off_rim, OFF_RIM * apart, apart) + np.where((apart > widest) & ~on_rim, 1e6 + 10 * apart, 0.0)
+    every = np.arange(len(ends))
     matched = _least_cost(cost)
     for _ in range(ROUNDS):
-        crossing = _crossing(ends, starts[matched], lines, rules.crack)
-        if not crossing.any():
+        free = np.flatnonzero(~on_rim[every, matched])
+        crossing = free[_crossing(ends[free], starts[matched[free]], lines, rules.crack)]
+        if not len(crossing):
             break
-        for tail in np.flatnonzero(crossing).tolist():
-            cost[tail, matched[tail]] += 1e4
+        cost[crossing, matched[crossing]] += 1e4
         matched = _least_cost(cost)
-    width = apart[np.arange(len(ends)), matched]
+    width = np.where(on_rim[every, matched], 0.0, apart[every, matched])
     if width.max() > widest:
         worst = int(width.argmax())
         raise _too_wide(x, float(width[worst]), ends[worst], widest)
@@ -170,7 +160,7 @@ def _least_cost(cost: Floats) -> Ints:
     return columns
 
 
-def _crossing(ends: Floats, starts: Floats, lines: list[Floats], crack: float) -> npt.NDArray[np.bool_]:
+def _crossing(ends: Floats, starts: Floats, lines: list[Floats], crack: float) -> Bools:
     """(n,) whether a bridge wider than a crack crosses the chains (n, 2) or another bridge."""
     wide = np.linalg.norm(starts - ends, axis=1) > crack
     result = np.zeros(len(ends), dtype=bool)
@@ -202,7 +192,7 @@ def refuse_inside_out(area: float, turned: float, gaps: Sequence[Gap], crack: fl
         raise HullError(message, remedy="Close the hole in the modeller, or choose a sound body with --body.")
 
 
-def _join_chains(chains: Sequence[list[int]], follower: dict[int, int]) -> list[list[int]]:
+def _join_chains(chains: Sequence[list[int]], follower: Sequence[int]) -> list[list[int]]:
     loops = []
     waiting = set(range(len(chains)))
     while waiting:

@@ -77,10 +77,11 @@ def find_rims(surface: Surface) -> tuple[Rim, ...]:
     edges = edges[~_is_in_seam(surface.vertices, edges, tolerance)]
     if not len(edges):
         return ()
-    edges = _without_long_crack(surface.vertices, edges, WIDE / SEAM * tolerance, float((high - low).max()))
+    crack = _long_crack(surface.vertices, edges, WIDE / SEAM * tolerance, float((high - low).max()))
+    cracked, edges = edges[crack], edges[~crack]
     if not len(edges):
         return ()
-    links = np.concatenate([edges, _gaps(surface.vertices, edges, tolerance)])
+    links = np.concatenate([edges, _gaps(surface.vertices, edges, tolerance), _across_crack(edges, cracked)])
     count, label = label_chains(links[:, 0], links[:, 1])
     label = label[: len(edges)]
     order = np.argsort(label, kind="stable")
@@ -109,20 +110,31 @@ def _faced(rims: Sequence[Rim]) -> set[int]:
     return faced
 
 
-def _without_long_crack(vertices: Floats, edges: Ints, width: float, length: float) -> Ints:
-    """The open edges (k, 2) without those of a crack that runs along much of the body, as where two skins do not meet
-    at the keel: a rim would take it for a part of the deck, and each skin would be closed by itself.
+def _long_crack(vertices: Floats, edges: Ints, width: float, length: float) -> Bools:
+    """(k,) which open edges (k, 2) are those of a crack that runs along much of the body, as where two skins do not
+    meet at the keel: a rim would take it for a part of the deck, and each skin would be closed by itself.
     """
+    crack = np.zeros(len(edges), dtype=bool)
     beside = np.flatnonzero(_is_in_seam(vertices, edges, width))
     if not len(beside):
-        return edges
+        return crack
     _, chain = label_chains(edges[beside, 0], edges[beside, 1])
     ends = vertices[edges[beside]]
     order = np.argsort(chain[: len(beside)], kind="stable")
     starts = np.flatnonzero(np.diff(chain[order], prepend=-1))
     reach = np.maximum.reduceat(ends.max(axis=1)[order], starts) - np.minimum.reduceat(ends.min(axis=1)[order], starts)
     is_long = reach.max(axis=1) > LONG * length
-    return np.delete(edges, beside[is_long[chain[: len(beside)]]], axis=0)
+    crack[beside[is_long[chain[: len(beside)]]]] = True
+    return crack
+
+
+def _across_crack(edges: Ints, cracked: Ints) -> Ints:
+    """(g, 2) vertices where a long crack, of edges `cracked` (c, 2), leaves the rims, each with the first: the rims on
+    its two sides are one.
+    """
+    ends = np.intersect1d(edges, cracked)
+    joints: Ints = np.column_stack([np.broadcast_to(ends[:1], len(ends)), ends]).astype(np.int64)
+    return joints
 
 
 def _gaps(vertices: Floats, edges: Ints, tolerance: float) -> Ints:
