@@ -2,11 +2,10 @@
 
 from dataclasses import replace
 from functools import partial
-from itertools import accumulate
 from typing import TypedDict
 
 from profiles.blocks.blocks import CarvedBlock, CutBlock
-from profiles.book.contents import BookContents, BookFacts, FigureRow, PartRow, Views, make_contents
+from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, make_contents
 from profiles.book.cutlist import billet_word
 from profiles.book.pages import BookSettings, book_paper
 from profiles.build import Build
@@ -45,17 +44,11 @@ def book_contents(build: Build) -> BookContents:
         views=views,
         facts=facts,
     )
-    return replace(contents, parts=_parts(build))
+    if not build.body.parts:
+        return contents
+    from profiles.joining import joint_rows, part_rows  # most jobs have no parts
 
-
-def _parts(build: Build) -> tuple[PartRow, ...]:
-    """Where the blocks of each part are in the list of all; empty where the hull is in one piece."""
-    parts = build.body.parts
-    firsts = accumulate((len(part.blocks) for part in parts), initial=0)
-    return tuple(
-        PartRow(part.title, first, len(part.blocks), extents)
-        for part, first, extents in zip(parts, firsts, build.layout.part_extents, strict=False)
-    )
+    return replace(contents, parts=part_rows(build), joints=joint_rows(build))
 
 
 def book_settings(build: Build) -> BookSettings:

@@ -30,7 +30,7 @@ from profiles.paper.pages import lay_out as lay_out_pages
 from profiles.paper.settings import PageSettings
 from profiles.paper.sheetcount import refuse_too_many, sheet_notes
 from profiles.paper.sheets import Picture
-from profiles.paper.template import BlockTemplate
+from profiles.paper.template import BlockTemplate, Template
 from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
@@ -72,6 +72,13 @@ class Layout:
     closed."""
     part_extents: tuple[Extents | None, ...] = ()
     """The same for each part of a divided hull, the main body first."""
+    joints: tuple[Template, ...] = ()
+    """The sheets of joints between parts."""
+
+    @property
+    def drawn(self) -> tuple[Template, ...]:
+        """Every template that the pages show."""
+        return (*self.templates, *self.joints)
 
     @property
     def fingerprint(self) -> str:
@@ -127,7 +134,8 @@ def lay_out(
             pictures[f"body {piece.letter}"] = drawn["body"]
     notes = [datum_sentence(body), *warnings]
     shown = [] if paper.blocks else list(pictures.values())
-    pages = lay_out_pages(templates, paper, heading, notes=notes, pictures=shown, executor=executor)
+    joints = () if paper.blocks else _joint_templates(body, heading)
+    pages = lay_out_pages((*templates, *joints), paper, heading, notes=notes, pictures=shown, executor=executor)
     paper_notes = (
         *allowance_notes(body.settings),
         *check_notes,
@@ -136,8 +144,19 @@ def lay_out(
         *sheet_notes(sizes, paper, len(pages)),
     )
     return Layout(
-        templates, tuple(pages), heading, pictures, paper_notes, paper.card, cards.here(), extents[0], extents
+        templates, tuple(pages), heading, pictures, paper_notes, paper.card, cards.here(), extents[0], extents, joints
     )
+
+
+def _joint_templates(body: Body, heading: Heading) -> tuple[Template, ...]:
+    """Two sheets for each joint between the parts of a divided hull."""
+    if not body.joints:
+        return ()
+    from profiles.paper.jointsheets import joint_templates  # most jobs have no parts
+
+    titles = {piece.name: piece.title for piece in body.parts}
+    settings = body.settings
+    return joint_templates(body.joints, titles, heading.fingerprint, settings.pin, settings.allowances.skin)
 
 
 def title_of(body: Body, heading: Heading, marks: BodyMarks) -> TemplateTitle:

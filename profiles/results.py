@@ -77,7 +77,7 @@ def _render_build(build: Build, progress: Progress, executor: Executor | None) -
     files |= built.here()
     files["templates.pdf"] = pending.pop("templates.pdf").result()
     progress("measuring the finished pages")
-    checks = measure(files["templates.pdf"], layout.pages, layout.templates)
+    checks = measure(files["templates.pdf"], layout.pages, layout.drawn)
     refuse_if_off(checks)
     if build.job.paper.blocks:
         sheets = {file: content for file, content in (files | cards.here()).items() if file.startswith(SHEETS)}
@@ -143,7 +143,7 @@ def render(layout: Layout) -> dict[str, bytes]:
     """
     name = layout.heading.hull
     pdf = _pdf(layout.pages, f"{name}, templates {layout.fingerprint}")
-    refuse_if_off(measure(pdf, layout.pages, layout.templates))
+    refuse_if_off(measure(pdf, layout.pages, layout.drawn))
     return {"templates.pdf": pdf, **_svgs(name, layout), **_card_files(layout.templates, layout.cards, name)}
 
 

@@ -58,7 +58,8 @@ MAY_IMPORT = {
         *(*FLOOR, "hull", "blocks", "body", "paper", "drafting", "layout", "job", "build", "report", "book"),
         "bookfacts",
     ),
-    "bookfacts": (*FLOOR, "blocks", "body", "foam", "paper", "pictures", "layout", "build", "book"),
+    "joining": (*FLOOR, "hull", "blocks", "paper", "build", "book"),
+    "bookfacts": (*FLOOR, "joining", "blocks", "body", "foam", "paper", "pictures", "layout", "build", "book"),
     "folder": (*FLOOR, "interrupts"),
     "catalogue": (
         *(*FLOOR, "interrupts", "workers", "hull", "paper", "layout", "job", "jobfile", "build", "report", "results"),

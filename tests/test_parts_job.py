@@ -17,9 +17,11 @@ from profiles.build import build, read_job, shape
 from profiles.errors import JobError, StationerError
 from profiles.job import Job
 from profiles.jobfile import load_job
+from profiles.joining import joint_rows
 from profiles.options import parse_parts
 from profiles.parting import letters_of
 from profiles.report import blocks_csv, report_figures
+from profiles.results import render_build
 
 PARTS = ("fin: above 30 and aft of 250, upright, foam 25", "wings: beyond 40, across, foam 30")
 
@@ -114,6 +116,24 @@ def test_blocks_of_parts_have_a_letter_everywhere(job: Job, body: Body) -> None:
     assert "F03 fore" in [template.id for template in made.layout.templates]
     planned = {block.block for billet in made.foam.cut.billets for block in billet.blocks}
     assert planned == {block.span.number for block in body.blocks}
+
+
+def test_every_joint_is_printed_for_both_parts_and_glued_outwards(job: Job, body: Body) -> None:
+    """Its sheets measure what they should in the finished pages; each part is glued to one that is there already."""
+    made = build(job, body)
+    sheets = [template.id for template in made.layout.joints]
+    assert len(sheets) == 2 * len(body.joints) == 6
+    results = render_build(made)
+    assert all(check.holds for check in results.checks)
+    assert {sheet for sheet in sheets if any(check.name.startswith(sheet) for check in results.checks)} == {*sheets}
+    rows = joint_rows(made)
+    there = {"main body"}
+    for row in rows:
+        assert row.onto in there
+        there.add(row.part)
+    assert there == {piece.title for piece in body.parts}
+    assert [row.area for row in rows] == pytest.approx([1600, 1600, 720])  # the larger parts first
+    assert all(row.pages for row in rows)
 
 
 def test_words_and_tables_give_the_same_parts(hull_file: Path, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from profiles.paper.drawing import UPWARDS, Drawing, Label, Role, Stroke, freeze
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.pictures.bodyview import plain, thin_out
 from profiles.pictures.views import Extents
+from profiles.units import block_name
 
 SMALL = 2.5
 """Font size in mm of the numbers along the hull."""
@@ -52,7 +53,7 @@ def body_lines(
     low = side + (z_high - z_low) / ratio
     row = low + OVERHANG + CAP_HEIGHT * SMALL + 0.6
     middles = [(fore + aft) / 2 for fore, aft in pairwise(at)]
-    names = [str(number) for number in numbers]
+    names = [block_name(number, 1) for number in numbers]
     labels += [
         Label(names[k], middles[k], row, SMALL, "middle", bold=True)
         for k in thin_out(middles, [text_width(name, SMALL, bold=True) for name in names])

@@ -13,6 +13,7 @@ from profiles.book.cutting import cutting_chapter, fence_chapter
 from profiles.book.figures import accuracy_chapter, notes_chapter, wire_chapter
 from profiles.book.foam import foam_chapter, layers_chapter
 from profiles.book.front import before_chapter, front_chapter, front_picture
+from profiles.book.joining import joining_chapter
 from profiles.book.lists import block_list_chapter, template_map_chapter
 from profiles.book.pages import BookPage, BookSettings, chapter_pages, lay_out_chapters, room_of
 from profiles.book.shaping import shaping_chapter
@@ -34,6 +35,7 @@ def book_pages(contents: BookContents, settings: BookSettings | None = None) -> 
         shaping_chapter(contents, room),
         cuts_chapter(contents, room),
         assembly_chapter(contents, room),
+        joining_chapter(contents, room),
         block_list_chapter(contents, room),
         accuracy_chapter(contents, room),
         weight_chapter(contents, room),

@@ -11,6 +11,8 @@ Examples       blocks to show the work by
 from collections.abc import Sequence
 from dataclasses import field, replace
 
+import shapely
+
 from profiles.blocks.blocks import Block, CarvedBlock
 from profiles.blocks.bodyfile import volume_of
 from profiles.blocks.cut_into import CutRow
@@ -127,6 +129,29 @@ class PartRow:
     count: int
     extents: Extents | None = None
     """In its own frame."""
+    silhouettes: tuple[shapely.Geometry, shapely.Geometry] = (shapely.Point(), shapely.Point())
+    """From the side, (x, -z) mm in the frame of the hull, and from above, (x, y)."""
+    apart: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    """mm by which it is moved along x, y and z where the parts are drawn apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class JointRow:
+    """A joint between two parts, in the order of gluing."""
+
+    name: str
+    """"joint 1"."""
+    part: str
+    """The part that is glued on."""
+    onto: str
+    """The part that is there already."""
+    area: float
+    """mm2."""
+    pins: int
+    dowels: int
+    """Those of the pins that have room for a dowel."""
+    pages: tuple[int, ...]
+    """The pages of templates.pdf that show it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +180,7 @@ class BookContents:
     examples: Examples = field(default_factory=Examples)
     parts: tuple[PartRow, ...] = ()
     """Empty where the hull is in one piece."""
+    joints: tuple[JointRow, ...] = ()
 
     def of_part(self, part: PartRow) -> "BookContents":
         """The contents with the blocks of one part alone."""

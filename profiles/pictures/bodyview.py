@@ -25,7 +25,7 @@ from profiles.pictures.tints import (
     scale_to,
 )
 from profiles.pictures.views import Extents
-from profiles.units import PrintUnit, bare_length, block_name, printed_unit, sizes_text
+from profiles.units import LETTERED, PrintUnit, bare_length, block_name, printed_unit, sizes_text
 from profiles.values import dataclass
 
 ROOM = (182.0, 240.0)
@@ -294,7 +294,8 @@ def _between(
         for y in (top + 1.0, top + STRIP - 2.2)
     ]
     middles = [view.place((fore + aft) / 2, 0.0)[0] for fore, aft in pairwise(stations)]
-    numbers = [f"{figure.number if figure else k}" for k, figure in enumerate(figures, start=1)]
+    first = next((figure.number for figure in figures if figure), 1) // LETTERED * LETTERED
+    numbers = [block_name(figure.number if figure else first + k, 1) for k, figure in enumerate(figures, start=1)]
     row = top + 2.6 + CAP_HEIGHT * TEXT
     labels = [
         Label(numbers[k], middles[k], row, TEXT, "middle", bold=True)
