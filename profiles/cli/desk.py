@@ -1,5 +1,6 @@
 """The command that opens the desk."""
 
+import os
 import sys
 
 import click
@@ -28,14 +29,20 @@ def desk(port: int | None, *, quiet: bool) -> None:
         click.echo(f"The desk is open at {address}")
         click.echo("The address works once. Press Ctrl-C to close the desk.")
         sys.stdout.flush()
-        if not quiet:
-            import webbrowser
-
-            if not webbrowser.open(address):
-                click.echo("No browser opened. Copy the address into one.")
+        if not quiet and not _open_browser(address):
+            click.echo("No browser opened. Copy the address into one.")
 
     serve(port, ready)
     click.echo("The desk is closed; its temporary files are gone.")
+
+
+def _open_browser(address: str) -> bool:
+    """Whether a browser opens with a window of its own; one in the terminal would take the desk's place."""
+    import webbrowser
+
+    if sys.platform == "linux" and not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        return False
+    return webbrowser.open(address)
 
 
 def check_extra() -> None:

@@ -8,7 +8,7 @@ from shapely import MultiPolygon
 
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock, Face
 from profiles.blocks.body import Body
-from profiles.blocks.bodyfile import solid_of, volume_of
+from profiles.blocks.bodyfile import placed_solid, volume_of
 from profiles.comparing import Row
 from profiles.desk.numbers import Packed, pack_mesh, plain
 from profiles.foam.figures import boards_used, waste_share
@@ -16,7 +16,7 @@ from profiles.foam.supply import FoamPlan
 from profiles.notes import Note, merge_notes
 from profiles.options import NAMES
 from profiles.pictures.tints import EVEN, EXTRA, MISSING, TintScale, scale_to
-from profiles.units import Figures
+from profiles.units import LETTERED, Figures, block_name
 
 PLACES = {option: {"part": part, "key": key} for (part, key), option in NAMES.items()}
 """An option of the command line -> the field of the page that says the same."""
@@ -123,7 +123,7 @@ def _block_row(block: Block, scale: TintScale) -> Figures:
     left = volume_of(block)
     return {
         "number": span.number,
-        "name": f"block {span.number:02d}",
+        "name": f"block {block_name(span.number)}",
         "x_fore": plain(span.x_fore),
         "x_aft": plain(span.x_aft),
         "thickness": plain(span.thickness),
@@ -145,20 +145,25 @@ def _block_row(block: Block, scale: TintScale) -> Figures:
     }
 
 
-def block_meshes(blocks: Sequence[Block]) -> list[Figures]:
-    """The solid of each block that has one, as wire and knife leave it."""
-    solids = ((block.span.number, solid_of(block)) for block in blocks)
+def block_meshes(body: Body) -> list[Figures]:
+    """The solid of each block that has one, as wire and knife leave it, in the frame of the hull."""
+    places = body.places
+    solids = ((block.span.number, placed_solid(block, places)) for block in body.blocks)
     return [{"number": number, "mesh": pack_mesh(*solid)} for number, solid in solids if solid is not None]
 
 
-def block_templates(block: Block, pin: float) -> Figures:
-    """Both faces of a block with outlines, marks and pins (`pin` mm wide), and the profiles of a carved one."""
-    box = block.box
+def block_templates(block: Block, body: Body) -> Figures:
+    """Both faces of a block with outlines, marks and pins, and the profiles of a carved one. A block of a part has its
+    own frame: a point p of it is at (p - offset) @ turn in the hull.
+    """
+    box, pin = block.box, body.settings.pin
+    place = body.places.get(block.span.number // LETTERED)
     figures: Figures = {
         "number": block.span.number,
         "x_fore": plain(block.span.x_fore),
         "x_aft": plain(block.span.x_aft),
         "carved": isinstance(block, CarvedBlock),
+        "place": place and {"turn": place[0].tolist(), "offset": place[1].tolist()},
         "box": {
             "y_low": plain(box.y_low),
             "z_low": plain(box.z_low),

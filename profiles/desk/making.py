@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from profiles.blocks.body import Body
-from profiles.body.waterplane import BodyMarks
-from profiles.build import Build, all_notes, draft_job, shape, supply_job, weigh_job
+from profiles.build import Build, all_notes, build, shape, supply_job
 from profiles.comparing import compare
 from profiles.desk.figures import (
     block_meshes,
@@ -24,10 +23,9 @@ from profiles.desk.figures import (
     deviation_series,
 )
 from profiles.errors import JobError
-from profiles.foam.supply import FoamPlan
 from profiles.hull.frame import Hull
 from profiles.job import Job
-from profiles.layout import fingerprint_of, lay_out
+from profiles.layout import fingerprint_of
 from profiles.notes import fact
 from profiles.proposing import propose_thickness
 from profiles.report import page_file
@@ -76,30 +74,15 @@ def _make(job: Job, hull: Hull, folder: Path, job_text: str, say: Say, executor:
         notes = (fact(words), *notes)
     fingerprint = None if job.is_weighed else fingerprint_of(body)  # a waterline on the templates is not known yet
     write_json(folder / "body.json", body_figures(body, foam, notes, fingerprint))
-    write_json(folder / "deviation.json", deviation_series(body.blocks, body.stations.stations))
-    write_json(folder / "meshes.json", {"blocks": block_meshes(body.blocks)})
-    pin = body.settings.pin
-    write_json(folder / "blocks.json", {str(block.span.number): block_templates(block, pin) for block in body.blocks})
+    write_json(folder / "deviation.json", deviation_series(body.bodies[0].blocks, body.stations.stations))
+    write_json(folder / "meshes.json", {"blocks": block_meshes(body)})
+    write_json(folder / "blocks.json", {str(block.span.number): block_templates(block, body) for block in body.blocks})
     say({"have": "body"})
-    made = _laid_out(chosen, body, foam, progress, executor)
+    made = build(chosen, body, progress, executor)
     results = render_build(made, progress, executor)
     progress("writing the files")
     _write_files(folder, made, results.files, job_text)
     say({"have": "files"})
-
-
-def _laid_out(
-    job: Job, body: Body, foam: FoamPlan, progress: Callable[[str], None], executor: Executor | None
-) -> Build:
-    """The build of blocks and foam that are there already."""
-    figures = None
-    if job.is_weighed:
-        progress("weighing the body")
-        figures = weigh_job(job, body.hull, body, foam)
-    progress("drawing templates and laying out pages")
-    marks = figures.marks if figures else BodyMarks()
-    drafts = draft_job(job, body, marks)
-    return Build(job, (body,), foam, lay_out(body, job.paper, executor, marks), figures, drafts)
 
 
 def _progress(say: Say) -> Callable[[str], None]:

@@ -1,5 +1,6 @@
 """The server: ports, ends, kills, crashes, wishes that overtake each other, and memory."""
 
+import base64
 import os
 import re
 import signal
@@ -7,7 +8,10 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+import numpy as np
+import numpy.typing as npt
 import pytest
 
 from profiles.cli.desk import check_extra
@@ -271,24 +275,44 @@ def test_marks_of_both_faces_belong_together(client: Client) -> None:
     client.http.delete(desk)
 
 
+def test_parts_have_letters_and_lie_where_they_are(client: Client) -> None:
+    """A job with parts: blocks by their letters, solids in the frame of the hull."""
+    desk = ready_desk(client)
+    top = {"name": "top", "region": "above 20", "slice": "upright", "foam": 20}
+    client.wish(desk, FOAM | {"parts": [top]})
+    assert client.wait(desk, "done", "failed")["work"]["state"] == "done"
+    names = [block["name"] for block in client.http.get(f"{desk}/body").json()["blocks"]]
+    assert {"block 01", "block T01"} <= set(names)
+    hull = client.http.get(desk).json()["hull"]["figures"]
+    meshes = client.http.get(f"{desk}/meshes").json()["blocks"]
+    assert len(meshes) == len(names)
+    heights = [corners_of(block["mesh"])[:, 2] for block in meshes]
+    assert all(numbers.max() < hull["lowest"] + hull["depth"] + 10 for numbers in heights)  # mm; outlines grow a little
+    assert sum(numbers.min() > 15 for numbers in heights) == sum("T" in name for name in names)
+    client.http.delete(desk)
+
+
+def corners_of(mesh: dict[str, Any]) -> npt.NDArray[np.float64]:
+    """The corners of a mesh (n, 3) mm."""
+    return np.column_stack([unpack(mesh[name]) for name in "xyz"]).astype(float)
+
+
+def unpack(part: dict[str, str]) -> npt.NDArray[Any]:
+    """Numbers as the page reads them."""
+    return np.frombuffer(base64.b64decode(part["bdata"]), dtype=f"<{part['dtype']}")
+
+
 @pytest.mark.parametrize("demo", ["skerrywing", "pelloway", "tandril", "wickerby"])
 def test_the_coarse_picture_is_like_the_hull(client: Client, demo: str) -> None:
     """It holds the hull's volume to 10 %, in at most 5,000 triangles, and is closed."""
-    import base64
-
-    import numpy as np
-
     desk = client.desk()
     client.http.put(f"{desk}/demo", json={"name": demo})
     figures = client.wait_ready(desk)["hull"]["figures"]
     settings = client.http.get(desk).json()["settings"]
     coarse = client.wish(desk, settings).json()["coarse"]
-    arrays = {
-        name: np.frombuffer(base64.b64decode(part["bdata"]), dtype=f"<{part['dtype']}")
-        for name, part in coarse["mesh"].items()
-    }
-    corners = np.column_stack([arrays["x"], arrays["y"], arrays["z"]]).astype(float)
-    faces = np.column_stack([arrays["i"], arrays["j"], arrays["k"]])
+    mesh = coarse["mesh"]
+    corners = corners_of(mesh)
+    faces = np.column_stack([unpack(mesh[name]) for name in "ijk"])
     assert 100 < len(faces) <= 5000
     one, two, three = (corners[faces[:, place]] for place in range(3))
     volume = np.einsum("ij,ij->i", one, np.cross(two, three)).sum() / 6  # the divergence theorem
