@@ -39,9 +39,10 @@ MAX_VOLTS = 48.0
 (IEC 61140)."""
 
 TOUCH_VOLTS = 25.0
-"""V ac; above it bare parts that can be touched must be guarded, also in dry rooms (IEC 60364-4-41, clause
-414.4.5, from memory; EN 60204-1, clause 6.4, gives the same 25 V ac for dry rooms, as users of that standard quote it).
-The standards themselves were not at hand."""
+"""V ac; above it bare parts that can be touched must be guarded, also in dry rooms (IEC 60364-4-41, clause 414.4.5, in
+the words of electricians who quote BS 7671, which has its clauses by the same numbers: no basic protection in dry
+conditions up to 25 V ac or 60 V dc; EN 60204-1, clause 6.4, and IEC 60598-1, clause 8.2.3, give the same 25 V ac). The
+standards themselves were not at hand."""
 
 SUPPLY_VOLTS = (5.0, 6.0, 9.0, 12.0, 15.0, 18.0, 24.0, 30.0, 36.0, MAX_VOLTS)
 SUPPLY_AMPS = (1.0, 2.0, 3.0, 5.0, 8.0, 10.0, 15.0, 20.0)
