@@ -32,7 +32,7 @@ from profiles.foam.supply import (
 from profiles.hull.frame import Hull
 from profiles.hull.reading import read
 from profiles.job import Job
-from profiles.layout import Layout, heading_of, lay_out
+from profiles.layout import Layout, heading_of, lay_out, refuse_unprintable
 from profiles.notes import Note, NoteKind
 from profiles.paper.fonts import check_requirements, find_requirements, font_notes, require
 from profiles.sharing import start
@@ -204,6 +204,8 @@ def _build(job: Job, body: Body | None, progress: Progress, executor: Executor |
     if body is None:
         progress("reading the hull")
         hull = read_job(job)
+        if job.foam.thickness and not job.paper.blocks:
+            refuse_unprintable(hull, job.foam.thickness, job.paper)
         progress("pairing faces and growing outlines")
         body = shape(job, hull, executor)
     require(found.result())

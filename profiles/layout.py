@@ -3,6 +3,7 @@
 blocks --draw_templates--> templates --paper.pages.lay_out--> pages
 """
 
+import contextlib
 import hashlib
 import json
 from collections.abc import Sequence
@@ -10,13 +11,16 @@ from concurrent.futures import Executor
 from dataclasses import replace
 from functools import partial
 
+import numpy as np
 from shapely import MultiPolygon
 
 from profiles.blocks.blocks import Block, CarvedBlock, CutBlock
 from profiles.blocks.body import Body
 from profiles.blocks.settings import BlockSettings
 from profiles.body.waterplane import BodyMarks
-from profiles.errors import JobError
+from profiles.errors import HullError, JobError
+from profiles.hull.frame import Hull
+from profiles.hull.sections import Side
 from profiles.notes import Note, NoteKind, assumption, fact, merge_notes, warning
 from profiles.paper.cardrings import card_rings
 from profiles.paper.cardsheets import card_sheet, too_large
@@ -28,7 +32,7 @@ from profiles.paper.gauges import FRAME, check_templates
 from profiles.paper.pages import Page
 from profiles.paper.pages import lay_out as lay_out_pages
 from profiles.paper.settings import PageSettings
-from profiles.paper.sheetcount import refuse_too_many, sheet_notes
+from profiles.paper.sheetcount import estimate_sheets, refuse_too_many, sheet_notes
 from profiles.paper.sheets import Picture
 from profiles.paper.template import BlockTemplate, Template
 from profiles.paper.tipsheets import tip_templates
@@ -304,6 +308,21 @@ def draw_templates(pin: float, title: TemplateTitle, blocks: Sequence[Block]) ->
         if isinstance(block, CarvedBlock):
             templates += tip_templates(block, block.tip, title)
     return templates
+
+
+def refuse_unprintable(hull: Hull, foam: float, paper: PageSettings) -> None:
+    """Raise PaperError if the faces of full blocks of `foam` mm alone take more sheets than are allowed. So a wrong
+    unit is noticed before minutes go into the blocks.
+    """
+    stations = int(hull.length / foam)
+    breadth, depth = np.ptp(np.stack(hull.shape.bounds)[:, 1:], axis=0).tolist()
+    if estimate_sheets([(breadth, depth)] * 2 * stations, paper) <= paper.max_sheets:
+        return
+    sizes = []
+    for k in range(1, stations):
+        with contextlib.suppress(HullError):  # which section stays open is a matter for the blocks
+            sizes += [_extents(hull.shape.section(k * foam, Side.AFT).region)] * 2
+    refuse_too_many(sizes, paper, paper.max_sheets)
 
 
 def template_sizes(blocks: Sequence[Block], paper: PageSettings) -> list[tuple[float, float]]:

@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,8 +17,10 @@ from profiles.blocks.stations import plan_stations
 from profiles.errors import HullError, JobError, PaperError, StationerError
 from profiles.hull.mesh_shape import MeshShape
 from profiles.hull.plugs import AREA_FLOOR
+from profiles.hull.reading import read
 from profiles.hull.sections import Side, section
 from profiles.hull.surface import Surface, surface_of
+from profiles.layout import refuse_unprintable
 from profiles.notes import NoteKind
 from profiles.paper.cover import Heading
 from profiles.paper.drawing import Role
@@ -161,6 +164,15 @@ def test_hull_in_a_wrong_unit_is_refused_before_anything_is_drawn(tmp_path: Path
     assert done.returncode == 3
     assert "sheets of A4, more than max_sheets allows (2,000)." in done.stderr
     assert [item.name for item in tmp_path.iterdir()] == ["ark.stl"]
+
+
+def test_too_many_sheets_are_seen_before_the_blocks_are_made(tmp_path: Path) -> None:
+    """From the hull and the foam alone; a hull that fits is not refused."""
+    write_stl(tmp_path / "ark.stl", zoo.box(10_000, 3000, 2000))
+    hull = read(tmp_path / "ark.stl")
+    with pytest.raises(PaperError, match="The 38 templates of up to 3000 x 2000 mm"):
+        refuse_unprintable(hull, 500.0, A4)
+    refuse_unprintable(hull, 500.0, replace(A4, max_sheets=100_000))
 
 
 def test_limit_of_sheets_is_an_option(tmp_path: Path) -> None:

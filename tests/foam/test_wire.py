@@ -225,7 +225,7 @@ def test_unknown_alloy_is_refused(text: str) -> None:
 
 
 def test_a_supply_above_the_touch_limit_gets_a_warning() -> None:
-    """No warning at 25 V, one above (IEC 60364-4-41, clause 414.4.5, as users of BS 7671 quote it: 25 V ac on bare parts)."""
+    """No warning at 25 V, one above (IEC 60364-4-41, 414.4.5, as users of BS 7671 quote it: 25 V ac on bare parts)."""
     assert not touch_notes(25.0)
     assert "above 25 V" in touch_notes(25.01)[0].text
     settings = WireSettings(gauge=30, span_mm=700.0)
