@@ -219,7 +219,7 @@ def _build(job: Job, body: Body | None, progress: Progress, executor: Executor |
     marks = figures.marks if figures else BodyMarks()
     progress("drawing templates and laying out pages")
     drafts = draft_job(job, body, marks)
-    layout = lay_out(body, job.paper, executor, marks)
+    layout = lay_out(body, job.paper, executor, marks, drafts.panels if drafts else ())
     return Build(job, (body,), complete_plan(wanted, pending.result(), foam), layout, figures, drafts)
 
 

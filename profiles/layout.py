@@ -95,8 +95,10 @@ def lay_out(
     paper: PageSettings = PageSettings(),
     executor: Executor | None = None,
     marks: BodyMarks = BodyMarks(),
+    more: Sequence[Template] = (),
 ) -> Layout:
     """Templates, pictures and pages of a body; `executor` does part of the work, and `marks` are drawn where they are.
+    `more` goes on the cards with the templates.
 
     Raises JobError for invalid settings, PaperError if the paper is too small.
 
@@ -126,7 +128,7 @@ def lay_out(
         )
         templates += (*shared(executor, drawing, chosen), *checks)
         check_notes += notes_of_checks
-    cards = start(executor, card_sheet, templates, paper.card)
+    cards = start(executor, card_sheet, (*templates, *more), paper.card)
     warnings = [note.sentence for note in merge_notes(body.notes) if note.kind is NoteKind.WARNING]
     extents = tuple(found.result() for found in pending)
     pictures: dict[str, Picture] = {}
@@ -144,7 +146,7 @@ def lay_out(
         *allowance_notes(body.settings),
         *check_notes,
         *box_notes(templates, pages),
-        *card_notes(templates, paper.card),
+        *card_notes((*templates, *more), paper.card),
         *sheet_notes(sizes, paper, len(pages)),
     )
     return Layout(
@@ -215,7 +217,7 @@ def box_notes(templates: Sequence[BlockTemplate], pages: Sequence[Page]) -> tupl
     return (fact(text),)
 
 
-def card_notes(templates: Sequence[BlockTemplate], card: Paper) -> tuple[Note, ...]:
+def card_notes(templates: Sequence[Template], card: Paper) -> tuple[Note, ...]:
     """Which templates the card for cutters does not hold."""
     large = too_large(templates, card)
     if not large:

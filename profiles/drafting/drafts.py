@@ -8,6 +8,8 @@ from profiles.body.waterplane import BodyMarks
 from profiles.drafting.bodydrafts import body_drafts
 from profiles.drafting.cutdrafts import cut_draft
 from profiles.drafting.draftsheet import stacked
+from profiles.drafting.panels import flat_panels
+from profiles.drafting.panelsheets import panel_figures, panel_notes, panel_step, panel_templates
 from profiles.drafting.settings import DraftSettings, DrawingView
 from profiles.notes import Note
 from profiles.paper.cover import Heading
@@ -45,6 +47,12 @@ class Drafts:
     steps: tuple[str, ...] = ()
     """What a builder does with them, in the order of work, for the book."""
 
+    @property
+    def panels(self) -> tuple[Template, ...]:
+        """The panels, which go on the cards too."""
+        group = self.named("panels")
+        return group.templates if group else ()
+
     def named(self, stem: str) -> DraftSet | None:
         """The set with that name; None where the job does not ask for it."""
         return next((group for group in self.sets if group.stem == stem), None)
@@ -66,8 +74,15 @@ def draft(
         figures["drawings"] = [_sheet_figures(template) for template in templates]
     if body.cuts and body.cuts.sheets:
         sets.append(_on_pages("cutouts", [cut_draft(sheet) for sheet in body.cuts.sheets], sheets, heading))
-    steps = [*_drawing_steps(settings)]
-    return Drafts(tuple(sets), round_figures(figures), steps=tuple(steps))
+    steps, notes = [*_drawing_steps(settings)], []
+    if settings.panels:
+        stations, skin = body.stations.stations, body.settings.allowances.skin
+        flat = [piece for panel in settings.panels for piece in flat_panels(body.hull, panel, skin, stations)]
+        sets.append(_on_pages("panels", panel_templates(flat, stations, heading), sheets, heading))
+        figures["panels"] = [panel_figures(piece) for piece in flat]
+        steps.append(panel_step(flat))
+        notes += panel_notes(flat)
+    return Drafts(tuple(sets), round_figures(figures), tuple(notes), tuple(steps))
 
 
 def _drawing_steps(settings: DraftSettings) -> list[str]:

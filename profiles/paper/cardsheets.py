@@ -13,7 +13,7 @@ import shapely
 from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke, freeze
 from profiles.paper.forms import material_of, window_of
 from profiles.paper.nesting import Shape, Window, nest, turn_points
-from profiles.paper.template import BlockTemplate
+from profiles.paper.template import Template
 from profiles.units import Paper
 
 GAP = 3.0
@@ -32,7 +32,7 @@ CURVE = 0.02
 """mm; how far a line may be outside its piece by rounding."""
 
 
-def cut_drawing(template: BlockTemplate) -> Drawing:
+def cut_drawing(template: Template) -> Drawing:
     """The template as a cutter follows it: cut lines through every point of the outline, without the block's box."""
     shown = template.core or template.drawing
     others = tuple(stroke for stroke in shown.strokes if stroke.role is not Role.CUT)
@@ -40,12 +40,12 @@ def cut_drawing(template: BlockTemplate) -> Drawing:
     return replace(shown, strokes=(*others, *cuts))
 
 
-def too_large(templates: Sequence[BlockTemplate], card: Paper) -> tuple[str, ...]:
+def too_large(templates: Sequence[Template], card: Paper) -> tuple[str, ...]:
     """The ids of templates that are larger than a card."""
     return tuple(template.id for template in templates if not _fits(template, card))
 
 
-def _fits(template: BlockTemplate, card: Paper) -> bool:
+def _fits(template: Template, card: Paper) -> bool:
     points = np.vstack([stroke.points for stroke in template.drawing.of_role(Role.CUT)])
     wide, high = (float(side) + 2 * CURVE for side in np.ptp(points, axis=0))
     room = _room(card)
@@ -56,7 +56,7 @@ def _room(card: Paper) -> tuple[float, float]:
     return card.width - 2 * EDGE, card.height - 2 * EDGE
 
 
-def card_sheet(templates: Sequence[BlockTemplate], card: Paper) -> Drawing:
+def card_sheet(templates: Sequence[Template], card: Paper) -> Drawing:
     """All pieces on cards side by side in one drawing; templates larger than a card are left out."""
     fitting = [template for template in templates if _fits(template, card)]
     drawings = [_inside(template) for template in fitting]
@@ -82,11 +82,11 @@ def _move(window: Window, turn: int, at: Points, points: Points) -> Points:
     return turn_points(points, window, turn) + at
 
 
-def _shape(template: BlockTemplate, drawing: Drawing) -> Shape:
+def _shape(template: Template, drawing: Drawing) -> Shape:
     return Shape(window_of(template, drawing), material_of(drawing))
 
 
-def _inside(template: BlockTemplate) -> Drawing:
+def _inside(template: Template) -> Drawing:
     """What is left of a template when it is cut out."""
     drawing = cut_drawing(template)
     material = material_of(template.core or template.drawing).buffer(CURVE)

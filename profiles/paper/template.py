@@ -102,6 +102,10 @@ class Template:
     datum: tuple[float, float]
     core: Drawing | None = None
     frame: BoxFrame | None = None
+    rings: tuple[Points, ...] = field(default=(), kw_only=True)
+    """The cut lines of a face through every point of the outline, on the template's sheet; the two faces of a block
+    have equal numbers of points, in the order of the pairing. Empty: as drawn.
+    """
 
     @property
     def boxed(self) -> Drawing:
@@ -121,10 +125,6 @@ class BlockTemplate(Template):
     """The template of a face, profile or gauge of a block."""
 
     source: Source = field(kw_only=True)
-    rings: tuple[Points, ...] = field(default=(), kw_only=True)
-    """The cut lines of a face through every point of the outline, on the template's sheet; the two faces of a block
-    have equal numbers of points, in the order of the pairing. Empty: as drawn.
-    """
 
     section: MultiPolygon | None = field(default=None, kw_only=True)
     """The section (y, z) mm that a check is a gauge of; None for what a block itself shows."""

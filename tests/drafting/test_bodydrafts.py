@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from profiles import BodyMarks, PageSettings, StationSettings, cut, plan, read
+from profiles import BlockSettings, BodyMarks, PageSettings, StationSettings, cut, plan, read
 from profiles.blocks.body import Body
 from profiles.body.waterplane import level
 from profiles.drafting.drafts import draft
@@ -29,7 +29,7 @@ MODELS = Path(__file__).parents[2] / "models"
 def body() -> Body:
     """The demo flying boat in blocks of 58 mm."""
     hull = read(str(MODELS / "skerrywing.stl"))
-    return cut(hull, plan(hull, StationSettings(thickness=58, breaks=(432.0,))))
+    return cut(hull, plan(hull, StationSettings(thickness=58, breaks=(432.0,))), BlockSettings(growth=0.0))
 
 
 @cache
