@@ -65,6 +65,8 @@ def draft(
 
     Raises JobError for what cannot be drawn, PaperError if the paper is too small.
     """
+    if body.parts:  # those have frames of their own: the whole hull is drawn, with the blocks of its main body
+        body = replace(body.parts[0], hull=body.hull)
     sheets = replace(paper, paper=(settings.drawings and settings.drawings.paper) or paper.paper)
     sets: list[DraftSet] = []
     figures: Figures = {}
