@@ -8,6 +8,14 @@ from profiles.body.waterplane import BodyMarks
 from profiles.drafting.bodydrafts import body_drafts
 from profiles.drafting.cutdrafts import cut_draft
 from profiles.drafting.draftsheet import stacked
+from profiles.drafting.markings import lay_markings
+from profiles.drafting.markingsheets import (
+    marking_figures,
+    marking_notes,
+    marking_step,
+    marking_templates,
+    overlays_of,
+)
 from profiles.drafting.panels import flat_panels
 from profiles.drafting.panelsheets import panel_figures, panel_notes, panel_step, panel_templates
 from profiles.drafting.settings import DraftSettings, DrawingView
@@ -70,8 +78,9 @@ def draft(
     sheets = replace(paper, paper=(settings.drawings and settings.drawings.paper) or paper.paper)
     sets: list[DraftSet] = []
     figures: Figures = {}
+    marked = lay_markings(body, settings.markings)
     if settings.drawings:
-        templates = body_drafts(body, settings.drawings.views, marks)
+        templates = body_drafts(body, settings.drawings.views, marks, overlays_of(marked))
         sets.append(_on_pages("drawings", templates, sheets, heading))
         figures["drawings"] = [_sheet_figures(template) for template in templates]
     if body.cuts and body.cuts.sheets:
@@ -84,6 +93,12 @@ def draft(
         figures["panels"] = [panel_figures(piece) for piece in flat]
         steps.append(panel_step(flat))
         notes += panel_notes(flat)
+    if marked:
+        laid = marking_templates(marked, body.stations.stations, heading)
+        sets.append(_on_pages("markings", laid, sheets, heading))
+        figures["markings"] = [marking_figures(marking) for marking in marked]
+        steps.append(marking_step(marked))
+        notes += marking_notes(marked)
     return Drafts(tuple(sets), round_figures(figures), tuple(notes), tuple(steps))
 
 

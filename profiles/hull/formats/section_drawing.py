@@ -46,7 +46,7 @@ CLOSED = 1e-6
 """mm between the ends of a closed path."""
 
 _SIZE = re.compile(r"\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*([a-z%]*)\s*")
-_PLAIN_DOCTYPE = re.compile(rb"<!DOCTYPE\s+svg\s[^<>\[\]]*>")
+PLAIN_DOCTYPE = re.compile(rb"<!DOCTYPE\s+svg\s[^<>\[\]]*>")
 """What many programs write at the head of an SVG: it names a file of rules, which is not needed and never opened. One
 that defines entities has brackets and is refused."""
 
@@ -94,15 +94,15 @@ def read_drawing(data: bytes) -> SectionDrawing:
     Raises HullError for XML that is not safe, a drawing without a size in mm, scripts, links, transforms, and shapes
     that cannot be read.
     """
-    root = root_of(_PLAIN_DOCTYPE.sub(b"", data, count=1), "drawing")
-    if _local(root) != "svg":
-        message = f"expected an SVG drawing, found XML that begins with {_local(root)[:40]!r}."
+    root = root_of(PLAIN_DOCTYPE.sub(b"", data, count=1), "drawing")
+    if local_name(root) != "svg":
+        message = f"expected an SVG drawing, found XML that begins with {local_name(root)[:40]!r}."
         raise HullError(message, remedy="Save the drawing as SVG.")
-    scale = _scale(root)
+    scale = scale_of(root)
     paths, centre, left_out, pictures = [], None, 0, 0
-    for element, parents in _elements(root, ()):
-        _refuse_active(element)
-        kind = _local(element)
+    for element, parents in elements_of(root, ()):
+        refuse_active(element)
+        kind = local_name(element)
         pictures += kind == "image"
         if kind not in _SHAPES or any(holder.get("id") in _AIDS for holder in (*parents, element)):
             continue
@@ -125,12 +125,12 @@ def read_drawing(data: bytes) -> SectionDrawing:
     return SectionDrawing(tuple(paths), centre, left_out, pictures)
 
 
-def _local(element: ET.Element) -> str:
+def local_name(element: ET.Element) -> str:
     """The name of an element without its namespace."""
     return str(element.tag).rpartition("}")[2]
 
 
-def _elements(
+def elements_of(
     element: ET.Element, parents: tuple[ET.Element, ...]
 ) -> Iterator[tuple[ET.Element, tuple[ET.Element, ...]]]:
     """All elements with those that they stand in, in their order; what is only defined for later use is not drawn."""
@@ -138,11 +138,11 @@ def _elements(
     while waiting:
         element, parents = waiting.pop()
         yield element, parents
-        if _local(element) not in {"defs", "clipPath", "mask", "pattern", "marker", "symbol"}:
+        if local_name(element) not in {"defs", "clipPath", "mask", "pattern", "marker", "symbol"}:
             waiting += [(child, (*parents, element)) for child in reversed(element)]
 
 
-def _scale(root: ET.Element) -> float:
+def scale_of(root: ET.Element) -> float:
     """How many mm a unit of the drawing has. Raises HullError where the drawing does not say."""
     sizes = []
     for side in ("width", "height"):
@@ -165,9 +165,9 @@ def _scale(root: ET.Element) -> float:
     return scales[0]
 
 
-def _refuse_active(element: ET.Element) -> None:
+def refuse_active(element: ET.Element) -> None:
     """Raises HullError for scripts, and for links to anything but a picture beside the drawing."""
-    kind = _local(element)
+    kind = local_name(element)
     if kind == "script" or any(name.lower().startswith("on") for name in element.attrib):
         message = f"the drawing holds a script ({kind}), which is never run."
         raise HullError(message, remedy="Save it as plain SVG, or take the script out.")
@@ -185,7 +185,7 @@ def _refuse_transforms(name: str, elements: tuple[ET.Element, ...]) -> None:
     for element in elements:
         styled = re.search(r"transform\s*:\s*([^;]*)", element.get("style", ""))
         words = element.get("transform") or (styled[1] if styled else "")
-        inner = _local(element) == "svg" and element is not elements[0]
+        inner = local_name(element) == "svg" and element is not elements[0]
         if inner or (words.strip() and not _is_identity(words)):
             what = "a drawing inside the drawing" if inner else f"transform {words[:40]!r}"
             message = f"{name} stands in {what}; its place on the paper is not its place in the file."
@@ -222,11 +222,11 @@ def _flatten(name: str, element: ET.Element, scale: float) -> tuple[Floats, Ints
     from svgelements import Path
 
     try:
-        pieces = [piece for piece in Path(_path_data(element)) if piece.end is not None]
-        parts = [_piece_points(piece, scale) for piece in pieces if type(piece).__name__ != "Move"]
+        pieces = [piece for piece in Path(path_data(element)) if piece.end is not None]
+        parts = [piece_points(piece, scale) for piece in pieces if type(piece).__name__ != "Move"]
         moves = [type(piece).__name__ == "Move" for piece in pieces]
     except (ValueError, TypeError, IndexError, AttributeError, ArithmeticError, KeyError):
-        message = f"the outline {name} is not a path that can be read: {_path_data(element)[:40]!r}."
+        message = f"the outline {name} is not a path that can be read: {path_data(element)[:40]!r}."
         raise HullError(message, remedy="Draw it again, or save the drawing as plain SVG.") from None
     if any(moves[1:]):
         message = f"the outline {name} has {sum(moves)} pieces."
@@ -253,8 +253,9 @@ def _find_corners(points: Floats, joints: Ints) -> Ints:
     return np.union1d(inner[turn > CORNER], ends)
 
 
-def _path_data(element: ET.Element) -> str:
-    kind = _local(element)
+def path_data(element: ET.Element) -> str:
+    """A path, line, polyline or polygon as path data."""
+    kind = local_name(element)
     if kind == "path":
         return element.get("d", "")
     if kind == "line":
@@ -263,7 +264,7 @@ def _path_data(element: ET.Element) -> str:
     return f"M {element.get('points', '')}{' Z' * (kind == 'polygon')}"
 
 
-def _piece_points(piece: object, scale: float) -> Floats:
+def piece_points(piece: object, scale: float) -> Floats:
     """(n, 2) mm: one piece of a path, both ends included; straight pieces have no more."""
     from svgelements import Close, Line
 
