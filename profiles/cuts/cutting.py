@@ -28,6 +28,7 @@ from profiles.cuts.figures import (
     sheet_figures,
     volume_notes,
 )
+from profiles.cuts.guides import drill_guides
 from profiles.cuts.handmade import Handmade, handmade_of, is_in, shown_on
 from profiles.cuts.hollow import Void
 from profiles.cuts.rods import Line
@@ -73,7 +74,8 @@ def cut_into(body: Body, settings: CutSettings) -> Body:
     for block in blocks.values():
         here = {name: by_block[block.span.number] for name, by_block in solids.items() if block.span.number in by_block}
         made.append(_finish(block, here, body.settings.pin, notes))
-    sheets = [*(sheet for cut in handmade for sheet in cut.sheets), *sheets]
+    guides = [guide for line in lines for guide in drill_guides(line)]
+    sheets = [*guides, *(sheet for cut in handmade for sheet in cut.sheets), *sheets]
     cuts = Cuts(
         definition=_definition(settings, handmade),
         rows=(
@@ -234,7 +236,7 @@ def _finish(block: Block, solids: dict[str, list[Mesh]], pin: float, notes: list
         text = "its solid is not closed, so built.stl and its volume show it without what is cut into it"
         notes.append(warning(text, block.span.x_fore, about))
     elif whole is not None and pieces_of(into.left) > pieces_of(whole):
-        text = f"falls into pieces by what is cut out of it ({', '.join(solids)}). Check that this is what you want"
+        text = f"more than one piece is left by what is cut out ({', '.join(solids)}). Check that this is what you want"
         notes.append(warning(text, block.span.x_fore, about))
     if into is not None:
         block = replace(block, into=replace(into, names=tuple(solids)))

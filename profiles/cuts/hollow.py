@@ -102,14 +102,14 @@ def voids_of(
         if not (low - 1e-6 <= span.x_fore and span.x_aft <= high + 1e-6):
             continue
         if any(span.x_fore <= x < span.x_aft for x in hollow.bulkheads):
-            notes.append(fact(f"{name}: stays solid as a bulkhead", span.x_fore, about))
+            notes.append(fact(f"left solid in {name}, as a bulkhead", span.x_fore, about))
             continue
         if not isinstance(block, CutBlock):
-            notes.append(fact(f"{name}: stays solid, because it is carved", span.x_fore, about))
+            notes.append(fact(f"left solid in {name}, because a wire alone does not cut it", span.x_fore, about))
             continue
         void = _void_in(task, block)
         if void is None:
-            notes.append(fact(f"{name}: stays solid; the walls leave no room on one of its faces", span.x_fore, about))
+            notes.append(fact(f"left solid in {name}: the walls leave no room on one of its faces", span.x_fore, about))
         else:
             voids.append(void)
     return voids, notes
@@ -177,10 +177,8 @@ def _floored(task: _Task, region: MultiPolygon, x: float, side: Side, depth: flo
     if task.hollow.floor is None:
         floor = -np.inf  # the wall goes on all round
     if task.hollow.deck == "open":
-        left, _, right, upper = region.bounds
-        rim = region.intersection(shapely.box(left, upper - 1e-3, right, upper))
-        a, _, b, _ = rim.bounds
-        region = as_multi(shapely.union_all([region, shapely.box(a, upper - 1e-3, b, top + depth)]))
+        upper = min(top - task.sections.added + depth, region.bounds[3])
+        region = as_multi(region.intersection(shapely.box(y_low - 1, z_low, y_high + 1, upper)))
     if np.isfinite(floor):
         region = as_multi(region.intersection(shapely.box(y_low - 1, floor, y_high + 1, top + 2 * depth)))
     return region
@@ -238,7 +236,7 @@ def _thinnest(task: _Task, ruled: RuledBlock, more: float) -> float:
             if whole.is_empty:
                 return 0.0
             _, low, _, top = whole.bounds
-            hollow = as_multi(hollow.intersection(shapely.box(-1e6, low - 1e3, 1e6, top - reach)))
+            hollow = as_multi(hollow.intersection(shapely.box(-1e6, low - 1e3, 1e6, top - task.sections.added)))
         if task.hollow.floor is not None and not hollow.is_empty:
             bottom = hollow.bounds[1]
             hollow = as_multi(hollow.intersection(shapely.box(-1e6, bottom + reach, 1e6, 1e6)))

@@ -24,8 +24,15 @@ PLANES = 25
 ROUND = 16
 """Segments of a quarter circle round a corner that is moved: within 0.012 mm at 10 mm."""
 
+UNSEEN = 0.005
+"""mm; points of an upper edge that keep it this near to the others are enough."""
+
 SAME_PLACE = 6
 """Decimals of mm to which two planes are one."""
+
+
+UPWARDS = 3.0
+"""Times the wall by which a section goes on above an open deck: what a wall takes off there lies above the body."""
 
 
 @dataclass(slots=True)
@@ -33,8 +40,8 @@ class Sections:
     """The sections of a shape, each taken once."""
 
     shape: Shape
-    open_above: float = 0.0
-    """mm; where it is not 0, sections go on straight up for so much: the deck is no surface."""
+    open_deck: float = 0.0
+    """mm; where it is not 0, what lies less than this under the upper edge goes on straight up, without a deck."""
     known: dict[tuple[float, Side], MultiPolygon] = field(default_factory=dict)
 
     def at(self, x: float, side: Side) -> MultiPolygon:
@@ -42,18 +49,28 @@ class Sections:
         key = round(x, SAME_PLACE), side
         if key not in self.known:
             region = self.shape.section(x, side).region
-            self.known[key] = without_deck(region, self.open_above) if self.open_above else region
+            self.known[key] = without_deck(region, self.open_deck) if self.open_deck else region
         return self.known[key]
 
+    @property
+    def added(self) -> float:
+        """Mm by which sections are higher than those of the shape."""
+        return UPWARDS * self.open_deck
 
-def without_deck(region: MultiPolygon, above: float) -> MultiPolygon:
-    """A section (y, z) mm that goes on straight up from its upper edge, as wide as it is `above` mm under that edge."""
+
+def without_deck(region: MultiPolygon, reach: float) -> MultiPolygon:
+    """A section (y, z) mm whose part less than `reach` mm under its upper edge is drawn out straight upwards."""
     if region.is_empty:
         return region
     y_low, _, y_high, top = region.bounds
-    upper = region.intersection(shapely.box(y_low - 1, top - above, y_high + 1, top + 1))
-    left, _, right, _ = upper.bounds
-    return as_multi(shapely.union_all([region, shapely.box(left, top - above, right, top + above)]))
+    upper = region.intersection(shapely.box(y_low - 1, top - reach, y_high + 1, top + 1)).simplify(UNSEEN)
+    drawn = []
+    for part in as_multi(upper).geoms:
+        ring = shapely.get_coordinates(part.exterior)
+        ends = np.stack([ring[:-1], ring[1:]], axis=1)
+        raised = ends[:, ::-1] + np.array((0.0, UPWARDS * reach))
+        drawn += shapely.polygons(np.concatenate([ends, raised], axis=1)).tolist()
+    return as_multi(shapely.union_all([region, *(shapely.make_valid(quad) for quad in drawn if quad.area > 0)]))
 
 
 def deep_inside(sections: Sections, x: float, side: Side, thickness: float) -> MultiPolygon:

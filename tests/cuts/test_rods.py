@@ -126,3 +126,17 @@ def test_ends_of_a_rod_go_together() -> None:
         Rod(diameter=6.0, start=(0.0, 0.0, 0.0))
     with pytest.raises(JobError, match="must be less than"):
         Rod(diameter=6.0, start=(50.0, 0.0, 0.0), end=(20.0, 0.0, 0.0))
+
+
+def test_a_drill_guide_has_the_angle_of_the_rod(boat: Body) -> None:
+    """One card for the slope up and one for that to the side; none for a rod that goes in square."""
+    cuts = thread(boat, SLANTED).cuts
+    assert cuts is not None
+    slopes = {}
+    for sheet in cuts.sheets:
+        (u0, v0), (u1, v1) = next(line for line in sheet.lines if line.role == "rod").points
+        slopes[sheet.name] = (v1 - v0) / (u1 - u0)
+    assert slopes == pytest.approx({"rod 1 drill guide": 30 / 440, "rod 1 drill guide from above": 18 / 440})
+    level = thread(boat, Rod(diameter=6.0, start=(120.0, 0.0, 0.0), end=(300.0, 0.0, 0.0))).cuts
+    assert level is not None
+    assert not level.sheets
