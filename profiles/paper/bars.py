@@ -1,7 +1,7 @@
 """The bars that are measured before anything is cut: one across the page, one up the page.
 
-A bar is two rulers back to back: millimetres on one side, inches on the other. Each ruler is a single polyline, a comb
-of graduations, so that its extent in the finished file is exactly its length.
+A bar is two rulers back to back: millimetres on one side, inches on the other, those of the builder in front. Each ruler
+is a single polyline, a comb of graduations, so that its extent in the finished file is exactly its length.
 """
 
 from dataclasses import replace
@@ -11,7 +11,7 @@ import numpy as np
 from profiles.paper.correction import Correction
 from profiles.paper.drawing import Label, Points, Role, Stroke, freeze
 from profiles.paper.lettering import CAP_HEIGHT, DESCENT
-from profiles.units import MM_PER_IN, PT_PER_MM
+from profiles.units import MM_PER_IN, PT_PER_MM, PrintUnit, printed_unit
 from profiles.values import dataclass
 
 SNAP = 1 / 8 / PT_PER_MM
@@ -80,14 +80,16 @@ def bar_length(size: tuple[int, int]) -> float:
 def scale_bar(x: float, y: float, size: tuple[int, int], *, across: bool) -> Bar:
     """A bar that starts at (x, y) mm, half way between its two rulers, and runs to the right or up the page.
 
-    Millimetres are above (across) or to the left (up); `size` is SHORT or LONG.
+    The ruler in the unit of the builder's figures is in front: above (across) or to the left (up). `size` is SHORT or
+    LONG.
     """
+    front = -1.0 if printed_unit() is PrintUnit.IN else 1.0
     millimetres, inches = size
     fine = [_mm_graduation(k) for k in range(millimetres + 1)]
     sixteenths = [_inch_graduation(k) for k in range(16 * inches + 1)]
-    combs = (_comb(fine, 1.0, 1.0), _comb(sixteenths, MM_PER_IN / 16, -1.0))
-    numbers = [(float(k), "0 mm" if k == 0 else str(k), 1.0) for k in range(0, millimetres + 1, 10)]
-    numbers += [(k * MM_PER_IN, "0 in" if k == 0 else str(k), -1.0) for k in range(inches + 1)]
+    combs = (_comb(fine, 1.0, front), _comb(sixteenths, MM_PER_IN / 16, -front))
+    numbers = [(float(k), "0 mm" if k == 0 else str(k), front) for k in range(0, millimetres + 1, 10)]
+    numbers += [(k * MM_PER_IN, "0 in" if k == 0 else str(k), -front) for k in range(inches + 1)]
     ends = (millimetres, inches * MM_PER_IN)
     labels = [_number(along, text, side, ends) for along, text, side in numbers]
     strokes = tuple(Stroke(Role.BAR, freeze(_place(comb, x, y, across=across))) for comb in combs)

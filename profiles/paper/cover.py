@@ -11,7 +11,7 @@ from profiles.paper.flow import LEADING, TEXT, Item, deal, head, keep_together, 
 from profiles.paper.lettering import CAP_HEIGHT, text_width
 from profiles.paper.template import Template
 from profiles.paper.tiling import Tiling, seams
-from profiles.units import number_runs
+from profiles.units import PrintUnit, number_runs, printed_unit
 from profiles.values import dataclass
 
 TITLE = "Read this first"
@@ -38,9 +38,8 @@ BAR_ALLOWED = 0.3
 PRINT_RULES = (
     "Print this file at 100 % (also called actual size), never with fit to page, on {paper} paper.",
     (
-        "On every page lay a steel rule along both bars, the one across and the one up the page. 100 mm must measure "
-        f"100 mm, give or take {BAR_ALLOWED:g} mm; 4 in must measure 4 in. Do not cut anything by a page before you "
-        "have measured its bars."
+        "On every page lay a steel rule along both bars, the one across and the one up the page. {bars}. Do not cut "
+        "anything by a page before you have measured its bars."
     ),
     (
         "If a bar is wrong, note the length of its 100 mm on paper and make the templates again with --bar-across and "
@@ -54,8 +53,7 @@ CORRECTED_RULES = (
     PRINT_RULES[0],
     (
         "These pages are corrected for one printer, and in the file the bars are not 100 mm. On paper, lay a steel "
-        f"rule along both bars of every page: 100 mm must measure 100 mm, give or take {BAR_ALLOWED:g} mm; 4 in must "
-        "measure 4 in. Do not cut anything by a page before you have measured its bars."
+        "rule along both bars of every page. {bars}. Do not cut anything by a page before you have measured its bars."
     ),
     (
         "If a bar is still wrong, make the templates without a correction, print them, measure the bars, and make "
@@ -139,7 +137,8 @@ def cover_panels(
     """
     width, height = room
     rules = [
-        rule.format(paper=paper, plan=heading.fingerprint) for rule in (CORRECTED_RULES if corrected else PRINT_RULES)
+        rule.format(paper=paper, plan=heading.fingerprint, bars=_bar_words())
+        for rule in (CORRECTED_RULES if corrected else PRINT_RULES)
     ]
     items = [
         *_title(heading, width),
@@ -153,6 +152,15 @@ def cover_panels(
     items += _contents(entries, width)
     items += _maps(entries, width, height)
     return tuple(panel(column, width) for column in deal(items, height))
+
+
+def _bar_words() -> str:
+    """What the bars must measure, in the unit of the builder's rule first."""
+    inches = f"4 in must measure 4 in, give or take {4 * BAR_ALLOWED / 100:g} in"
+    millimetres = f"100 mm must measure 100 mm, give or take {BAR_ALLOWED:g} mm"
+    if printed_unit() is PrintUnit.IN:
+        return f"{inches}; {millimetres}"
+    return f"{millimetres}; 4 in must measure 4 in"
 
 
 def _title(heading: Heading, width: float) -> list[Item]:

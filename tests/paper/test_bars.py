@@ -3,7 +3,8 @@ import pytest
 
 from profiles.paper.bars import DEPTH, LONG, SHORT, SNAP, scale_bar
 from profiles.paper.correction import Correction
-from profiles.units import MM_PER_IN, PT_PER_MM
+from profiles.paper.cover import Heading, cover_panels
+from profiles.units import MM_PER_IN, PT_PER_MM, PrintUnit, print_lengths_in
 
 SIZES = pytest.mark.parametrize("size", [SHORT, LONG])
 DIRECTIONS = pytest.mark.parametrize("across", [True, False])
@@ -53,3 +54,23 @@ def test_a_corrected_bar_begins_on_the_grid(*, across: bool) -> None:
     assert begin * PT_PER_MM * 8 == pytest.approx(round(begin * PT_PER_MM * 8), abs=1e-9)
     assert abs(begin - correction.points(plain.strokes[0].points)[0][axis]) <= SNAP / 2 + 1e-12
     assert np.ptp(bar.strokes[0].points[:, axis]) == pytest.approx(100 * factor, abs=1e-9)
+
+
+@pytest.mark.parametrize(("unit", "front"), [(PrintUnit.MM, 0), (PrintUnit.IN, 1)])
+def test_the_ruler_of_the_builder_is_in_front(unit: PrintUnit, front: int) -> None:
+    """Above on the bar across, to the left on the bar up: millimetres, or inches where figures are in inches."""
+    with print_lengths_in(unit):
+        for across in (True, False):
+            bar = scale_bar(50.0, 200.0, SHORT, across=across)
+            axis = 1 if across else 0
+            places = [float(stroke.points[:, axis].mean()) for stroke in bar.strokes]
+            assert places[front] < places[1 - front]
+            assert {label.text for label in bar.labels} >= {"0 mm", "100", "0 in", "4"}
+
+
+def test_the_cover_names_inches_first_where_figures_are_in_inches(heading: Heading) -> None:
+    """What must measure what; 0.3 mm in 100 mm is 0.012 in in 4 in."""
+    with print_lengths_in(PrintUnit.IN):
+        (panel,) = cover_panels(heading, "Letter", [], [], (175.0, 260.0))
+    words = " ".join(label.text for label in panel.labels)
+    assert "4 in must measure 4 in, give or take 0.012 in; 100 mm must measure 100 mm" in words
