@@ -1,6 +1,6 @@
 """The bars that are measured before anything is cut: one across the page, one up the page.
 
-A bar is two rulers back to back: millimetres on one side, inches on the other, those of the builder in front. Each ruler
+A bar is two rulers back to back: millimetres on one side, inches on the other, the builder's in front. Each ruler
 is a single polyline, a comb of graduations, so that its extent in the finished file is exactly its length.
 """
 
