@@ -1,10 +1,14 @@
 """A drawing as SVG: millimetres in the page, in the view box and in every coordinate."""
 
 from collections.abc import Iterable, Sequence
-from html import escape
+from typing import TYPE_CHECKING
 
 from profiles.paper.drawing import STYLES, Area, Drawing, Label, Points, Role, Stroke
 from profiles.paper.fonts import font_in_use
+
+if TYPE_CHECKING:
+    import svgwrite
+    import svgwrite.container
 
 RUN_TOGETHER = frozenset({Role.DATUM, Role.MARK, Role.TRIM, Role.JOIN, Role.LABEL})
 """Roles whose strokes share one path element: many small lines that nobody selects one by one, and rendering time
@@ -28,51 +32,51 @@ def drawing_svg(drawing: Drawing, *, title: str = "") -> str:
     )
     if title:
         sheet.set_desc(title=title)
-    groups = [_patches(drawing.areas)] if drawing.areas else []
+    if drawing.areas:
+        sheet.add(_patches(sheet, drawing.areas))
     for role in DRAWING_ORDER:
         strokes = drawing.of_role(role)
         if strokes:
-            groups.append(_group(role, strokes))
+            sheet.add(_group(sheet, role, strokes))
     if drawing.labels:
-        groups.append(_lettering(drawing.labels))
-    # Groups are written as text: a sheet has thousands of elements, and an object for each takes longer than the rest.
-    head = sheet.tostring().removesuffix("</svg>")
-    return f'<?xml version="1.0" encoding="utf-8"?>\n{head}{"".join(groups)}</svg>\n'
+        sheet.add(_lettering(sheet, drawing.labels))
+    return f'<?xml version="1.0" encoding="utf-8"?>\n{sheet.tostring()}\n'
 
 
-def _group(role: Role, strokes: Iterable[Stroke]) -> str:
+def _group(sheet: "svgwrite.Drawing", role: Role, strokes: Iterable[Stroke]) -> "svgwrite.container.Group":
     style = STYLES[role]
-    dash = f' stroke-dasharray="{" ".join(_number(length) for length in style.dash)}"' if style.dash else ""
+    group = sheet.g(fill="none", stroke=style.colour, stroke_width=_number(style.width))
+    if style.dash:
+        group["stroke-dasharray"] = " ".join(_number(length) for length in style.dash)
     outlines = [path_data(stroke.points, closed=stroke.closed) for stroke in strokes]
-    paths = "".join(
-        f'<path class="{role.value}" d="{data}" />'
-        for data in (["".join(outlines)] if role in RUN_TOGETHER else outlines)
-    )
-    return f'<g fill="none" stroke="{style.colour}"{dash} stroke-width="{_number(style.width)}">{paths}</g>'
+    for data in ["".join(outlines)] if role in RUN_TOGETHER else outlines:
+        group.add(sheet.path(data, class_=role.value))
+    return group
 
 
-def _patches(areas: Iterable[Area]) -> str:
+def _patches(sheet: "svgwrite.Drawing", areas: Iterable[Area]) -> "svgwrite.container.Group":
     """Areas without an outline: an outline would have a colour, and colours of lines stand for roles."""
-    paths = []
+    group = sheet.g(fill_rule="evenodd", stroke="none")
     for area in areas:
         data = "".join(path_data(ring, closed=True) for ring in area.rings)
-        paths.append(f'<path class="area {area.kind}" d="{data}" fill="{area.colour}" />')
-    return f'<g fill-rule="evenodd" stroke="none">{"".join(paths)}</g>'
+        group.add(sheet.path(data, class_=f"area {area.kind}", fill=area.colour))
+    return group
 
 
-def _lettering(labels: Sequence[Label]) -> str:
-    sizes = {label.size: _number(label.size) for label in labels}
-    texts = "".join(_text(label, sizes[label.size]) for label in labels)
-    return f'<g fill="{STYLES[Role.LABEL].colour}" font-family="{font_in_use().family}">{texts}</g>'
-
-
-def _text(label: Label, size: str) -> str:
-    x, y = _number(label.x), _number(label.y)
-    bold = ' font-weight="bold"' if label.bold else ""
-    anchor = f' text-anchor="{label.anchor}"' if label.anchor != "start" else ""
-    turn = f' transform="rotate({_number(label.angle)} {x} {y})"' if label.angle else ""
-    words = escape(label.text, quote=False)
-    return f'<text class="{Role.LABEL}" font-size="{size}"{bold}{anchor}{turn} x="{x}" y="{y}">{words}</text>'
+def _lettering(sheet: "svgwrite.Drawing", labels: Sequence[Label]) -> "svgwrite.container.Group":
+    group = sheet.g(fill=STYLES[Role.LABEL].colour, font_family=font_in_use().family)
+    for label in labels:
+        x, y = _number(label.x), _number(label.y)
+        text = sheet.text(label.text, class_=Role.LABEL.value, font_size=_number(label.size))
+        text.update({"x": x, "y": y})
+        if label.bold:
+            text["font-weight"] = "bold"
+        if label.anchor != "start":
+            text["text-anchor"] = label.anchor
+        if label.angle:
+            text["transform"] = f"rotate({_number(label.angle)} {x} {y})"
+        group.add(text)
+    return group
 
 
 def path_data(points: Points, *, closed: bool) -> str:
