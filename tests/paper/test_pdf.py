@@ -171,8 +171,9 @@ def _pixels(document: bytes, page: int = 0) -> npt.NDArray[np.float64]:
 
 
 def test_what_is_printed_is_what_is_written(heading: Heading, mixed: tuple[Template, ...]) -> None:
-    """Lines of each page's SVG, rendered by cairosvg itself, are where the PDF has them: at ten pixels to the mm no spot
-    of 0.5 mm differs by a tenth of black, while lines that are 0.3 mm off are seen. Letters are as dark in every 3 mm.
+    """Lines of each page's SVG, rendered by cairosvg itself, are where the PDF has them: at ten pixels to the mm no
+    spot of 0.5 mm differs by a tenth of black, while lines that are 0.3 mm off are seen. Letters are as dark in every
+    3 mm.
     """
     pages = _pages("a4", heading, *mixed)
     bare = [replace(page, content=replace(page.content, labels=())) for page in pages]
