@@ -54,7 +54,7 @@ LABELS = {
     "job.toml": "The job",
     "everything.zip": "Everything",
 }
-"""Files that are offered one by one; the others are in the ZIP."""
+"""Files that are offered one by one, first of all. Single pages and templates are in the ZIP."""
 
 
 def make(job: Job, hull: Hull, folder: Path, job_text: str, say: Say, executor: Executor | None) -> None:
@@ -133,8 +133,19 @@ def _write_files(folder: Path, made: Build, results: Mapping[str, bytes], job_te
             ],
         },
     )
-    listed = [{"name": name, "label": LABELS[name], "bytes": len(files[name])} for name in LABELS if name in files]
+    names = [*(name for name in LABELS if name in files), *(name for name in files if _is_other(name))]
+    listed = [{"name": name, "label": _label(name), "bytes": len(files[name])} for name in names]
     write_json(folder / "files.json", {"fingerprint": made.fingerprint, "files": listed})
+
+
+def _is_other(name: str) -> bool:
+    """Whether a file is offered although it has no label of its own: drawings, curves, but no single template."""
+    return "/" not in name and name not in LABELS
+
+
+def _label(name: str) -> str:
+    stem, _, ending = name.rpartition(".")
+    return LABELS.get(name) or f"{stem.replace('-', ' ').capitalize()}, {ending.upper()}"
 
 
 def zip_of(files: Mapping[str, bytes]) -> bytes:
