@@ -15,7 +15,7 @@ import numpy as np
 from profiles.arrays import Floats
 from profiles.blocks.boundary import ONE_PLACE
 from profiles.blocks.landmarks import Landmark, Ring
-from profiles.blocks.speeds import BURNS
+from profiles.blocks.speeds import BURNS, RESTS
 from profiles.values import dataclass
 
 STRAIGHT = 1e-7
@@ -56,10 +56,10 @@ class RingPair:
 
     @property
     def speed_ratios(self) -> Floats:
-        """The ratio of the two hands' ways between stops, where either is BURNS or more; inf where one hand rests."""
+        """The ratio of the two hands' ways between stops, where either is BURNS or more; inf where one hand RESTS."""
         runs = np.diff(self.places, axis=0)
         slow, fast = runs.min(axis=1), runs.max(axis=1)
-        ratios = np.divide(fast, slow, out=np.full(len(runs), np.inf), where=slow > ONE_PLACE)
+        ratios = np.divide(fast, slow, out=np.full(len(runs), np.inf), where=slow > RESTS)
         return np.asarray(ratios[fast >= BURNS])
 
 

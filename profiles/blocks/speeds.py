@@ -18,6 +18,10 @@ STEEPEST = (FASTEST - 1) / (FASTEST + 1)
 BURNS = 5.0
 """mm; on shorter ways no hand is slow for long enough to burn a hollow."""
 
+RESTS = 0.1
+"""mm; a hand that goes no farther while the other goes BURNS or more is at rest: it is half the width of a tick's line,
+and no hand moves so little on purpose."""
+
 STEPS = 192
 """Of a path that is bent."""
 

@@ -18,6 +18,7 @@ from profiles.blocks.pairing import Hands, pair_faces
 from profiles.blocks.ring_pairs import even_out, mirror_pair, pair_evenly
 from profiles.blocks.slow_hands import slow_hands
 from profiles.blocks.speeds import FASTEST, limit_speeds
+from profiles.notes import NoteKind
 
 STEPS = st.lists(st.tuples(st.floats(0, 9), st.floats(0, 9)), min_size=2, max_size=30)
 
@@ -137,22 +138,39 @@ def test_moved_rings_are_evened_out_between_their_stops() -> None:
     assert {tuple(np.round(point, 9)) for point in drawn.tolist()} <= {tuple(np.round(p, 9)) for p in even.aft.tolist()}
 
 
+def blocks(*hands: Hands) -> list[Block]:
+    """Blocks of which only their hands are known."""
+    made: list[Block] = []
+    for number, each in enumerate(hands, start=1):
+        block = object.__new__(CutBlock)
+        object.__setattr__(block, "hands", each)
+        object.__setattr__(block, "span", cast("Any", SimpleNamespace(number=number, x_fore=10.0 * number)))
+        made.append(block)
+    return made
+
+
 def test_slow_hand_is_a_warning_that_names_its_blocks() -> None:
     """Three to one is no warning; beyond, the worst block is named."""
-
-    def blocks(*ratios: float) -> list[Block]:
-        made: list[Block] = []
-        for number, ratio in enumerate(ratios, start=1):
-            block = object.__new__(CutBlock)
-            object.__setattr__(block, "hands", Hands(ratio, rests=False))
-            object.__setattr__(block, "span", cast("Any", SimpleNamespace(number=number, x_fore=10.0 * number)))
-            made.append(block)
-        return made
-
-    assert slow_hands(blocks(1.0, FASTEST)) == ()
-    (note,) = slow_hands(blocks(1.0, 7.0, 12.0))
+    assert slow_hands(blocks(Hands(1.0, rests=False), Hands(FASTEST, rests=False))) == ()
+    (note,) = slow_hands(blocks(*(Hands(ratio, rests=False) for ratio in (1.0, 7.0, 12.0))))
     assert "blocks 02, 03: up to 12 to 1 in block 03" in note.text
     assert note.x == 30.0
+
+
+def test_resting_hand_is_a_warning_of_its_own() -> None:
+    """It names the blocks, whatever the ratio elsewhere in them."""
+    (note,) = slow_hands(blocks(Hands(1.0, rests=False), Hands(2.0, rests=True)))
+    assert note.kind is NoteKind.WARNING
+    assert "in block 02. The wire burns a hollow where it waits" in note.text
+    assert len(slow_hands(blocks(Hands(7.0, rests=True)))) == 2
+
+
+@pytest.mark.parametrize(("way", "ratio"), [(1e-6, math.inf), (0.05, math.inf), (0.5, 80.0)])
+def test_hand_that_hardly_moves_is_at_rest(way: float, ratio: float) -> None:
+    """Over 40 mm of the other hand, a tenth of a millimetre is no movement and no ratio of speeds; half of one is."""
+    square = ring_of(Polygon([(-10, 0), (10, 0), (10, 20), (-10, 20)]).exterior, hollow=False, centre=0.0)
+    stops = [Landmark(0, 0, "keel"), Landmark(40, way, "deck"), Landmark(80, 80, "keel")]
+    assert pair_evenly(square, square, stops, 0, (0.0, 40.0)).speed_ratios[0] == pytest.approx(ratio)
 
 
 def test_pairing_knows_how_fast_hands_go_and_where_one_rests() -> None:
