@@ -214,10 +214,10 @@ def less(name: str, tool: manifold3d.Manifold) -> zoo.Mesh:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("name", [DEMOS[0], DEMOS[2]])
 @pytest.mark.parametrize("tool", ["tube", "slit"])
-def test_tube_and_slit(tool: str, tmp_path: Path) -> None:
+def test_tube_and_slit(tool: str, name: str, tmp_path: Path) -> None:
     """A tube of 2 mm straight down, and a slit of 0.5 mm along the top: to be made later, and not in the sections."""
-    name = DEMOS[0]
     x = 0.5 * sound(name).length
     top = section(sound(name).surface, x, Side.AFT).region.bounds[3]
     if tool == "tube":
@@ -245,9 +245,9 @@ def test_yawed_and_rolled(name: str, yaw: float, roll: float, tmp_path: Path) ->
 
 
 @pytest.mark.slow
-def test_pitched_with_turn(tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", [*DEMOS, OPEN])
+def test_pitched_with_turn(name: str, tmp_path: Path) -> None:
     """Pitch is taken out by --turn."""
-    name = DEMOS[0]
     vertices, faces = mesh_of(name)
     hull = read_again(tmp_path, name, (vertices @ about(1, 10.0).T, faces), turn="y=-10")
     assert furthest(name, hull) < EXACT
