@@ -3,7 +3,7 @@
 The stages, each a function of frozen settings and values:
 
     read -> Hull    plan -> StationPlan    cut -> Body    supply -> FoamPlan    weigh -> BodyFigures
-    lay_out -> Layout    render -> files
+    lay_out -> Layout    draft -> Drafts    render -> files
 
 `divide` cuts a hull into parts, each a Hull for these stages.
 
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from profiles.body.weigh import BodyFigures, weigh
     from profiles.cuts.cutting import cut_into
     from profiles.cuts.settings import Bay, Cutout, CutSettings, Hollow, Rod, Stand
+    from profiles.drafting.drafts import Drafts, draft
+    from profiles.drafting.settings import DraftSettings, DrawingSettings, Marking, Panel
     from profiles.foam.cutting import CuttingSettings
     from profiles.foam.stock import Board
     from profiles.foam.supply import FoamPlan, FoamSettings, supply
@@ -51,6 +53,9 @@ __all__ = [
     "Cutout",
     "CuttingSettings",
     "Division",
+    "DraftSettings",
+    "Drafts",
+    "DrawingSettings",
     "FoamPlan",
     "FoamSettings",
     "Hollow",
@@ -58,7 +63,9 @@ __all__ = [
     "Joint",
     "Layout",
     "Load",
+    "Marking",
     "PageSettings",
+    "Panel",
     "Part",
     "PartSettings",
     "ReadSettings",
@@ -73,6 +80,7 @@ __all__ = [
     "cut",
     "cut_into",
     "divide",
+    "draft",
     "lay_out",
     "plan",
     "read",
@@ -93,6 +101,9 @@ _HOMES = {
     "Cutout": "cuts.settings",
     "CuttingSettings": "foam.cutting",
     "Division": "hull.parts",
+    "DraftSettings": "drafting.settings",
+    "Drafts": "drafting.drafts",
+    "DrawingSettings": "drafting.settings",
     "FoamPlan": "foam.supply",
     "FoamSettings": "foam.supply",
     "Hollow": "cuts.settings",
@@ -100,7 +111,9 @@ _HOMES = {
     "Joint": "hull.parts",
     "Layout": "layout",
     "Load": "body.settings",
+    "Marking": "drafting.settings",
     "PageSettings": "paper.settings",
+    "Panel": "drafting.settings",
     "Part": "hull.parts",
     "PartSettings": "hull.part_settings",
     "ReadSettings": "hull.settings",
@@ -115,6 +128,7 @@ _HOMES = {
     "cut": "blocks.body",
     "cut_into": "cuts.cutting",
     "divide": "hull.parts",
+    "draft": "drafting.drafts",
     "lay_out": "layout",
     "plan": "blocks.planning",
     "read": "hull.reading",

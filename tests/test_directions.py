@@ -83,7 +83,7 @@ MAY_IMPORT = {
     ),
     "entry": ("interrupts", "cli"),
     "__main__": ("entry",),
-    "__init__": ("hull", "blocks", "cuts", "foam", "body", "paper", "layout", "results"),
+    "__init__": ("hull", "blocks", "cuts", "foam", "body", "paper", "drafting", "layout", "results"),
 }
 """Package or module -> what it may import, and `values`. The command line stands last; nothing imports it."""
 

@@ -4,6 +4,7 @@ Frames on the sheet: side (x, -z), plan and board (x, -y), so that starboard is 
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import shapely
 
@@ -14,6 +15,7 @@ from profiles.drafting.draftsheet import TEXT, cross, dimension_across, dimensio
 from profiles.drafting.settings import DrawingView
 from profiles.errors import JobError
 from profiles.hull.shape import View
+from profiles.hull.silhouette import covered_region
 from profiles.paper.drawing import UPWARDS, Label, Role, Stroke, circle, freeze, line
 from profiles.paper.template import Template
 from profiles.units import decimal_length, length_text
@@ -24,6 +26,9 @@ BEYOND = 6.0
 
 STEP = 9.0
 """mm between two dimension lines."""
+
+JOINED = 0.01
+"""mm; what is cut out of two blocks is one where they meet this closely."""
 
 GRAVITY = 4.0
 """mm; radius of the mark at the centre of gravity."""
@@ -78,10 +83,11 @@ Draft = tuple[list[Stroke], list[Label]]
 
 
 def side_view(body: Body, marks: BodyMarks) -> Draft:
-    """Outline, blocks, stations, datum, waterline, centre of gravity and dimensions from port, nose to the left."""
+    """Outline, blocks, stations, datum, waterline, cut-outs, centre of gravity and dimensions from port."""
     outline = body.hull.shape.silhouette(0.0, body.hull.length, View.SIDE)
     boxes = [(block.span.x_fore, -block.box.z_high, block.span.x_aft, -block.box.z_low) for block in body.blocks]
     strokes, labels = _long_view(body, outline, boxes)
+    strokes += _cut_out(body, View.SIDE)
     if marks.water:
         ends = [(x, marks.water.z_at(x)) for x in (-BEYOND, body.hull.length + BEYOND)]
         if all(z is not None for _, z in ends):
@@ -97,6 +103,7 @@ def plan_view(body: Body, marks: BodyMarks) -> Draft:
     """Outline, blocks, stations, centre line, centre of gravity and dimensions from above, starboard up."""
     outline = body.hull.shape.silhouette(0.0, body.hull.length, View.PLAN)
     strokes, labels = _long_view(body, outline, list(_footprints(body)))
+    strokes += _cut_out(body, View.PLAN)
     labels.append(Label("starboard", body.hull.length + 2 * BEYOND, -3 * TEXT, TEXT))
     if marks.gravity:
         strokes += _gravity(marks.gravity[0], -marks.gravity[1])
@@ -188,6 +195,23 @@ def _rings(outline: shapely.MultiPolygon) -> Iterator[Stroke]:
     for part in outline.geoms:
         for ring in (part.exterior, *part.interiors):
             yield Stroke(Role.CUT, freeze(shapely.get_coordinates(ring)[:-1] * (1.0, -1.0)), closed=True)
+
+
+def _cut_out(body: Body, view: View) -> list[Stroke]:
+    """The outlines of rods, hollows and whatever else is cut out of the blocks, as they are seen."""
+    seen = []
+    for block in body.blocks:
+        if block.into is None or not len(block.into.taken[1]):
+            continue
+        vertices, faces = block.into.taken
+        flat = vertices[:, [0, 2] if view is View.SIDE else [0, 1]]
+        first, second = flat[faces[:, 1]] - flat[faces[:, 0]], flat[faces[:, 2]] - flat[faces[:, 0]]
+        seen.append(covered_region(flat, faces[first[:, 0] * second[:, 1] > first[:, 1] * second[:, 0]]))
+    whole = (
+        shapely.union_all([part.buffer(JOINED) for part in seen]).buffer(-JOINED) if seen else shapely.MultiPolygon()
+    )
+    parts = [part for part in shapely.get_parts(whole).tolist() if part.area > JOINED]
+    return [replace(stroke, role=Role.LATER) for stroke in _rings(shapely.MultiPolygon(parts))]
 
 
 def _gravity(x: float, y: float) -> list[Stroke]:

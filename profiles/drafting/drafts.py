@@ -72,6 +72,15 @@ def draft(
     """Drawings at true size of a body.
 
     Raises JobError for what cannot be drawn, PaperError if the paper is too small.
+
+    >>> from profiles import BlockSettings, DraftSettings, DrawingSettings, PageSettings, StationSettings
+    >>> from profiles import cut, draft, plan, read
+    >>> from profiles.layout import heading_of
+    >>> hull = read("models/skerrywing.stl")
+    >>> body = cut(hull, plan(hull, StationSettings(thickness=58)), BlockSettings(growth=0.0))
+    >>> drafts = draft(body, DraftSettings(DrawingSettings(views=("side",))), PageSettings(), heading_of(body))
+    >>> [template.id for template in drafts.named("drawings").templates]
+    ['drawing side']
     """
     if body.parts:  # those have frames of their own: the whole hull is drawn, with the blocks of its main body
         body = replace(body.parts[0], hull=body.hull)

@@ -100,14 +100,9 @@ def _inside(
     occupied = Occupied([stroke.path for stroke in (*strokes, *arrow)])
     for label in labels:
         occupied.take(label.extent())
-    texts = [
-        panel.name,
-        f"{heading.hull} {heading.fingerprint}",
-        f"outside, {_strain(panel)}",
-        "arrow: grain, aft right",
-    ]
-    for size in (TEXT, SMALL):
-        for count in (len(texts), 2, 1):
+    texts = [panel.name, heading.fingerprint, heading.hull, "outside up", *_strain(panel), "arrow: grain"]
+    for count in (len(texts), 3, 2, 1):  # the plan's fingerprint before all else
+        for size in (TEXT, SMALL):
             lines = texts[:count]
             width = max(text_width(text, size, bold=True) for text in lines)
             place = room_for(area, width, count * LEADING * size, occupied, (middle.x, middle.y))
@@ -127,10 +122,10 @@ def _arrow(middle: Floats, way: Floats) -> list[Stroke]:
     return [line(Role.LABEL, tuple(end), tuple(tip)), Stroke(Role.LABEL, freeze(head))]
 
 
-def _strain(panel: FlatPanel) -> str:
+def _strain(panel: FlatPanel) -> list[str]:
     if panel.developable:
-        return "lies flat"
-    return f"stretched by {100 * panel.stretch:.1f} %, squeezed by {100 * panel.squeeze:.1f} %"
+        return ["lies flat"]
+    return [f"stretch {100 * panel.stretch:.1f} %", f"squeeze {100 * panel.squeeze:.1f} %"]
 
 
 def panel_figures(panel: FlatPanel) -> Figures:

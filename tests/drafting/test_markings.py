@@ -1,6 +1,8 @@
 """Markings laid along the skin: closed forms on cylinder and cone, joins at stations, directions, and bad artwork."""
 
+import json
 import math
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -8,17 +10,21 @@ from typing import Any
 import numpy as np
 import pytest
 
-from profiles import BlockSettings, Body, PageSettings, ReadSettings, StationSettings, cut, plan, read
+from profiles import BlockSettings, Body, BodyMarks, PageSettings, ReadSettings, StationSettings, cut, plan, read
+from profiles.blocks.cut_into import CutInto
+from profiles.build import build
+from profiles.drafting.bodydrafts import side_view
 from profiles.drafting.drafts import draft
 from profiles.drafting.markings import LaidMarking, lay_marking
 from profiles.drafting.markingsheets import marking_notes
 from profiles.drafting.settings import DraftSettings, DrawingSettings, DrawingView, Marking
 from profiles.errors import HullError, JobError
 from profiles.hull.formats.artwork import read_artwork
+from profiles.jobfile import load_job
 from profiles.layout import heading_of
 from profiles.notes import NoteKind
 from profiles.paper.drawing import Role
-from profiles.results import draft_files
+from profiles.results import draft_files, render_build
 from tests import closed_forms as zoo
 from tests.test_cli import write_stl
 
@@ -199,6 +205,45 @@ def test_a_marking_that_leaves_the_body_or_has_no_file(tmp_path: Path) -> None:
         lay_marking(flying_boat(), Marking(file=str(tmp_path / "none.svg"), name="gone", x=260.0))
     with pytest.raises(JobError, match="x and y give its place"):
         Marking(file="a.svg", name="mark", side="top", x=10.0, z=5.0)
+
+
+def test_what_is_cut_out_is_drawn_and_warned_of(tmp_path: Path) -> None:
+    """A box taken out of the top of a block stands on the side view; a marking over it is warned of, another not."""
+    body = flying_boat()
+    block = next(block for block in body.blocks if block.span.x_fore < 260.0 < block.span.x_aft)
+    middle, top = (block.span.x_fore + block.span.x_aft) / 2, body.hull.lowest + body.hull.depth
+    vertices, faces = zoo.box(20.0, 24.0, 30.0)
+    taken = (vertices - vertices.min(axis=0) + (middle - 10.0, -12.0, top - 28.0), faces)
+    cut_into = replace(block, into=CutInto(taken, taken, 1.0, ("bay",)))
+    less = replace(body, blocks=tuple(cut_into if other is block else other for other in body.blocks))
+    rings = [stroke.points for stroke in side_view(less, BodyMarks())[0] if stroke.role is Role.LATER]
+    (ring,) = rings
+    assert np.ptp(ring, axis=0) == pytest.approx([20.0, 30.0], abs=0.001)
+    assert ring[:, 0].mean() == pytest.approx(middle, abs=1e-3)
+    for x, over in ((middle, ("bay",)), (middle + 120.0, ())):
+        (laid,) = lay(less, tmp_path, side="top", x=x, width=12.0)
+        assert laid.over == over
+        warned = [note.text for note in marking_notes([laid]) if note.kind is NoteKind.WARNING]
+        assert any("bay" in text for text in warned) == bool(over)
+
+
+@pytest.mark.slow
+def test_the_demo_draws_and_marks_the_flying_boat_with_one_command() -> None:
+    """Board and views, two markings on three sides, a panel for each side: files, report and book sentences."""
+    job = load_job(MODELS / "skerrywing-drawn.toml", {("template", "growth"): "none"})
+    made = build(job)
+    results = render_build(made)
+    for stem in ("drawings", "panels", "markings"):
+        assert {f"{stem}.pdf", f"{stem}.svg", f"{stem}.dxf"} <= results.files.keys()
+    report = json.loads(results.files["report.json"])
+    assert [drawn["name"] for drawn in report["drawings"]] == ["drawing side", "drawing plan", "drawing board"]
+    assert [panel["name"] for panel in report["panels"]] == ["bottom starboard", "bottom port"]
+    assert [mark["name"] for mark in report["markings"]] == ["wave port", "wave starboard", "rings"]
+    assert all(mark["gap"] <= 0.1 for mark in report["markings"])
+    assert all(abs(check["expected"] - check["measured"]) <= 0.01 for check in report["checks"])
+    assert made.drafts is not None
+    assert [step.split(":")[0].split(" ")[0] for step in made.drafts.steps] == ["Building", "Hang", "Skin", "Markings"]
+    assert b"bottom port" in results.files["cards.svg"]
 
 
 def test_sheets_drawings_and_report_have_the_markings(tmp_path: Path) -> None:
