@@ -13,7 +13,7 @@ from typing import Any
 
 import shapely
 
-from profiles.blocks.blocks import Block
+from profiles.blocks.blocks import Block, CutBlock
 from profiles.blocks.body import Body
 from profiles.blocks.bodyfile import solid_of
 from profiles.blocks.cut_into import CutRow, Cuts, CutSheet
@@ -105,8 +105,9 @@ def _cut_by_hand(
 ) -> list[Handmade]:
     """Cut saddles, slots, tubes and bays out of the blocks. Raises JobError for one that takes no foam."""
     found = []
+    first = body.blocks[0].span.number
     for cut in handmade_of(settings, body):
-        takes = 0.0
+        takes, by_wire = 0.0, list[int]()
         for number, block in list(blocks.items()):
             if not is_in(block, cut):
                 continue
@@ -116,6 +117,11 @@ def _cut_by_hand(
             takes += shared
             if shared > TOUCH:
                 solids[cut.name][number] += parts
+            notch = _notch(cut, block, body.blocks[number - first], body)
+            if notch is not None:
+                blocks[number] = hollows.with_void(block, notch)
+                by_wire.append(number)
+                continue
             shown = [(face, shown_on(face, cut)) for face in block.faces]
             fore, aft = (
                 replace(face, into=replace(face.into, by_hand=(*face.into.by_hand, mark))) if mark else face
@@ -127,8 +133,19 @@ def _cut_by_hand(
             message = f"{cut.name}, from x = {low:.1f} to {high:.1f} mm, lies outside the hull and cuts no foam"
             raise JobError(message, remedy="Move it into the hull.")
         notes += cut.notes
-        found.append(cut)
+        found.append(cut.with_wire(by_wire))
     return found
+
+
+def _notch(cut: Handmade, block: Block, solid: Block, body: Body) -> Void | None:
+    """The notch that the wire cuts of a pocket in a block; None where it does not go through all of a solid one."""
+    whole = isinstance(block, CutBlock) and block.fore.outline == solid.fore.outline
+    if cut.notch is None or not whole or not isinstance(block, CutBlock):
+        return None
+    region, low, high = cut.notch
+    if block.span.x_fore < low or block.span.x_aft > high:
+        return None
+    return hollows.notch_in(region, block, body.settings)
 
 
 def _stands(body: Body, settings: CutSettings) -> tuple[list[CutSheet], list[CutRow]]:
@@ -177,13 +194,7 @@ def _hollow_all(
             raise JobError(message, remedy="Let from and to of two hollows meet, but not overlap.")
         taken |= {void.block for void in voids}
         for void in voids:
-            block = blocks[void.block]
-            marks = hollows.paired_marks(block, void)
-            fore, aft = (
-                replace(hollows.hollowed_face(face, void), marks=numbers)
-                for face, numbers in zip(block.faces, marks, strict=True)
-            )
-            blocks[void.block] = replace(block, fore=fore, aft=aft)
+            blocks[void.block] = hollows.with_void(blocks[void.block], void)
             solids[name][void.block].append(void.solid)
             notes += hollows.void_notes(void, hollow, name)
         notes += more

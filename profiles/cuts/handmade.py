@@ -1,8 +1,10 @@
 """What is cut out of the glued body by hand: saddles, slots, tubes and bays, each with its solid and its templates."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
+from shapely import Polygon
 
 from profiles.blocks.blocks import Block, Face
 from profiles.blocks.body import Body
@@ -15,6 +17,7 @@ from profiles.cuts.solids import slice_at
 from profiles.cuts.tubes import tube_row, tube_sheets, tube_solid
 from profiles.hull.surface import Mesh
 from profiles.notes import Note
+from profiles.units import number_runs
 from profiles.values import dataclass
 
 SHOWN = 1.0
@@ -30,6 +33,16 @@ class Handmade:
     sheets: tuple[CutSheet, ...]
     row: CutRow
     notes: tuple[Note, ...] = ()
+    notch: tuple[Polygon, float, float] | None = None
+    """What the wire can cut of it: the outline (y, z) mm, and from where to where along the hull it is that."""
+
+    def with_wire(self, blocks: Sequence[int]) -> "Handmade":
+        """The same, with words for the blocks in which the wire cuts it."""
+        if not blocks:
+            return self
+        which = f"block{'' if len(blocks) == 1 else 's'} {number_runs(blocks)}"
+        words = f"{which} by the wire along the notch of both templates"
+        return replace(self, row=replace(self.row, work=f"{words}; the rest in the {self.row.work}"))
 
     @property
     def reach(self) -> tuple[float, float]:
@@ -51,11 +64,19 @@ def handmade_of(settings: CutSettings, body: Body) -> Iterator[Handmade]:
             yield Handmade(name, (tube_solid(cutout),), sheets, tube_row(cutout, name))
         else:
             slot = pocket_of(cutout, name, "slot", body)
-            yield Handmade(name, (slot.solid,), tuple(pocket_sheets(slot, body, None)), pocket_row(slot))
+            yield Handmade(
+                name, (slot.solid,), tuple(pocket_sheets(slot, body, None)), pocket_row(slot), notch=slot.notch
+            )
     for n, bay in enumerate(settings.bays, 1):
         pocket = pocket_of(bay, bay.name or f"bay {n}", "bay", body)
         hatch = (bay.hatch, bay.draught) if bay.hatch else None
-        yield Handmade(pocket.name, (pocket.solid,), tuple(pocket_sheets(pocket, body, hatch)), pocket_row(pocket))
+        yield Handmade(
+            pocket.name,
+            (pocket.solid,),
+            tuple(pocket_sheets(pocket, body, hatch)),
+            pocket_row(pocket),
+            notch=pocket.notch,
+        )
 
 
 def shown_on(face: Face, cut: Handmade) -> HandCut | None:

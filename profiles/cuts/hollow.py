@@ -6,6 +6,7 @@ A block is hollowed from face to face or not at all, since a wire goes right thr
 outer ones are. Between the faces the wire goes straight; where that leaves less than the wall, both lines move in.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -244,6 +245,29 @@ def _thinnest(task: _Task, ruled: RuledBlock, more: float) -> float:
         if len(points):
             least = min(least, float(depth_of(task.sections, x, points, reach).min()))
     return least - skin
+
+
+def notch_in(region: Polygon, block: CutBlock, settings: BlockSettings) -> Void | None:
+    """A notch with one outline (y, z) mm on both faces, which goes out through the surface; None where it cannot be."""
+    wall = MultiPolygon([region])
+    edge = settings.allowances.edge
+    cut = offset_outline(wall, -edge)
+    walls, cuts = pair_faces(wall, wall, settings.marks), pair_faces(cut, cut, settings.marks)
+    if cut.is_empty or any(
+        cut.contains(face.outline.cut) or not cut.intersects(face.outline.cut) for face in block.faces
+    ):
+        return None
+    ruled = RuledBlock(block.span.x_fore, block.span.x_aft, walls.rings)
+    return Void(block.span.number, (wall, wall), (cut, cut), _turned(cuts), ((), ()), ruled, math.inf)
+
+
+def with_void(block: Block, void: Void) -> Block:
+    """The block with a hollow or a notch on both faces, and the marks of all outlines."""
+    marks = paired_marks(block, void)
+    fore, aft = (
+        replace(hollowed_face(face, void), marks=numbers) for face, numbers in zip(block.faces, marks, strict=True)
+    )
+    return replace(block, fore=fore, aft=aft)
 
 
 def void_notes(void: Void, hollow: Hollow, name: str) -> list[Note]:

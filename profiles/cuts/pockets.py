@@ -44,6 +44,8 @@ class Pocket:
     mouth: float
     """z or y of the highest point of the surface over it, mm."""
     through: bool
+    radius: float = 0.0
+    """Of its corners, mm."""
 
     @property
     def upright(self) -> bool:
@@ -57,6 +59,20 @@ class Pocket:
         outward = 1.0 if self.side in {"deck", "starboard"} else -1.0
         ends = (self.bottom, self.mouth + outward * BEYOND)
         return tube(*(self._at(ring, end) for end in ends))
+
+    @property
+    def notch(self) -> tuple[Polygon, float, float] | None:
+        """What a wire along the hull can cut of it: its outline (y, z) mm, and the stretch between its corners."""
+        if self.through:
+            return None
+        low, across_low, high, across_high = self.outline.bounds
+        outward = 1.0 if self.side in {"deck", "starboard"} else -1.0
+        ends = sorted((self.bottom, self.mouth + outward * BEYOND))
+        if self.upright:
+            region = shapely.box(across_low, ends[0], across_high, ends[1])
+        else:
+            region = shapely.box(ends[0], across_low, ends[1], across_high)
+        return region, low + self.radius, high - self.radius
 
     def _at(self, ring: Floats, depth: float) -> Floats:
         level = np.full(len(ring), depth)
@@ -91,7 +107,7 @@ def pocket_of(item: Bay | Cutout, name: str, kind: str, body: Body) -> Pocket:
     outward = 1.0 if item.side in {"deck", "starboard"} else -1.0
     mouth, far = (reach[1], reach[0]) if outward > 0 else reach
     bottom = far - outward * BEYOND if item.through else mouth - outward * (item.depth or 0.0)
-    return Pocket(name, kind, outline, item.side, bottom, mouth, item.through)
+    return Pocket(name, kind, outline, item.side, bottom, mouth, item.through, radius)
 
 
 def _reach(body: Body, outline: Polygon, *, upright: bool) -> tuple[float, float] | None:

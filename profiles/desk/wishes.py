@@ -7,6 +7,7 @@ from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
+from profiles.cuts.settings import DIGITS
 from profiles.desk.fields import HIDDEN, NOT_HERE
 from profiles.errors import JobError
 from profiles.job import MANY, PARTS, Job
@@ -77,6 +78,10 @@ def _clean_table(part: str, table: Mapping[Any, Any]) -> Tree:
     }
     for key, value in kept.items():
         _check_plain(part, key, value, MAX_DEPTH)
+    word = kept.get("aerofoil") if part == "cutouts" else None
+    if word and not DIGITS.fullmatch(str(word).strip()):
+        message = "The page takes aerofoils by four digits, such as 2412. Use stationer make for one from a file."
+        raise WishError(message, (Fault(part, "aerofoil", "expected four digits such as 2412"),))
     return kept
 
 

@@ -11,6 +11,7 @@ from profiles import Bay, Body, Cutout, CutSettings, Stand, cut_into
 from profiles.blocks.bodyfile import volume_of
 from profiles.blocks.cut_into import Cuts
 from profiles.build import build
+from profiles.desk.wishes import WishError, clean_tree
 from profiles.errors import JobError
 from profiles.hull.sections import Side
 from profiles.jobfile import load_job
@@ -42,9 +43,9 @@ def test_a_bay_takes_its_prism(box: Body) -> None:
     (figures,) = cuts_of(after).figures["by_hand"]
     assert figures["blocks"] == [3, 4, 5]
     assert figures["volume"] == pytest.approx(taken(box, after), rel=1e-6)
-    face = after.blocks[3].fore
+    face = after.blocks[2].aft
     (cut,) = face.into.by_hand
-    assert cut.outline.bounds == pytest.approx((-25.0, -5.0 + box.hull.lowest + 30.0, 25.0, box.hull.lowest + 60.0))
+    assert cut.outline.bounds == pytest.approx((-25.0, box.hull.lowest + 25.0, 25.0, box.hull.lowest + 60.0))
 
 
 @pytest.mark.parametrize(("side", "depth"), [("deck", 60.0), ("keel", 60.0), ("port", 80.0), ("starboard", 80.0)])
@@ -101,12 +102,13 @@ def test_a_stand_with_the_keel_up_turns_the_section(boat: Body) -> None:
 
 
 def test_the_outside_stays_as_it_was(boat: Body) -> None:
-    """Neither growth nor deviation nor a line of a template changes where something is cut out by hand."""
+    """Neither growth nor deviation nor a line of a template changes but where the wire itself cuts the bay."""
     settings = CutSettings(bays=(Bay(x_from=120.0, x_to=220.0, width=50.0, depth=35.0),))
     after = cut_into(boat, settings)
     for before, block in zip(boat.blocks, after.blocks, strict=True):
         assert block.growth == before.growth
-        assert [face.outline for face in block.faces] == [face.outline for face in before.faces]
+        if not (before.span.x_fore >= 125.0 and before.span.x_aft <= 215.0):
+            assert [face.outline for face in block.faces] == [face.outline for face in before.faces]
         if not before.span.x_aft > 120.0 or not before.span.x_fore < 220.0:
             assert block.into is None
             assert volume_of(block) == volume_of(before)
@@ -191,3 +193,30 @@ def test_a_job_has_it_all_in_its_folder(tmp_path: Path) -> None:
     parts = {part["name"]: part["weight_g"] for part in results.figures["body"]["parts"]}
     lost = results.figures["cuts"]["foam_before_volume"] - results.figures["cuts"]["foam_after_volume"]
     assert parts["cut out of it"] == pytest.approx(-lost * 33e-6, rel=1e-3)
+
+
+def test_the_page_opens_no_aerofoil_file() -> None:
+    """What the page sends names no file of the machine that it runs on; four digits pass."""
+    with pytest.raises(WishError, match="aerofoils by four digits"):
+        clean_tree({"cutouts": [{"kind": "saddle", "aerofoil": "/etc/hostname", "chord": 100}]})
+    assert clean_tree({"cutouts": [{"kind": "saddle", "aerofoil": "NACA 2412", "chord": 100}]})
+
+
+def test_the_wire_cuts_a_bay_that_goes_through_a_whole_block(box: Body) -> None:
+    """Block 4, from 150 to 200 mm, lies between the corners: its templates have the notch, with marks that pair."""
+    after = cut_into(box, CutSettings(bays=(Bay(x_from=120.0, x_to=220.0, width=50.0, depth=35.0, radius=8.0),)))
+    assert taken(box, after) == pytest.approx((5000 - (4 - math.pi) * 64) * 35, rel=1e-3)
+    notched = [
+        block.span.number
+        for block, old in zip(after.blocks, box.blocks, strict=True)
+        if block.fore.outline.cut.area < old.fore.outline.cut.area - 1
+    ]
+    assert notched == [4]
+    block, old = after.blocks[3], box.blocks[3]
+    for face, before in zip(block.faces, old.faces, strict=True):
+        assert before.outline.cut.area - face.outline.cut.area == pytest.approx(50 * 35, rel=1e-3)
+        assert not face.into.by_hand
+        edge = face.outline.cut.boundary
+        assert all(edge.distance(shapely.Point(mark.y, mark.z)) < 0.02 for mark in face.marks)
+    assert [mark.number for mark in block.fore.marks] == [mark.number for mark in block.aft.marks]
+    assert "block 04 by the wire" in cuts_of(after).rows[0].work
