@@ -45,7 +45,7 @@ OURS = {
     "cards.dxf",
     "cards.svg",
     "job-book.pdf",
-    *(f"{stem}.{ending}" for stem in ("drawings", "panels", "markings") for ending in ("pdf", "svg", "dxf")),
+    *(f"{stem}.{ending}" for stem in ("drawings", "panels", "markings", "cutouts") for ending in ("pdf", "svg", "dxf")),
     "made-from.json",
     *("righting.svg", "righting.csv", "displacement.svg", "hydrostatics.csv"),
 }

@@ -13,6 +13,7 @@ from profiles.blocks.cut_into import Cuts
 from profiles.build import build
 from profiles.desk.wishes import WishError, clean_tree
 from profiles.errors import JobError
+from profiles.folder import OURS
 from profiles.hull.sections import Side
 from profiles.jobfile import load_job
 from profiles.notes import NoteKind
@@ -220,3 +221,8 @@ def test_the_wire_cuts_a_bay_that_goes_through_a_whole_block(box: Body) -> None:
         assert all(edge.distance(shapely.Point(mark.y, mark.z)) < 0.02 for mark in face.marks)
     assert [mark.number for mark in block.fore.marks] == [mark.number for mark in block.aft.marks]
     assert "block 04 by the wire" in cuts_of(after).rows[0].work
+
+
+def test_the_files_are_known_as_results() -> None:
+    """A folder with an earlier result may be replaced, cutouts.pdf and all."""
+    assert {f"cutouts.{ending}" for ending in ("pdf", "svg", "dxf")} <= OURS
