@@ -34,7 +34,7 @@ from profiles.paper.pages import lay_out as lay_out_pages
 from profiles.paper.settings import PageSettings
 from profiles.paper.sheetcount import estimate_sheets, refuse_too_many, sheet_notes
 from profiles.paper.sheets import Picture
-from profiles.paper.template import BlockTemplate, Template
+from profiles.paper.template import MIRRORED, BlockTemplate, Template
 from profiles.paper.tipsheets import tip_templates
 from profiles.pictures.bodyplan import Nest, nest_of, nested_sections
 from profiles.pictures.bodyview import BlockFigure, body_view
@@ -205,11 +205,12 @@ def allowance_notes(settings: BlockSettings) -> tuple[Note, ...]:
 
 
 def box_notes(templates: Sequence[BlockTemplate], pages: Sequence[Page]) -> tuple[Note, ...]:
-    """How many templates are printed without the block's box."""
-    without = {piece.template_id for page in pages for piece in page.pieces if not piece.boxed}
+    """How many templates are printed without the block's box; the mirror image of a profile needs none."""
+    repeating = {template.id for template in templates if template.source.kind in MIRRORED}
+    without = {piece.template_id for page in pages for piece in page.pieces if not piece.boxed} - repeating
     if not without:
         return ()
-    count = sum(template.frame is not None for template in templates)
+    count = sum(template.frame is not None and template.id not in repeating for template in templates)
     text = (
         f"the block's box is left out on the pages of {len(without)} of {count} templates, where it would take more "
         "sheets; words there say where its edges are. --draw-box draws it on all"

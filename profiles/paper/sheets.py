@@ -24,7 +24,7 @@ from profiles.paper.drawing import Drawing, Label, Points, Role, Stroke
 from profiles.paper.forms import Cell, Form, corner_strokes, form_of
 from profiles.paper.nesting import UPRIGHT, Nest, Place, Shape, Size, nest, turn_points
 from profiles.paper.settings import PageSettings
-from profiles.paper.template import BlockTemplate, Kind, Template
+from profiles.paper.template import MIRRORED, BlockTemplate, Kind, Template
 from profiles.paper.tiling import FIT, Window
 from profiles.sharing import shared
 from profiles.values import dataclass
@@ -233,8 +233,10 @@ def _box_choices(templates: Sequence[Template], room: Size, *, draw_box: bool) -
     """Which templates may show their box: all; or, for fewer sheets, those whose box fits a sheet, or one face of each
     block of these.
     """
-    if draw_box:
-        return [[True] * len(templates)]
+    if draw_box:  # the mirror image of a profile repeats the box of the other
+        return [
+            [not (isinstance(template, BlockTemplate) and template.source.kind in MIRRORED) for template in templates]
+        ]
     fitting = [template.frame is None or _box_fits(template, room) for template in templates]
     first: dict[int, int] = {}
     for k, template in enumerate(templates):

@@ -42,6 +42,8 @@ PROFILES = {
 }
 """The two templates of a profile: as it is seen, and its mirror image for the opposite side of the block."""
 
+MIRRORED = frozenset(mirrored for _, mirrored in PROFILES.values())
+
 
 @dataclass(frozen=True, slots=True)
 class Source:

@@ -239,7 +239,9 @@ class _Writer:
             if choice is not None:
                 break
         else:
-            choice = self.occupied.first_free(rects) or 0
+            choice = self.occupied.first_free(rects)
+            if choice is None:  # rather on a slanting line than on a word or on the datum
+                choice = int(np.argmax(self.occupied.off_labels(rects)))
         self.sheet.strokes.append(Stroke(Role.MARK, freeze(leaders[choice])))
         leader = LineString(leaders[choice])
         self.lines.add(leader, k)

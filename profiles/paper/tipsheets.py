@@ -43,7 +43,7 @@ from profiles.paper.facesheet import (
 from profiles.paper.gauges import TipSheet, gauge_templates, take_strokes
 from profiles.paper.lettering import AWAY, TOWARDS, with_symbol
 from profiles.paper.placing import Occupied
-from profiles.paper.template import PROFILES, BlockTemplate, Kind, Source
+from profiles.paper.template import MIRRORED, PROFILES, BlockTemplate, Kind, Source
 from profiles.paper.ticks import LINE_AIR, TICK, draw_marks, ticks_of
 from profiles.paper.tipcaptions import draw_gauges, label_above, label_sides, write_description
 from profiles.paper.waterline import water_along
@@ -53,7 +53,6 @@ BARE = 3
 """Lines of the card that stands beside a piece without room for any."""
 
 SIDES = PROFILES[View.SIDE]
-MIRRORED = frozenset(mirrored for _, mirrored in PROFILES.values())
 
 SEEN = {
     Kind.SIDE_PORT: "from port, nose to the left",

@@ -24,8 +24,8 @@ from profiles.paper.facesheet import PAD, TemplateTitle
 from profiles.paper.gauges import FRAME
 from profiles.paper.pages import lay_out
 from profiles.paper.settings import PageSettings
-from profiles.paper.template import PROFILES, BlockTemplate, Kind
-from profiles.paper.tipsheets import MIRRORED, order_of_work, tip_templates
+from profiles.paper.template import MIRRORED, PROFILES, BlockTemplate, Kind
+from profiles.paper.tipsheets import order_of_work, tip_templates
 from profiles.units import paper_named
 from tests import closed_forms as zoo
 
