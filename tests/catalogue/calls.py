@@ -16,8 +16,8 @@ from tests import closed_forms as zoo
 
 ROOT = Path(__file__).resolve().parents[2]
 
-PATIENCE = 120.0
-"""s that a scheduler or a worker may take to start on a busy machine."""
+PATIENCE = 900.0
+"""s that anything may take on a busy machine."""
 
 
 def write_stl(path: Path, mesh: zoo.Mesh) -> Path:

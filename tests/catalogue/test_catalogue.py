@@ -8,7 +8,7 @@ import pickle
 import re
 import signal
 import sys
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import unquote
@@ -21,7 +21,6 @@ from profiles.catalogue.memory import MIB
 from profiles.catalogue.rows import Row, State, catalogue_csv, printable, worst_code
 from profiles.catalogue.webpage import catalogue_html
 from profiles.catalogue.writing import is_made_from
-from profiles.folder import write_whole
 from profiles.job import HullSource, Job, OutputSettings
 from profiles.paper.settings import PageSettings
 from profiles.workers import workers
@@ -42,14 +41,14 @@ def rows_of(folder: Path) -> dict[str, dict[str, str]]:
 
 
 def test_two_workers_give_the_bytes_of_one_and_of_a_job_alone(tmp_path: Path) -> None:
-    """Six jobs of three hulls and two foams; a job that is made alone has no note of what it was made from."""
-    hulls = [*small_hulls(tmp_path, 2), write_stl(tmp_path / "wedge.stl", zoo.wedge())]
+    """Four jobs of two hulls and two foams; a job that is made alone has no note of what it was made from."""
+    hulls = [*small_hulls(tmp_path, 1), write_stl(tmp_path / "wedge.stl", zoo.wedge())]
     foams = ("--foam", "40", "--foam", "60")
     make(tmp_path, *hulls, *foams, "-o", "one", "--workers", "1")
     make(tmp_path, *hulls, *foams, "-o", "two", "--workers", "2")
     assert content(tmp_path / "one") == content(tmp_path / "two")
     assert check_whole(tmp_path / "two") == sorted(f"{hull.stem}-{foam}" for hull in hulls for foam in (40, 60))
-    make(tmp_path, hulls[2], "--foam", "60", "-o", "alone")
+    make(tmp_path, hulls[1], "--foam", "60", "-o", "alone")
     together = content(tmp_path / "two" / "wedge-60")
     assert together.pop("made-from.json")
     assert content(tmp_path / "alone") == together
@@ -99,30 +98,50 @@ def test_the_exit_code_is_the_most_severe_of_all() -> None:
     assert [code(), code(0, 0), code(0, 2), code(3, 2), code(2, 4, 3), code(4, 130, 2)] == [0, 0, 2, 3, 4, 130]
 
 
-def test_a_failed_job_leaves_an_earlier_result_as_it_was(tmp_path: Path) -> None:
-    """The sentence says that it is there."""
-    good, bad = small_hulls(tmp_path, 2)
-    make(tmp_path, good, bad, *SEVERAL)
-    before = content(tmp_path / "made" / "box-1")
-    bad.write_bytes(b"no hull")
-    make(tmp_path, good, bad, *SEVERAL, code=3)
-    assert content(tmp_path / "made" / "box-1") == before
-    assert rows_of(tmp_path / "made")["box-1"]["words"].endswith("made/box-1 still holds an earlier result.")
+@dataclass(frozen=True, slots=True)
+class Resumed:
+    """Five results, and what became of them when things had changed."""
+
+    before: dict[str, bytes]
+    after: dict[str, bytes]
+    rows: dict[str, dict[str, str]]
 
 
-def test_resume_makes_only_what_is_not_there(tmp_path: Path) -> None:
-    """A folder is kept where hull, options and program are the same and no file of it is missing."""
-    hulls = small_hulls(tmp_path, 3)
-    make(tmp_path, *hulls, *SEVERAL)
-    before = content(tmp_path / "made")
+@pytest.fixture(scope="module")
+def resumed(tmp_path_factory: pytest.TempPathFactory) -> Resumed:
+    """--resume after the hull of box-1 was changed, box-2 lost a file, box-3 is no hull any longer, and somebody put a
+    file of their own into box-4.
+    """
+    folder = tmp_path_factory.mktemp("resumed")
+    hulls = small_hulls(folder, 5)
+    make(folder, *hulls, *SEVERAL)
+    before = content(folder / "made")
     write_stl(hulls[1], zoo.box(140, 60, 40))
-    (tmp_path / "made/box-2/templates.pdf").unlink()
-    make(tmp_path, *hulls, *SEVERAL, "--resume")
-    states = {job: row["state"] for job, row in rows_of(tmp_path / "made").items()}
-    assert states == {"box-0": "kept", "box-1": "made", "box-2": "made"}
-    after = content(tmp_path / "made")
-    assert [name for name in after if after[name] != before.get(name)]
-    assert all(after[name] == before[name] for name in after if not name.startswith("box-1"))
+    (folder / "made/box-2/templates.pdf").unlink()
+    hulls[3].write_bytes(b"no hull")
+    (folder / "made/box-4/mine.txt").touch()
+    make(folder, *hulls, *SEVERAL, "--resume", code=3)
+    return Resumed(before, content(folder / "made"), rows_of(folder / "made"))
+
+
+def test_resume_makes_only_what_is_not_there(resumed: Resumed) -> None:
+    """A folder is kept where hull, options and program are the same and no file of it is missing."""
+    states = {job: row["state"] for job, row in resumed.rows.items()}
+    assert states == {"box-0": "kept", "box-1": "made", "box-2": "made", "box-3": "failed", "box-4": "failed"}
+    changed = {name for name in resumed.after if resumed.after[name] != resumed.before.get(name)}
+    assert {name.partition("/")[0] for name in changed} == {"box-1", "box-4"}
+    assert {name for name in changed if name.startswith("box-4")} == {"box-4/mine.txt"}
+
+
+def test_a_failed_job_leaves_an_earlier_result_as_it_was(resumed: Resumed) -> None:
+    """The sentence says that it is there."""
+    assert resumed.rows["box-3"]["words"].endswith("made/box-3 still holds an earlier result.")
+
+
+def test_a_folder_that_holds_something_else_is_left_alone(resumed: Resumed) -> None:
+    """Its job has failed, and the others are made."""
+    words = resumed.rows["box-4"]["words"]
+    assert re.search(r"holds something that is not an earlier result: 'mine\.txt'", words)
 
 
 def test_resume_makes_again_what_has_other_options(tmp_path: Path) -> None:
@@ -307,14 +326,3 @@ def test_what_goes_through_the_pipe_of_a_pool_is_never_cut_in_two(tmp_path: Path
     assert isinstance(made, Made)
     assert sum(map(len, made.files.values())) > 100_000
     assert not list(shelf.iterdir())
-
-
-def test_results_that_cannot_be_written_are_failures(tmp_path: Path) -> None:
-    """A folder that holds something else is left alone, and the other jobs are made."""
-    hulls = small_hulls(tmp_path, 2)
-    write_whole(tmp_path / "made/box-0", {"report.json": b"{}"})
-    (tmp_path / "made/box-0/mine.txt").touch()
-    make(tmp_path, *hulls, *SEVERAL, code=3)
-    rows = rows_of(tmp_path / "made")
-    assert re.search(r"holds something that is not an earlier result: 'mine\.txt'", rows["box-0"]["words"])
-    assert rows["box-1"]["state"] == "made"
