@@ -21,19 +21,32 @@ MODELS = ROOT / "models"
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 
+def run_in(folder: Path, *words: str, code: int = 0, **more: str) -> subprocess.CompletedProcess[str]:
+    """The command in a folder, which ends with an exit code and without a traceback."""
+    environment = os.environ | {"PYTHONPATH": str(ROOT), "COLUMNS": "200"} | more
+    command = [sys.executable, "-W", "error", "-m", "profiles", *words]
+    done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == code, done.stderr
+    assert "Traceback" not in done.stderr
+    return done
+
+
 @pytest.fixture
 def run(tmp_path: Path) -> Run:
     """Runs the command in an empty folder."""
 
     def runner(*words: str, code: int = 0, **more: str) -> subprocess.CompletedProcess[str]:
-        environment = os.environ | {"PYTHONPATH": str(ROOT), "COLUMNS": "200"} | more
-        command = [sys.executable, "-W", "error", "-m", "profiles", *words]
-        done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
-        assert done.returncode == code, done.stderr
-        assert "Traceback" not in done.stderr
-        return done
+        return run_in(tmp_path, *words, code=code, **more)
 
     return runner
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that `make` leaves for the demo job, in a folder of its own."""
+    folder = tmp_path_factory.mktemp("demo")
+    run_in(folder, "make", str(MODELS / "skerrywing.toml"), "--out", "made")
+    return folder / "made"
 
 
 def write_stl(path: Path, mesh: zoo.Mesh) -> None:
@@ -43,16 +56,15 @@ def write_stl(path: Path, mesh: zoo.Mesh) -> None:
     path.write_bytes(b" " * 80 + len(record).to_bytes(4, "little") + record.tobytes())
 
 
-def test_make_leaves_what_the_contract_names(run: Run, tmp_path: Path) -> None:
+def test_make_leaves_what_the_contract_names(demo: Path) -> None:
     """PDF, pages, templates, cut list and report are there and agree with each other."""
-    run("make", str(MODELS / "skerrywing.toml"), "--out", "made")
-    folder = tmp_path / "made"
+    folder = demo
     report = json.loads((folder / "report.json").read_text(encoding="utf-8"))
     assert sorted(item.name for item in folder.iterdir()) == [
         "blocks.csv", "body.png", "body.svg", "built.glb", "built.stl", "cards.dxf", "cards.svg", "job-book.pdf",
         "pages", "report.json", "templates", "templates.pdf",
     ]  # fmt: skip
-    assert [item.name for item in tmp_path.iterdir()] == ["made"]
+    assert [item.name for item in folder.parent.iterdir()] == ["made"]
     with pypdfium2.PdfDocument(folder / "templates.pdf") as pdf:
         assert len(pdf) == len(report["pages"])
     for entry in (*report["pages"], *report["templates"]):
@@ -68,10 +80,9 @@ def test_make_leaves_what_the_contract_names(run: Run, tmp_path: Path) -> None:
     assert report.keys() >= set(promised.split())
 
 
-def test_limits_at_the_planing_step_differ_by_exactly_the_step(run: Run, tmp_path: Path) -> None:
+def test_limits_at_the_planing_step_differ_by_exactly_the_step(demo: Path) -> None:
     """The block before the flying boat's step ends deeper than the next begins, by the wall in the mesh."""
-    run("make", str(MODELS / "skerrywing.toml"), "--out", "made")
-    report = json.loads((tmp_path / "made/report.json").read_text(encoding="utf-8"))
+    report = json.loads((demo / "report.json").read_text(encoding="utf-8"))
     at_step = [t for t in report["templates"] if abs(t["x"] - 432) < 1e-3]
     before, behind = (t["finished_area"] for t in sorted(at_step, key=lambda t: t["face"]))
     triangles = np.fromfile(MODELS / "skerrywing.stl", offset=84, dtype=np.dtype("<12f4, <u2"))["f0"].reshape(-1, 4, 3)

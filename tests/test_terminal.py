@@ -27,14 +27,19 @@ def show(tmp_path: Path) -> Show:
     """Runs the command in an empty folder, as on a terminal of 80 columns, and returns what it prints."""
 
     def runner(*words: str) -> str:
-        environment = os.environ | {"PYTHONPATH": str(ROOT), "COLUMNS": "80", "FORCE_COLOR": "1", "TERM": "xterm"}
-        environment.pop("NO_COLOR", None)
-        command = [sys.executable, "-W", "error", "-m", "profiles", *words]
-        done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
-        assert done.returncode == 0, done.stderr
-        return done.stdout
+        return run_in(tmp_path, *words)
 
     return runner
+
+
+def run_in(folder: Path, *words: str) -> str:
+    """What the command prints in a folder, on a terminal of 80 columns."""
+    environment = os.environ | {"PYTHONPATH": str(ROOT), "COLUMNS": "80", "FORCE_COLOR": "1", "TERM": "xterm"}
+    environment.pop("NO_COLOR", None)
+    command = [sys.executable, "-W", "error", "-m", "profiles", *words]
+    done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
 
 
 def plain(text: str) -> str:
@@ -42,18 +47,23 @@ def plain(text: str) -> str:
     return re.sub(r"\x1b\[[\d;]*m", "", text)
 
 
-def test_make_shows_result_then_assumptions_then_the_next_step(show: Show) -> None:
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """What `make` shows of the demo, without colours."""
+    return plain(run_in(tmp_path_factory.mktemp("made"), "make", str(MODELS / "skerrywing.toml"), "-o", "made"))
+
+
+def test_make_shows_result_then_assumptions_then_the_next_step(made: str) -> None:
     """The first line counts templates and pages, the last one names the file to print."""
-    shown = plain(show("make", str(MODELS / "skerrywing.toml"), "-o", "made"))
-    assert shown.splitlines()[0].startswith("skerrywing: 50 templates on 18 pages of A4, fingerprint ")
+    shown = made
+    assert shown.splitlines()[0].startswith("skerrywing: 54 templates on 18 pages of A4, fingerprint ")
     places = [shown.index(word) for word in ("21 blocks", "Foam:", "Assumed:", "Next: print made/templates.pdf")]
     assert places == sorted(places)
 
 
-def test_no_line_is_wider_than_the_terminal(show: Show) -> None:
+def test_no_line_is_wider_than_the_terminal(show: Show, made: str) -> None:
     """At 80 columns every line of make, and every table of compare, fits, and no table breaks a word."""
-    shown = plain(show("make", str(MODELS / "skerrywing.toml"), "-o", "made"))
-    shown += plain(show("compare", str(MODELS / "pelloway.toml"), "--foam", "50", "--foam", "60", "--fit", "2.5"))
+    shown = made + plain(show("compare", str(MODELS / "pelloway.toml"), "--foam", "50", "--foam", "60", "--fit", "2.5"))
     assert max(map(len, shown.splitlines())) <= 80
     for heading in ("blocks", "templates", "enlarged", "to sand", "without", "waste"):
         assert heading in shown
