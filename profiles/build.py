@@ -172,13 +172,19 @@ def weigh_job(job: Job, hull: Hull, body: Body | None = None, foam: FoamPlan | N
     return weigh(hull, weigh_settings(job), body, foam)
 
 
-def build(job: Job, body: Body | None = None, progress: Progress = _silent, executor: Executor | None = None) -> Build:
-    """The whole chain; `body` spares making it again, `executor` does some of the work.
+def build(
+    job: Job,
+    body: Body | None = None,
+    progress: Progress = _silent,
+    executor: Executor | None = None,
+    hull: Hull | None = None,
+) -> Build:
+    """The whole chain; `hull` spares reading it again, `body` making it again; `executor` does some of the work.
 
     Raises any StationerError.
     """
     with print_lengths_in(job.output.units):
-        return _build(job, body, progress, executor)
+        return _build(job, body or hull, progress, executor)
 
 
 def build_or_propose(
@@ -197,13 +203,15 @@ def build_or_propose(
     return build(choice.job, choice.body, progress, executor), proposal
 
 
-def _build(job: Job, body: Body | None, progress: Progress, executor: Executor | None) -> Build:
+def _build(job: Job, start_from: Body | Hull | None, progress: Progress, executor: Executor | None) -> Build:
     if executor is None:
         check_requirements()
     found = start(executor, find_requirements)  # loading the cairo library takes long, and only pages need it
-    if body is None:
+    if isinstance(start_from, Body):
+        body = start_from
+    else:
         progress("reading the hull")
-        hull = read_job(job)
+        hull = start_from or read_job(job)
         if job.foam.thickness and not job.paper.blocks:
             refuse_unprintable(hull, job.foam.thickness, job.paper)
         progress("pairing faces and growing outlines")

@@ -3,6 +3,7 @@
 A worker keeps the hull that it read last: with another foam the same file is not read again.
 """
 
+import contextlib
 import gc
 import hashlib
 import importlib.metadata
@@ -17,14 +18,14 @@ from dataclasses import replace
 from pathlib import Path
 
 from profiles import __version__
-from profiles.build import Build, build, build_or_propose, read_job, shape
+from profiles.build import Build, build, build_or_propose, read_job
 from profiles.catalogue.memory import limited
+from profiles.cuts.settings import DIGITS
 from profiles.errors import StationerError
 from profiles.hull.frame import Hull
 from profiles.job import Job
 from profiles.layout import PLAN_FORMAT
 from profiles.paper.fonts import cairo_library, font_in_use
-from profiles.report import job_figures
 from profiles.results import load_libraries, render_build
 from profiles.units import Figures, PrintUnit, print_lengths_in
 from profiles.values import dataclass
@@ -189,7 +190,7 @@ def _build(job: Job, key: HullKey) -> Build:
         return build_or_propose(job)[0]
     if key not in _last:
         _last[key] = read_job(job)
-    return build(job, shape(job, _last[key]))
+    return build(job, hull=_last[key])
 
 
 # ---- what a result was made from ---------------------------------------------------------------------------------
@@ -205,10 +206,21 @@ def origin_key(job: Job, name: str, content: bytes) -> str:
 
     Known without reading the hull. Two tasks with one key give the same bytes.
     """
-    parts = {"job": job_figures(job), "blocks": job.paper.blocks, "name": name, "versions": versions()}
-    digest = hashlib.sha256(json.dumps(parts, sort_keys=True, default=str).encode())
+    settings = replace(job, hull=replace(job.hull, file=name), output=replace(job.output, folder=None))
+    digest = hashlib.sha256(json.dumps([repr(settings), versions()], sort_keys=True).encode())
     digest.update(content)
+    for file in other_files(job):
+        with contextlib.suppress(OSError):
+            digest.update(hashlib.sha256(file.read_bytes()).digest())
     return digest.hexdigest()
+
+
+def other_files(job: Job) -> list[Path]:
+    """Files that a job needs besides its hull: artwork and aerofoils."""
+    aerofoils = [cutout.aerofoil.strip() for cutout in job.cutouts]
+    named = [marking.file for marking in job.markings]
+    named += [words for words in aerofoils if words and not DIGITS.fullmatch(words)]
+    return [Path(name) for name in named if Path(name).is_file()]
 
 
 def versions() -> dict[str, str]:

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
-from profiles.catalogue.making import OUT_OF_REACH, Failed, Kept, Order, origin_key
+from profiles.catalogue.making import OUT_OF_REACH, Failed, Kept, Order, origin_key, other_files
 from profiles.catalogue.memory import MIB, PROCESS, bound
 from profiles.catalogue.tasks import Task, Words, job_of
 from profiles.catalogue.writing import is_made_from
@@ -60,6 +60,9 @@ class Orders:
         if content is not None and _refers_to_files(file, content):
             message = f"{file.name} keeps its data in files of its own, which workers of a cluster do not see"
             raise ClusterError(message, remedy="Export it as .glb.")
+        if self.sends_files and (others := other_files(job)):
+            message = f"{task.source.name} needs {others[0].name}, which workers of a cluster do not see"
+            raise ClusterError(message, remedy="Make this job without --cluster.")
         return Order(job, file.name, content, self.expected, most, self.shelf)
 
 

@@ -21,6 +21,7 @@ from profiles.catalogue.memory import MIB
 from profiles.catalogue.rows import Row, State, catalogue_csv, printable, worst_code
 from profiles.catalogue.webpage import catalogue_html
 from profiles.catalogue.writing import is_made_from
+from profiles.drafting.settings import Marking
 from profiles.job import HullSource, Job, OutputSettings
 from profiles.paper.settings import PageSettings
 from profiles.workers import workers
@@ -158,6 +159,12 @@ def test_resume_makes_again_what_has_other_options(tmp_path: Path) -> None:
     assert len({key, *others}) == 6
     elsewhere = replace(job, hull=HullSource(file="in/a.stl"), output=OutputSettings(folder="x"))
     assert origin_key(elsewhere, "a.stl", b"hull") == key
+    marked = replace(job, markings=(Marking(file=str(tmp_path / "art.svg"), name="art", x=50.0),))
+    keys = {origin_key(marked, "a.stl", b"hull")}
+    for artwork in ("<svg/>", "<svg></svg>"):
+        (tmp_path / "art.svg").write_text(artwork, encoding="utf-8")
+        keys.add(origin_key(marked, "a.stl", b"hull"))
+    assert len(keys) == 3
     for change in ("{", '{"made_from": 1}', '{"made_from": "k", "files": {"a": 3}}'):
         (tmp_path / "made-from.json").write_text(change, encoding="utf-8")
         assert not is_made_from(tmp_path, "k")
