@@ -109,10 +109,14 @@ def shape(job: Job, hull: Hull, executor: Executor | None = None) -> Body:
     """Stations and blocks of a job, with what is cut into them; blocks that leave too much to sand are divided. Where
     some are glued already, only the others. Raises JobError or HullError.
     """
-    if job.parts:
-        from profiles.parting import shape_parts  # most jobs have none
+    if job.hull.parts == "auto" or (job.parts and job.hull.parts is None):
+        from profiles.parting import shape_parts, with_proposed_parts  # most jobs have none
 
-        return shape_parts(job, hull, executor)
+        job, notes = with_proposed_parts(job, hull) if job.hull.parts == "auto" else (job, ())
+        if notes:
+            hull = replace(hull, notes=(*hull.notes, *notes))
+        if job.parts:
+            return shape_parts(job, hull, executor)
     body = _shape(job, hull, executor)
     if not job.cuts.any:
         return body

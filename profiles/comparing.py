@@ -155,11 +155,19 @@ def _count_templates(block: Block) -> int:
     return faces + (2 * len(block.tip.profiles) + len(block.tip.gauges) if isinstance(block, CarvedBlock) else 0)
 
 
+def row_of(body: Body, plan: FoamPlan, job: Job) -> Row:
+    """The figures of a body that is made already."""
+    return _row(body, plan, job.foam.thickness or body.stations.foam, job.foam.fit)
+
+
 def _row(body: Body, plan: FoamPlan, foam: float, fit: float | None) -> Row:
     grown = [block.grown for block in body.blocks if isinstance(block, CutBlock)]
-    joints = [fore.aft.outline.cut.intersection(aft.fore.outline.cut).area for fore, aft in pairwise(body.blocks)]
+    pairs = [pair for piece in body.bodies for pair in pairwise(piece.blocks)]
+    joints = [fore.aft.outline.cut.intersection(aft.fore.outline.cut).area for fore, aft in pairs]
+    joints += [joint.outline.area for joint in body.joints]
     used = boards_used(plan.cut)
-    more, more_extra = more_blocks(body)
+    deepest = max((block.grown.sanding for block in body.cut_blocks), default=0.0)
+    more, more_extra = (0, deepest) if body.parts else more_blocks(body)
     return Row(
         label=_label(foam, fit),
         foam=foam,
@@ -195,7 +203,7 @@ def _plot_row(body: Body, foam: float, fit: float | None) -> PlotRow:
     x: list[float] = []
     missing: list[float] = []
     extra: list[float] = []
-    for block in body.blocks:
+    for block in body.bodies[0].blocks:
         if not isinstance(block, CutBlock):
             x += [block.span.x_fore, block.span.x_aft]
             missing += [np.nan, np.nan]

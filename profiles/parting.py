@@ -12,9 +12,11 @@ from profiles.blocks.stations import StationPlan
 from profiles.errors import JobError
 from profiles.hull.frame import Hull
 from profiles.hull.gaps import refuse_open
+from profiles.hull.part_search import proposed_parts
+from profiles.hull.part_settings import PartSettings
 from profiles.hull.parts import Division, Part, divide
 from profiles.job import Job, JobPart
-from profiles.notes import Note, fact, warning
+from profiles.notes import Note, assumption, fact, warning
 from profiles.units import ALPHABET, LETTERED, block_name, length_text
 
 CONFUSED = "IO"
@@ -22,6 +24,26 @@ CONFUSED = "IO"
 
 SAME_THICKNESS = 0.005
 """mm; a part that is thinner than its foam by less than this is as thick."""
+
+
+def with_proposed_parts(job: Job, hull: Hull) -> tuple[Job, tuple[Note, ...]]:
+    """The job with the parts that the shape proposes instead of its own, and what is assumed by that. Raises JobError
+    without a foam thickness.
+    """
+    if job.foam.thickness is None:
+        message = "--parts auto needs a foam thickness"
+        raise JobError(message, remedy="Give it as --foam 40, or as thickness under [foam].")
+    found = proposed_parts(hull, job.foam.thickness)
+    parts = tuple(JobPart(name=part.name, region=part.region, slices=part.slices) for part in found)
+    if not parts:
+        return replace(job, parts=()), (fact("No parts are proposed: the shape has no jump that a plane would follow"),)
+    words = ", ".join(f"--part {part_words(part)!r}" for part in parts)
+    return replace(job, parts=parts), (assumption(f"Parts are taken as proposed: {words}. Override with --parts none"),)
+
+
+def part_words(part: PartSettings) -> str:
+    """A part as it is typed after --part."""
+    return f"{part.name}: {part.region}" + (f", {part.slices}" if part.slices != "along" else "")
 
 
 def shape_parts(job: Job, hull: Hull, executor: Executor | None = None) -> Body:

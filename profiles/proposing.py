@@ -1,14 +1,16 @@
-"""A foam thickness for a job that names boards but no thickness.
+"""A foam thickness for a job that names boards but no thickness, and parts for a hull that is better cut apart.
 
 A body is made with every thickness that the boards give without slicing; the choice is reported with its figures.
 """
 
 from collections.abc import Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 
-from profiles.build import foam_settings
-from profiles.comparing import Variant, compare
-from profiles.errors import JobError
+from profiles.blocks.body import Body
+from profiles.build import foam_settings, shape, supply_job
+from profiles.comparing import Row, Variant, compare, row_of
+from profiles.errors import JobError, StationerError
 from profiles.foam.cutting import CuttingSettings
 from profiles.foam.layers import laminations
 from profiles.foam.stock import Board
@@ -75,3 +77,46 @@ def propose_thickness(job: Job, hull: Hull, executor: Executor | None = None) ->
         choice = min(candidates, key=lambda variant: variant.row.sanding_volume)
         reason = f"it leaves the least to sand off of those {which}"
     return Proposal(tuple(tried), choice, reason)
+
+
+@dataclass(frozen=True, slots=True)
+class PartProposal:
+    """What a hull would take in one piece and in the parts that its shape proposes."""
+
+    words: tuple[str, ...]
+    """What to type: "--part 'fin: above 60, upright'" for each part."""
+    before: Row
+    after: Row
+
+
+WORTH = 0.75
+"""Of what is left to sand and carve; parts that leave more than this share of it are not worth their joints."""
+
+CARVED_BLOCK = 30_000.0
+"""mm3 that a carved block counts as besides what is carved off it: its profiles and gauges are made, too."""
+
+
+def propose_parts(job: Job, hull: Hull, body: Body, executor: Executor | None = None) -> PartProposal | None:
+    """Parts that spare most of the work by hand, measured by making the blocks; None for a job that says something of
+    parts itself, and where none of the shape is worth it.
+    """
+    if body.parts or job.hull.parts or job.cuts.any or job.foam.thickness is None or job.foam.built is not None:
+        return None
+    from profiles.parting import part_words, with_proposed_parts  # most hulls have none
+
+    parted, _ = with_proposed_parts(replace(job, foam=replace(job.foam, as_measured=False)), hull)
+    if not parted.parts:
+        return None
+    try:
+        divided = shape(parted, hull, executor)
+        rows = [row_of(one, supply_job(made, one), job) for made, one in ((job, body), (parted, divided))]
+    except StationerError:
+        return None
+    if _by_hand(rows[1]) > WORTH * _by_hand(rows[0]):
+        return None
+    return PartProposal(tuple(f"--part {part_words(part)!r}" for part in parted.parts), rows[0], rows[1])
+
+
+def _by_hand(row: Row) -> float:
+    """mm3 to sand and to carve, carved blocks counted for the work on their templates."""
+    return row.sanding_volume + row.carving_volume + CARVED_BLOCK * row.tips

@@ -63,11 +63,13 @@ def plan(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
     """Show stations, blocks and every warning that make gives."""
     from profiles import console
     from profiles.build import all_notes, read_job, shape, supply_job
+    from profiles.proposing import propose_parts
     from profiles.report import plan_figures
 
     with start_workers(workers) as executor:
         job = make_job(source, words)
         body = shape(job, read_job(job), executor)
+        parts = None if as_json else propose_parts(job, body.hull, body, executor)
     notes = all_notes((body,), supply_job(job, body))
     if as_json:
         print_json(plan_figures(job, body.hull, body.stations, notes))
@@ -75,4 +77,5 @@ def plan(source: Path, workers: int | None, *, as_json: bool, **words: Any) -> N
     console.hull(body.hull)
     console.stations(body)
     console.notes(notes)
+    console.part_proposal(parts)
     console.following("stationer make, with the same hull and options, writes the templates.")

@@ -59,6 +59,7 @@ def _make_one(source: Path, workers: int | None, words: dict[str, Any], *, as_js
     from profiles.catalogue.tasks import OUTPUT as OUTPUT_FOLDER
     from profiles.catalogue.tasks import result_folder, stem
     from profiles.folder import check_free, last_report, write_whole
+    from profiles.proposing import propose_parts
     from profiles.report import changes
     from profiles.results import load_libraries, render_build
 
@@ -70,6 +71,10 @@ def _make_one(source: Path, workers: int | None, words: dict[str, Any], *, as_js
         check_free(folder)
         made, proposal = build_or_propose(job, progress, executor)
         results = render_build(made, progress, executor)
+        parts = None
+        if not as_json and not blocks:
+            progress("looking for parts")
+            parts = propose_parts(made.job, made.body.hull, made.body, executor)
     from profiles import console
 
     before = last_report(folder)
@@ -88,6 +93,7 @@ def _make_one(source: Path, workers: int | None, words: dict[str, Any], *, as_js
     if proposal:
         console.proposal(proposal)
     console.notes(made.notes)
+    console.part_proposal(parts)
     console.changed(changes(before, results.figures) if before else [])
     console.printing(folder)
 
@@ -125,10 +131,12 @@ def compare(
     from profiles.build import read_job
     from profiles.catalogue.tasks import stem
     from profiles.comparing import compare as compare_variants
+    from profiles.proposing import propose_parts
 
     with start_workers(workers) as executor:
         hull = read_job(job)
         variants = compare_variants(job, hull, thicknesses, limits, executor)
+        parts = None if as_json else propose_parts(variants[0].job, hull, variants[0].body, executor)
     rows = [variant.row for variant in variants]
     from profiles import console
     from profiles.pictures.deviationplot import deviation_plot
@@ -141,6 +149,7 @@ def compare(
     console.comparison(rows)
     console.say(f"Deviation along the hull: {place}")
     console.notes(hull.notes)
+    console.part_proposal(parts)
     console.following("stationer make, with the --foam and --fit of your choice, writes the templates.")
 
 

@@ -18,7 +18,7 @@ from profiles.console.building import (
 )
 from profiles.console.buying import cautions, cuts, foam, wire
 from profiles.console.catalogues import catalogue, catalogue_progress, warning
-from profiles.console.comparisons import comparison, proposal
+from profiles.console.comparisons import comparison, part_proposal, proposal
 from profiles.console.floating import flotation, weights
 from profiles.console.terminal import progress, say
 
@@ -36,6 +36,7 @@ __all__ = [
     "hull",
     "notes",
     "openings",
+    "part_proposal",
     "printing",
     "progress",
     "proposal",

@@ -6,9 +6,9 @@ from rich.markup import escape
 
 from profiles.comparing import Row
 from profiles.console.building import notes
-from profiles.console.terminal import OUT, say, table_of
-from profiles.notes import assumption
-from profiles.proposing import Proposal
+from profiles.console.terminal import OUT, count_of, say, table_of
+from profiles.notes import assumption, fact
+from profiles.proposing import PartProposal, Proposal
 from profiles.units import (
     bare_area,
     bare_length,
@@ -69,3 +69,25 @@ def proposal(made: Proposal) -> None:
     comparison([variant.row for variant in made.tried])
     row = made.choice.row
     notes([assumption(f"foam thickness {row.foam:g} mm, because {made.reason}. Override with --foam.")])
+
+
+def part_proposal(made: PartProposal | None) -> None:
+    """Parts that would spare work, with the figures of both ways and the words to paste."""
+    if made is None:
+        return
+    before, after = made.before, made.after
+    carved = [count_of(row.tips, "carved block") for row in (before, after)]
+    sanding, carving = (
+        [bare_volume(volume, 3) for volume in volumes]
+        for volumes in (
+            (before.sanding_volume, after.sanding_volume),
+            (before.carving_volume, after.carving_volume),
+        )
+    )
+    text = (
+        f"In parts this hull would leave {sanding[1]} litres to sand instead of {sanding[0]}, {carving[1]} to carve "
+        f"instead of {carving[0]}, and at most {after.extra:.1f} mm to sand instead of {before.extra:.1f}, with "
+        f"{after.blocks} blocks instead of {before.blocks} and {carved[1]} instead of {carved[0]}. "
+        f"Take them with --parts auto, or change them: {' '.join(made.words)}"
+    )
+    notes([fact(text)])
