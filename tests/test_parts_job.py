@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -225,3 +226,13 @@ def test_the_command_writes_all_parts_into_one_folder(hull_file: Path, tmp_path:
         "W02-aft.svg",
         "W02-fore.svg",
     ]
+
+
+def test_proposed_parts_are_taken_or_left_out_as_asked(hull_file: Path) -> None:
+    """Auto takes fin and wings and reports the words for them; none leaves out what the job has."""
+    job = _job(hull_file, (), 25.0)
+    body = shape(replace(job, hull=replace(job.hull, parts="auto")), read_job(job))
+    assert [piece.title for piece in body.parts] == ["main body", "S sides port", "D sides starboard", "T top"]
+    assert any("--part 'sides: beyond 40" in note.text for note in body.hull.notes)
+    job = _job(hull_file)
+    assert shape(replace(job, hull=replace(job.hull, parts="none")), read_job(job)).parts == ()
