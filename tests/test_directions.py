@@ -52,7 +52,7 @@ MAY_IMPORT = {
         "proposing",
     ),
     "comparing": (*FLOOR, "hull", "blocks", "foam", "pictures", "layout", "job", "build"),
-    "proposing": (*FLOOR, "hull", "foam", "job", "build", "comparing"),
+    "proposing": (*FLOOR, "hull", "blocks", "foam", "job", "parting", "build", "comparing"),
     "report": (*FLOOR, "hull", "blocks", "body", "foam", "paper", "job", "build"),
     "results": (
         *(*FLOOR, "hull", "blocks", "body", "paper", "drafting", "layout", "job", "build", "report", "book"),
