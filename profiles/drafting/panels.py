@@ -136,8 +136,8 @@ def _strips(
     skin: float,
     stations: Sequence[float],
 ) -> Iterator[FlatPanel]:
-    lines = [skin_line(words, port=side == "port") for words in (panel.lower, panel.upper)]
     try:
+        lines = [skin_line(words, port=side == "port") for words in (panel.lower, panel.upper)]
         girths = _rows(hull.shape, lines, span, [x for x in (*stations, *panel.split) if span[0] < x < span[1]])
     except JobError as fault:
         message = f"panel {panel.name}: {fault.message}"
