@@ -34,7 +34,7 @@ def main() -> None:
                         page.wait_for_selector(f".pair[data-block='{block}'] svg.template")
                         page.locator("#pair-title").evaluate("(title) => title.scrollIntoView({ block: 'start' })")
                         page.locator("[data-mark='14']").first.focus()
-                        page.wait_for_function("document.getElementById('scene').data[5].x.length === 2")
+                        page.wait_for_selector(".scene[data-wire=on]")
                     page.screenshot(path=HERE / f"{name}.png")
         finally:
             stop_desk(desk)

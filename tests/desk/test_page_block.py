@@ -3,6 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pytest
+
 from tests.desk.browsing import ball, body_ready, drop_file, files_ready, hull_ready, small_job, type_in
 
 if TYPE_CHECKING:
@@ -25,10 +27,10 @@ def test_pointing_at_a_mark_lights_it_on_both_faces_and_the_wire(page: "Page", t
     page.locator("[data-mark='7'] .dot").first.hover()
     assert page.locator(".mark.lit").count() == 2
     assert page.locator(".mark.lit text").all_text_contents() == ["7", "7"]
-    page.wait_for_function(f"{WIRE}.x.length === 2")
+    page.wait_for_selector(".scene[data-wire=on]")
     assert page.evaluate(f"[...{WIRE}.x]") == [50, 100]  # 150 mm of hull are three blocks of 50 mm
     page.locator("#pair-title").hover()
-    page.wait_for_function(f"{WIRE}.x.length === 0")
+    page.wait_for_selector(".scene[data-wire=off]")
     assert page.locator(".mark.lit").count() == 0
 
 
@@ -72,7 +74,8 @@ def test_blocks_can_be_pulled_apart(page: "Page", tmp_path: Path) -> None:
     high = page.evaluate(size, "z")
     page.locator("#apart").focus()
     page.keyboard.press("End")
-    page.wait_for_function(f"({size})('x') > 1.9 * {before}")
+    page.wait_for_selector(".scene[data-apart='100']")
+    assert page.evaluate(size, "x") == pytest.approx(2 * before, rel=1e-6)
     assert page.evaluate(size, "z") == high
     page.locator("#apart").press("Home")
 
@@ -86,7 +89,7 @@ def test_a_sheet_opens_large_and_closes_with_escape(page: "Page", tmp_path: Path
     assert page.locator("#viewer-title").inner_text().startswith("Sheet 2 of ")
     page.keyboard.press("ArrowRight")
     assert page.locator("#viewer-title").inner_text().startswith("Sheet 3 of ")
-    page.wait_for_function("document.querySelector('#viewer img').naturalWidth > 0")
+    page.wait_for_selector("#viewer img[data-loaded=yes]")
     page.keyboard.press("Escape")
     assert page.locator("#viewer").is_hidden()
     assert page.evaluate("document.activeElement.dataset.sheet") == "2"
@@ -137,7 +140,7 @@ def test_the_whole_job_goes_with_the_keyboard_alone(page: "Page", tmp_path: Path
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.id") == "thickness-slider"
     page.keyboard.press("ArrowRight")
-    page.wait_for_function("document.getElementById('thickness').value === '80.5'")
+    page.wait_for_selector("#thickness-both:has-text('80.5 mm')")
     body_ready(page)
     tab_to(page, "element.dataset.block !== undefined && element.tagName === 'BUTTON'")
     page.keyboard.press("ArrowRight")

@@ -39,13 +39,9 @@ def test_an_assumed_unit_is_overridden_beside_its_line(page: "Page", tmp_path: P
     else:
         control.fill("in")
         control.press("Tab")
-    page.wait_for_function(
-        "[...document.querySelectorAll('[data-hull] dd')].some((dd) => dd.textContent.startsWith('3810 mm'))"
-    )
+    page.wait_for_selector("[data-hull] dd:text-matches('^3810 mm')")
     page.locator(".by-hand [data-field='hull.unit'] button").click()
-    page.wait_for_function(
-        "[...document.querySelectorAll('[data-hull] dd')].some((dd) => dd.textContent.startsWith('150 mm'))"
-    )
+    page.wait_for_selector("[data-hull] dd:text-matches('^150 mm')")
 
 
 def test_the_length_scales_the_hull(page: "Page", tmp_path: Path) -> None:
@@ -56,9 +52,7 @@ def test_the_length_scales_the_hull(page: "Page", tmp_path: Path) -> None:
     before = float(figure(page, "Volume").split()[0])
     page.locator("#more-hull-all > summary").click()
     type_in(page, "#more-hull-all [data-field='hull.length'] input", "300")
-    page.wait_for_function(
-        "[...document.querySelectorAll('[data-hull] dd')].some((dd) => dd.textContent.startsWith('300 mm'))"
-    )
+    page.wait_for_selector("[data-hull] dd:text-matches('^300 mm')")
     assert float(figure(page, "Volume").split()[0]) == pytest.approx(
         8 * before, rel=0.05
     )  # shown with two or three figures
@@ -106,9 +100,7 @@ def test_bodies_are_chosen_by_their_numbers(page: "Page", tmp_path: Path) -> Non
     assert figure(page, "Length").startswith("230 mm")
     page.locator("#more-hull-all > summary").click()
     type_in(page, "#more-hull-all [data-field='hull.bodies'] input", "1")
-    page.wait_for_function(
-        "[...document.querySelectorAll('[data-hull] dd')].some((dd) => dd.textContent.startsWith('100 mm'))"
-    )
+    page.wait_for_selector("[data-hull] dd:text-matches('^100 mm')")
 
 
 def test_a_wrong_file_gets_its_sentence_and_the_page_goes_on(page: "Page", tmp_path: Path) -> None:

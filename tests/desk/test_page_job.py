@@ -96,7 +96,7 @@ def test_a_job_file_and_its_hull_come_in_either_order(page: "Page", tmp_path: Pa
     job = tmp_path / "airship.toml"
     job.write_text('[hull]\nfile = "airship.stl"\nunit = "mm"\n\n[foam]\nthickness = 45\n')
     drop_file(page, job)
-    page.wait_for_function("document.getElementById('state-words').textContent.includes('airship.stl')")
+    page.wait_for_selector("#state-words:has-text('airship.stl')")
     drop_file(page, hull)
     body_ready(page)
     assert page.input_value("#thickness") == "45"

@@ -89,7 +89,7 @@ export function change(part, key, wanted, since = performance.now()) {
   app.settings = { ...app.settings, [part]: group };
   if (!Object.keys(group).length) delete app.settings[part];
   faults.delete(`${part}.${key}`);
-  return wish(before, since);
+  return wish(before, since, `${part}.${key}`);
 }
 
 /** Several values of one part at once. */
@@ -101,7 +101,7 @@ export function changeMany(part, values) {
     faults.delete(`${part}.${key}`);
   }
   app.settings = { ...app.settings, [part]: group };
-  return wish(before, performance.now());
+  return wish(before, performance.now(), `${part}.${Object.keys(values)[0]}`);
 }
 
 /** Set all rows of a table, such as boards. */
@@ -110,19 +110,19 @@ export function changeRows(part, rows) {
   app.settings = { ...app.settings, [part]: rows };
   if (!rows.length) delete app.settings[part];
   faults.delete(part);
-  return wish(before, performance.now());
+  return wish(before, performance.now(), part);
 }
 
 /** Send the newest settings. One request is on its way at a time, so that each brings a picture; what comes meanwhile follows it. */
-async function wish(before, since) {
+async function wish(before, since, place = "") {
   emit("settings");
-  waiting = { before: waiting?.before ?? before, since: waiting?.since ?? since };
+  waiting = { before: waiting?.before ?? before, since: waiting?.since ?? since, place };
   if (sending) return;
   sending = true;
   while (waiting) {
-    const { before: former, since: begun } = waiting;
+    const { before: former, since: begun, place: changed } = waiting;
     waiting = null;
-    const answer = await reach(() => app.calls.settings(app.settings), (refusal) => refuse(refusal, former));
+    const answer = await reach(() => app.calls.settings(app.settings), (refusal) => refuse(refusal, former, changed));
     if (answer && !answer.superseded) {
       app.wish = answer.wish;
       if (answer.coarse) {
@@ -134,17 +134,18 @@ async function wish(before, since) {
   sending = false;
 }
 
-function refuse(refusal, former) {
+/** What was refused stands beside its field, or beside the one that was changed where the fault is between two; the settings are as before. */
+function refuse(refusal, former, changed) {
   const list = refusal.faults.length ? refusal.faults : [{ part: "", key: "", message: refusal.message }];
   for (const fault of list) {
-    faults.set(fault.key ? `${fault.part}.${fault.key}` : fault.part, fault.message);
+    faults.set(fault.key ? `${fault.part}.${fault.key}` : changed.startsWith(fault.part) ? changed : fault.part, fault.message);
     const old = former[fault.part]?.[fault.key];
     const group = app.settings[fault.part];
     if (!group || Array.isArray(group)) app.settings = { ...app.settings, [fault.part]: former[fault.part] };
     else if (fault.key && old === undefined) delete group[fault.key];
     else if (fault.key) group[fault.key] = old;
   }
-  if (list.some((fault) => !fault.part)) app.settings = former;
+  if (list.some((fault) => !fault.key)) app.settings = former;
   for (const part of Object.keys(app.settings)) if (app.settings[part] === undefined) delete app.settings[part];
   say(refusal.message);
   emit("faults");

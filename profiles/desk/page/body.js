@@ -17,7 +17,7 @@ let flat = null;
 export function mountBody() {
   flat = hasWebgl() && remembered("pictures") !== "yes" ? null : "This browser shows no 3-D here, so the body is shown as a picture. Choose a block in the row below.";
   place = h("div", { id: "scene", class: "scene", role: "img", "aria-label": "The body in 3-D. Choose its blocks in the row below." });
-  set(byId("body-body"), h("p", { id: "body-line", class: "lead" }), toolbar(), h("div", { class: "scene-place" }, place, h("p", { class: "empty", id: "scene-empty" }, "The body appears here as soon as there is a hull and a thickness.")),
+  set(byId("body-body"), h("p", { id: "body-line", class: "lead" }), toolbar(), h("div", { class: "scene-place" }, h("div", { id: "flat", hidden: true }), place, h("p", { class: "empty", id: "scene-empty" }, "The body appears here as soon as there is a hull and a thickness.")),
     h("div", { id: "strip" }), h("div", { id: "legend" }), h("div", { id: "pair" }));
   mountPair(byId("pair"));
   on("coarse", () => {
@@ -42,7 +42,7 @@ export function mountBody() {
     draw();
   });
   on("chosen mark theme units", draw);
-  on("chosen units state", show);
+  on("chosen units state files", show);
   new ResizeObserver(draw).observe(place);
   show();
 }
@@ -100,13 +100,16 @@ async function drawOnce(plotly) {
   const coarse = app.coarse;
   const layout = sceneLayout(shown, look, `${app.state?.hull?.file}-${look.turns}`, place.clientWidth / Math.max(1, place.clientHeight));
   const first = !place.classList.contains("js-plotly-plot");
-  await plotly.react(place, traces(shown, { ...look, ghostMesh, chosen: app.chosen, wire: wire() }), layout, { displayModeBar: false, responsive: false, displaylogo: false, scrollZoom: false });
+  const ends = wire();
+  await plotly.react(place, traces(shown, { ...look, ghostMesh, chosen: app.chosen, wire: ends }), layout, { displayModeBar: false, responsive: false, displaylogo: false, scrollZoom: false });
   if (first) place.on("plotly_click", (event) => {
     const hit = event.points.find((point) => point.curveNumber < 2);
     if (hit) choose(data.ofVertex[hit.pointNumber] ?? null);
   });
   place.dataset.picture = shown.exact ? "exact" : "coarse";
   place.dataset.blocks = shown.blocks.length;
+  place.dataset.wire = ends ? "on" : "off";
+  place.dataset.apart = Math.round(100 * look.apart);
   place.dataset.wish = shown.exact ? app.body?.wish : coarse?.wish;
   if (!shown.exact && coarse?.since) { // none where no hand moved
     performance.measure("slider to picture", { start: coarse.since, end: performance.now() });
@@ -126,7 +129,7 @@ function show() {
   const blocks = data?.blocks ?? [];
   const stale = Boolean(data && (!data.exact || (app.state?.have?.body ?? 0) < (app.state?.wish ?? 0)));
   byId("body").dataset.stale = stale ? "yes" : "no";
-  byId("scene-empty").hidden = Boolean(data);
+  byId("scene-empty").hidden = Boolean(data) || Boolean(flat && app.state?.hull);
   byId("scene-empty").textContent = app.state?.hull?.state === "ready" ? "Set the thickness of your foam, and the body appears here." : "The body appears here as soon as there is a hull and a thickness.";
   set(byId("body-line"), data ? lead(blocks) : null);
   if (flat) showFlat();
@@ -143,10 +146,15 @@ function lead(blocks) {
 }
 
 function showFlat() {
-  const picture = app.state?.have?.body;
-  set(place.parentElement, h("p", { class: "hint" }, flat),
-    picture !== null && picture !== undefined
-      ? h("img", { id: "flat-picture", class: "flat", src: `${app.calls.home}/picture.svg?wish=${picture}`, alt: "Side and plan view of the body, each block in the colour of what is to be sanded." })
+  const picture = app.files?.files.find((file) => file.name === "body.svg")?.url;
+  place.hidden = true;
+  byId("flat").hidden = !app.state?.hull;
+  const shown = JSON.stringify([flat, picture, app.state?.hull?.state]);
+  if (byId("flat").dataset.shown === shown) return;
+  byId("flat").dataset.shown = shown;
+  set(byId("flat"), h("p", { class: "hint" }, flat),
+    picture
+      ? h("img", { id: "flat-picture", class: "flat", onload: (event) => event.target.setAttribute("data-loaded", "yes"), src: picture, alt: "Side and plan view of the body, each block in the colour of what is to be sanded." })
       : app.state?.hull?.state === "ready" ? h("img", { id: "flat-views", class: "flat", src: app.state.hull.views, alt: "Side, plan and end view of the hull." }) : null);
 }
 

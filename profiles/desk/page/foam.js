@@ -4,10 +4,10 @@ import { mountBoards } from "/page/boards.js";
 import { byId, disclosure, h, set } from "/page/dom.js";
 import { fieldGroup, keysBut, settingField } from "/page/fields.js";
 import { pageWords } from "/page/labels.js";
-import { cautions } from "/page/notes.js";
+import { cautions, WIRE } from "/page/notes.js";
 import { bare, both, MM_PER_INCH, shownUnit, typed } from "/page/units.js";
 
-const RANGE = [5, 120]; // mm; foam that is sold, from depron to the thickest insulation boards (common practice)
+const RANGE = [10, 120]; // mm; foam that is sold for hot wire, up to the thickest insulation boards (common practice)
 const USUAL = { mm: [20, 25, 30, 40, 50, 60, 80, 100], in: [0.75, 1, 1.5, 2, 2.5, 3, 4].map((size) => size * MM_PER_INCH) };
 
 export function mountFoam() {
@@ -16,7 +16,7 @@ export function mountFoam() {
     disclosure("boards", "Boards and offcuts", mountBoards(), h("h3", {}, "Cutting"), fieldGroup("cutting", keysBut("cutting", ["effort", "seconds"]))),
     disclosure("stations", "Blocks and stations", fieldGroup("foam", ["odd", "fit", "most", "min_block", "breaks", "shape_stations", "as_measured", "built", "built_length"])),
     disclosure("layers", "Skin and growth", fieldGroup("template", ["skin", "growth", "missing"])),
-    disclosure("kerf", "Wire and kerf", cautions(["wire"], "Before the wire is hot", false), kerfHelp(), fieldGroup("template", ["kerf_test", "kerf", "wire"]),
+    disclosure("kerf", "Wire and kerf", cautions(WIRE, "Before the wire is hot", false), kerfHelp(), fieldGroup("template", ["kerf_test", "kerf", "wire"]),
       h("h3", {}, "Wire and supply"), fieldGroup("wire", keysBut("wire", []))),
     disclosure("templates", "Boxes, pins and marks", fieldGroup("template", ["allowance", "box", "box_step", "pin", "marks", "gauges"])),
     disclosure("paper", "Paper", fieldGroup("paper", ["size", "orientation", "margin", "overlap", "draw_box", "card", "max_sheets"]), fieldGroup("output", ["units"])));
@@ -41,7 +41,7 @@ function thickness() {
     const set_ = value("foam", "thickness");
     const mm = asMm(set_) ?? app.coarse?.foam ?? null;
     slider.step = shownUnit() === "in" ? String(MM_PER_INCH / 16) : "0.5";
-    slider.min = shownUnit() === "in" ? String(MM_PER_INCH / 4) : String(RANGE[0]);
+    slider.min = shownUnit() === "in" ? String(MM_PER_INCH / 2) : String(RANGE[0]);
     if (document.activeElement !== slider && mm !== null) slider.value = mm;
     slider.setAttribute("aria-valuetext", mm === null ? "not set" : both(mm));
     const message = faults.get("foam.thickness");
@@ -76,7 +76,7 @@ const snapped = (mm) => Math.round(mm * 1000) / 1000;
 /** A thickness as the settings hold it -> mm; null where it is text in another form, which only the server reads. */
 function asMm(held) {
   if (typeof held === "number") return held;
-  const match = /^\s*([\d.]+)\s*(mm|in|"|)\s*$/.exec(held ?? "");
+  const match = /^\s*(-?[\d.]+)\s*(mm|in|"|)\s*$/.exec(held ?? "");
   return match ? Number(match[1]) * (match[2] === "in" || match[2] === '"' ? MM_PER_INCH : 1) : null;
 }
 

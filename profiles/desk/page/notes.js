@@ -7,6 +7,10 @@ import { length } from "/page/units.js";
 
 const TITLES = { warning: "Warning", assumption: "Assumed", repair: "Repaired", fact: "Note" };
 
+/** Hazards of the hot wire, and of knife and sandpaper. */
+export const WIRE = ["wire", "supply", "reach", "fumes", "foam", "sheets"];
+export const KNIVES = ["knives", "dust"];
+
 export function noteLine(note) {
   const block = note.block ?? blockAt(note.x);
   const fields = (note.fields ?? []).map((entry) => settingField(entry.part, entry.key, { compact: true }));
@@ -30,10 +34,9 @@ export function showBlock(number) {
   choose(number);
 }
 
-/** The cautions that belong to these places, in the words of the job book. */
-export function cautions(places, title, open = true) {
-  const all = app.start.cautions ?? [];
-  const fits = all.filter((caution) => !caution.where || caution.where.some((place) => places.includes(place)));
+/** The cautions about these hazards, in the words of the job book. */
+export function cautions(hazards, title, open = true) {
+  const fits = app.start.cautions.filter((caution) => hazards.includes(caution.key));
   if (!fits.length) return null;
   return h("details", { class: "caution", open }, h("summary", {}, title),
     h("ul", {}, fits.map((caution) => h("li", {}, h("strong", {}, `${caution.heading}. `), caution.lines.join(" ")))));

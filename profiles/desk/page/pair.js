@@ -1,6 +1,7 @@
 // The two templates of a block side by side in true proportion. Pointing at a mark lights it on both, and the wire in 3-D.
 import { app, choose, on, point, reach } from "/page/app.js";
 import { h, roving, s, set } from "/page/dom.js";
+import { cautions, KNIVES } from "/page/notes.js";
 import { length, litres, number2 } from "/page/units.js";
 
 let place = null;
@@ -41,6 +42,7 @@ function show() {
       h("button", { type: "button", class: "quiet small", onclick: () => choose(null) }, "Close")),
     h("p", { class: "soft" }, facts(block)),
     pair.faces?.length ? h("div", { class: "faces" }, ["fore", "aft"].map((which) => face(pair, which, scale))) : null,
+    pair.profiles?.length ? cautions(KNIVES, "This block is carved: knives, blades and dust", false) : null,
     pair.profiles?.length ? h("div", { class: "faces" }, pair.profiles.map((profile) => profilePicture(profile))) : null,
     pair.faces?.some((entry) => entry.marks.length) ? h("p", { class: "help" }, "Equal numbers belong together: both hands pass mark 7 at the same moment. Point at a mark, or move along them with the arrow keys.") : null,
     key()));

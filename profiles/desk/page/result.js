@@ -120,6 +120,6 @@ function showBook() {
   const book = app.files?.files.find((file) => file.name === "job-book.pdf");
   set(panels.book, book
     ? [h("p", {}, "The book for the bench: what to buy, layers, wire, cutting plan with numbered cuts, template map, order of assembly, block list, checks and cautions."),
-      h("p", {}, h("a", { class: "button", href: `${book.url}${book.url.includes("?") ? "&" : "?"}inline=1`, target: "_blank", rel: "noopener" }, "Open the job book", h("span", { class: "unseen" }, " in a new tab")))]
+      h("p", {}, h("a", { class: "button", href: book.url, download: book.name }, "Take the job book"))]
     : h("p", { class: "hint" }, "The job book appears here when it is made."));
 }

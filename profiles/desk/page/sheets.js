@@ -50,6 +50,6 @@ function showLarge() {
     h("h2", { id: "viewer-title" }, `Sheet ${sheet.number} of ${sheets.length}`), move(-1, "Previous sheet", "‹"), move(1, "Next sheet", "›"),
     h("button", { type: "button", "data-turn": 0, class: "small", onclick: () => viewer.close() }, "Close")),
   h("p", { class: "soft" }, sheet.templates.length ? `Templates ${sheet.templates.join(", ")}. Reduced here: print it from templates.pdf at 100 %.` : sheet.title),
-  h("div", { class: "large", tabindex: "0", role: "region", "aria-label": "The sheet" }, h("img", { src: sheet.url, alt: `Sheet ${sheet.number}: ${sheet.templates.join(", ") || sheet.title}` })));
+  h("div", { class: "large", tabindex: "0", role: "region", "aria-label": "The sheet" }, h("img", { onload: (event) => event.target.setAttribute("data-loaded", "yes"), src: sheet.url, alt: `Sheet ${sheet.number}: ${sheet.templates.join(", ") || sheet.title}` })));
   if (had) (viewer.querySelector(`[data-turn="${had}"]:not([disabled])`) ?? viewer.querySelector('[data-turn="0"]')).focus();
 }

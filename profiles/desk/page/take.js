@@ -2,7 +2,7 @@
 import { app, changeMany, on } from "/page/app.js";
 import { byId, h, set } from "/page/dom.js";
 import { settingField } from "/page/fields.js";
-import { cautions } from "/page/notes.js";
+import { cautions, KNIVES, WIRE } from "/page/notes.js";
 import { bytes } from "/page/units.js";
 
 const FIRST = ["templates.pdf", "job-book.pdf", "everything.zip"];
@@ -15,7 +15,7 @@ const WORDS = {
 export function mountTake() {
   set(byId("take-body"), h("div", { id: "take-files" }),
     h("div", { class: "columns" }, printing(), h("div", { id: "take-job" })),
-    cautions(["wire", "shaping", "cutting"], "Before the wire is hot", false), cautions(["templates", "carving"], "Knives and blades", false));
+    cautions(WIRE, "Before the wire is hot"), cautions(KNIVES, "Knives, blades and dust"));
   on("files state body settings", show);
   show();
 }
