@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 
+import shapely
+
 from profiles.blocks.body import Body
 from profiles.build import foam_settings, shape, supply_job
 from profiles.comparing import Row, Variant, compare, row_of
@@ -89,6 +91,9 @@ class PartProposal:
     after: Row
 
 
+MOST_TRIANGLES = 200_000
+"""Of a hull for which parts are proposed unasked; dividing a larger one takes longer than its blocks."""
+
 WORTH = 0.75
 """Of what is left to sand and carve; parts that leave more than this share of it are not worth their joints."""
 
@@ -100,17 +105,19 @@ def propose_parts(job: Job, hull: Hull, body: Body, executor: Executor | None = 
     """Parts that spare most of the work by hand, measured by making the blocks; None for a job that says something of
     parts itself, and where none of the shape is worth it.
     """
+    if hull.triangles > MOST_TRIANGLES:
+        return None
     if body.parts or job.hull.parts or job.cuts.any or job.foam.thickness is None or job.foam.built is not None:
         return None
     from profiles.parting import part_words, with_proposed_parts  # most hulls have none
 
-    parted, _ = with_proposed_parts(replace(job, foam=replace(job.foam, as_measured=False)), hull)
-    if not parted.parts:
-        return None
     try:
+        parted, _ = with_proposed_parts(replace(job, foam=replace(job.foam, as_measured=False)), hull)
+        if not parted.parts:
+            return None
         divided = shape(parted, hull, executor)
         rows = [row_of(one, supply_job(made, one), job) for made, one in ((job, body), (parted, divided))]
-    except StationerError:
+    except (StationerError, shapely.errors.GEOSException):  # a proposal that fails is none, and the job goes on
         return None
     if _by_hand(rows[1]) > WORTH * _by_hand(rows[0]):
         return None
