@@ -20,7 +20,8 @@ APART = 0.12
 def gluing_order(body: Body) -> list[tuple[Joint, str, str]]:
     """Each joint with the part that is glued on there and the one that is there already, in the order of gluing.
 
-    It begins with the main body; each further part goes onto what is there, the larger ones first. Joints that close
+    It begins with the main body; each further part goes onto what is there, the larger ones first, by their largest
+    joint. Joints that close
     between two parts which are both there already follow the one that brought the second.
     """
     volumes = {piece.name: piece.hull.volume for piece in body.parts}
@@ -30,7 +31,7 @@ def gluing_order(body: Body) -> list[tuple[Joint, str, str]]:
         if not ready:  # parts that touch only each other
             there.add(max(left[0].parts, key=lambda name: volumes[name]))
             continue
-        joint, part, onto = max(ready, key=lambda end: (end[1] in there, volumes[end[1]]))
+        joint, part, onto = max(ready, key=lambda end: (end[1] in there, volumes[end[1]], end[0].outline.area))
         order.append((joint, part, onto))
         there.add(part)
         left.remove(joint)
