@@ -97,9 +97,9 @@ def test_a_wheel_holds_the_demos(tmp_path: Path) -> None:
 
 
 def test_the_shell_completes_commands_and_options(tmp_path: Path) -> None:
-    """The line that the README gives makes bash complete: "ma" is make, and --pa is --paper."""
+    """The line that the README gives makes bash complete: "ma" is make, and --pap is --paper."""
     command = str(Path(sys.executable).parent / "stationer")
-    words = {"stationer ma": (1, "make"), "stationer make --pa": (2, "--paper")}
+    words = {"stationer ma": (1, "make"), "stationer make --pap": (2, "--paper")}
     for typed, (place, whole) in words.items():
         asked = {"_STATIONER_COMPLETE": "bash_complete", "COMP_WORDS": typed, "COMP_CWORD": str(place)}
         environment = os.environ | {"PYTHONPATH": str(ROOT)} | asked

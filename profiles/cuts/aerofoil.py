@@ -61,7 +61,7 @@ def naca(camber: int, place: int, thickness: int) -> Floats:
     """The contour (n, 2) of NACA four digits: camber in hundredths at `place` tenths of the chord, and the thickness in
     hundredths (Jacobs, Ward and Pinkerton 1933, NACA Report 460).
 
-    >>> naca(0, 0, 12)[:, 1].max().round(4)
+    >>> float(naca(0, 0, 12)[:, 1].max().round(4))
     0.06
     """
     x = (1 - np.cos(np.linspace(0.0, np.pi, STEPS))) / 2
