@@ -38,6 +38,9 @@ from profiles.workers import MOST, cores, workers
 STUCK = 'an error that Stationer does not know ("{}"). Try other settings, or report it with the file.'
 """What is said of a fault that no rule foresaw; the page and the other desks go on."""
 
+LATER = 5
+"""How much work that takes long gives way to the picture that the hand on the slider waits for (`os.nice`)."""
+
 NO_MEMORY = "this job needs more memory than there is. Close other programs, or reduce the mesh."
 
 
@@ -224,6 +227,7 @@ def _work_in_fork(what: str, request: Message, model: _Model, answers: int) -> N
     def say(message: Message) -> None:
         _give(answers, packed(message))
 
+    os.nice(LATER)
     try:
         job = _job_of(request)
         with workers(min(cores(), MOST) - 1, _nothing) as executor:

@@ -360,6 +360,7 @@ def test_an_upload_that_breaks_off_leaves_nothing(client: Client, desk: str) -> 
     assert len(uploads_left(client)) == 1
 
 
+@pytest.mark.slow
 def test_two_hundred_uploads_at_once(client: Client, desk: str) -> None:
     """Some are taken, the others are told to come again; the page answers meanwhile."""
     content = (MODELS / "skerrywing.stl").read_bytes()

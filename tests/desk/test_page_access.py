@@ -32,7 +32,7 @@ def open_all(page: "Page") -> None:
     page.evaluate("for (const part of document.querySelectorAll('details')) part.open = true")
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_axe_finds_nothing_in_any_state(browser: "Browser", desk: Desk, tmp_path: Path, scheme: str) -> None:
     """Empty, refused, everything open, each tab, a block with its templates, a sheet opened large, a faulty field."""
     with desk.tab(
@@ -78,7 +78,9 @@ def test_axe_would_find_something(page: "Page") -> None:
     assert any("image-alt" in fault for fault in violations(page))
 
 
-@pytest.mark.parametrize("width", [360, 768, 2560])
+@pytest.mark.parametrize(
+    "width", [360, pytest.param(768, marks=pytest.mark.slow), pytest.param(2560, marks=pytest.mark.slow)]
+)
 def test_nothing_is_cut_off(browser: "Browser", desk: Desk, tmp_path: Path, width: int) -> None:
     """No state is wider than the window, from 360 to 2560 px; wide tables scroll inside their own frame."""
     with desk.tab(browser, viewport={"width": width, "height": 800}) as page:
@@ -95,6 +97,7 @@ def test_nothing_is_cut_off(browser: "Browser", desk: Desk, tmp_path: Path, widt
         assert {state: wide for state, wide in widths.items() if wide > width} == {}
 
 
+@pytest.mark.slow
 def test_everything_that_can_be_pressed_is_large_enough(browser: "Browser", desk: Desk, tmp_path: Path) -> None:
     """WCAG 2.2, 2.5.8: targets have 24 by 24 CSS px, or are words within a sentence."""
     with desk.tab(browser, viewport={"width": 360, "height": 800}) as page:

@@ -3,6 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pytest
+
 from tests.desk.browsing import (
     CHROMIUM,
     FLAGS,
@@ -44,6 +46,7 @@ def test_the_body_follows_the_slider(page: "Page", tmp_path: Path) -> None:
     assert page.evaluate("performance.getEntriesByName('slider to picture').length") >= 1
 
 
+@pytest.mark.slow
 def test_inches_are_typed_and_shown(page: "Page", tmp_path: Path) -> None:
     """1.5 in of foam are 38.1 mm, whichever way the page shows lengths."""
     small_job(page, tmp_path)
@@ -56,6 +59,7 @@ def test_inches_are_typed_and_shown(page: "Page", tmp_path: Path) -> None:
     assert page.input_value("#thickness") == "38.1"
 
 
+@pytest.mark.slow
 def test_a_wrong_thickness_is_refused_beside_its_field(page: "Page", tmp_path: Path) -> None:
     """The sentence of the server stands beside the field, and the settings stay as they were."""
     small_job(page, tmp_path)
@@ -98,6 +102,7 @@ def test_a_reload_keeps_the_job_of_the_tab(page: "Page", tmp_path: Path) -> None
     assert other.locator("[data-hull]").count() == 0
 
 
+@pytest.mark.slow
 def test_the_page_says_so_when_the_server_has_gone(browser: "Browser", own_desk: Desk, tmp_path: Path) -> None:
     """What is on the page stays; the sentence names the command to start again."""
     with own_desk.tab(browser, clean=False) as page:

@@ -34,6 +34,7 @@ def test_pointing_at_a_mark_lights_it_on_both_faces_and_the_wire(page: "Page", t
     assert page.locator(".mark.lit").count() == 0
 
 
+@pytest.mark.slow
 def test_both_templates_have_one_scale(page: "Page", tmp_path: Path) -> None:
     """A millimetre is as long on the fore face as on the aft face, across and upright."""
     small_job(page, tmp_path)
@@ -46,6 +47,7 @@ def test_both_templates_have_one_scale(page: "Page", tmp_path: Path) -> None:
     assert max(flat) - min(flat) < 1e-6 * max(flat)
 
 
+@pytest.mark.slow
 def test_templates_are_the_outlines_of_the_hull(page: "Page", tmp_path: Path) -> None:
     """Closed form: the section of the ellipsoid 75 x 25 x 20 at x has the half axes b sqrt(1 - ((75 - x) / 75)^2)."""
     hull = ball(tmp_path, subdivisions=5)
@@ -63,6 +65,7 @@ def test_templates_are_the_outlines_of_the_hull(page: "Page", tmp_path: Path) ->
     assert abs(box[1] - 40 * share) < 0.15
 
 
+@pytest.mark.slow
 def test_blocks_can_be_pulled_apart(page: "Page", tmp_path: Path) -> None:
     """With the slider at its end the body is longer by the length of the hull, 150 mm; nothing else moves."""
     small_job(page, tmp_path)
@@ -80,6 +83,7 @@ def test_blocks_can_be_pulled_apart(page: "Page", tmp_path: Path) -> None:
     page.locator("#apart").press("Home")
 
 
+@pytest.mark.slow
 def test_a_sheet_opens_large_and_closes_with_escape(page: "Page", tmp_path: Path) -> None:
     """Thumbnails are buttons; arrows turn the pages; focus comes back to the thumbnail."""
     small_job(page, tmp_path)
@@ -95,6 +99,7 @@ def test_a_sheet_opens_large_and_closes_with_escape(page: "Page", tmp_path: Path
     assert page.evaluate("document.activeElement.dataset.sheet") == "2"
 
 
+@pytest.mark.slow
 def test_warnings_show_their_block(page: "Page", tmp_path: Path) -> None:
     """The button beside a warning about a block opens the templates of that block."""
     small_job(page, tmp_path)
@@ -103,6 +108,7 @@ def test_warnings_show_their_block(page: "Page", tmp_path: Path) -> None:
     assert page.evaluate("document.activeElement.id") == "pair-title"
 
 
+@pytest.mark.slow
 def test_other_foams_are_compared_and_taken(page: "Page", tmp_path: Path) -> None:
     """The next boards are listed with the present plan; one button takes another."""
     small_job(page, tmp_path, "40")

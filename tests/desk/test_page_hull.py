@@ -44,6 +44,7 @@ def test_an_assumed_unit_is_overridden_beside_its_line(page: "Page", tmp_path: P
     page.wait_for_selector("[data-hull] dd:text-matches('^150 mm')")
 
 
+@pytest.mark.slow
 def test_the_length_scales_the_hull(page: "Page", tmp_path: Path) -> None:
     """An overall length of 300 mm doubles 150 mm, and the volume eightfold."""
     hull = ball(tmp_path, subdivisions=4)
@@ -58,6 +59,7 @@ def test_the_length_scales_the_hull(page: "Page", tmp_path: Path) -> None:
     )  # shown with two or three figures
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("key", "choice"), [("hull.nose", "high"), ("hull.up", "y"), ("hull.mirror", "none"), ("hull.solid", "yes")]
 )
@@ -74,6 +76,7 @@ def test_a_choice_about_the_hull_reads_it_again(page: "Page", tmp_path: Path, ke
     page.wait_for_selector(f".by-hand [data-field='{key}']", state="detached")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("key", "words"), [("hull.turn", "z=5"), ("hull.bridge", "3"), ("hull.datum", "12"), ("hull.narrowest", "4")]
 )
@@ -89,6 +92,7 @@ def test_a_figure_about_the_hull_reads_it_again(page: "Page", tmp_path: Path, ke
     assert page.locator("#hull-fault .fault").count() == 0
 
 
+@pytest.mark.slow
 def test_bodies_are_chosen_by_their_numbers(page: "Page", tmp_path: Path) -> None:
     """Of two separate boxes only the first is used: the length is that of one."""
     boxes = [trimesh.creation.box((100, 30, 20)), trimesh.creation.box((60, 30, 20))]
@@ -117,6 +121,7 @@ def test_a_wrong_file_gets_its_sentence_and_the_page_goes_on(page: "Page", tmp_p
     assert page.locator("#hull-fault .fault").count() == 0
 
 
+@pytest.mark.slow
 def test_an_unknown_ending_is_refused(page: "Page", tmp_path: Path) -> None:
     """The sentence names the file."""
     wrong = tmp_path / "song.mp3"
@@ -139,6 +144,7 @@ def test_a_huge_file_is_refused_before_it_is_sent(page: "Page", tmp_path: Path) 
     assert sent == []
 
 
+@pytest.mark.slow
 def test_a_packed_hull_is_read(page: "Page", tmp_path: Path) -> None:
     """STL under gzip."""
     hull = ball(tmp_path, subdivisions=3)

@@ -50,6 +50,7 @@ def test_a_dropped_hull_gives_the_same_pdf_as_the_command_line(page: "Page", tmp
     assert f'"fingerprint": "{fingerprint}"' in (folder / "report.json").read_text()
 
 
+@pytest.mark.slow
 def test_everything_in_one_holds_what_the_command_writes(page: "Page", tmp_path: Path) -> None:
     """Every file of the command's folder is in the archive, with the same bytes."""
     hull = ball(tmp_path, subdivisions=3)
@@ -69,6 +70,7 @@ def test_everything_in_one_holds_what_the_command_writes(page: "Page", tmp_path:
         assert [name for name in wanted if packed.read(names[name]) != (folder / name).read_bytes()] == []
 
 
+@pytest.mark.slow
 def test_bars_that_are_off_give_a_corrected_pdf(page: "Page", tmp_path: Path) -> None:
     """Both measures go into the job, and the PDF is that of the command line with them."""
     hull = ball(tmp_path, subdivisions=3)
@@ -90,6 +92,7 @@ def test_bars_that_are_off_give_a_corrected_pdf(page: "Page", tmp_path: Path) ->
     assert "bar_up = 100.4" in job.read_text()
 
 
+@pytest.mark.slow
 def test_a_job_file_and_its_hull_come_in_either_order(page: "Page", tmp_path: Path) -> None:
     """The page says which hull the job needs, and takes its settings."""
     hull = ball(tmp_path, "airship.stl", subdivisions=3)
