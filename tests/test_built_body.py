@@ -386,7 +386,8 @@ def test_litres_to_sand_and_to_carve_are_what_comes_off(growth: str) -> None:
 
 def test_built_body_under_a_skin_is_the_foam_under_it() -> None:
     """Pelloway under 2 mm: each block loses the ring between two parallel outlines, s L - pi s^2 for each mm (Steiner's
-    formula for convex outlines); what is to be sanded hardly changes, since only the way round becomes shorter.
+    formula for convex outlines), which is longer where the surface slopes, by the secant of the slope of a round body;
+    what is to be sanded hardly changes, since only the way round becomes shorter.
     """
     bare = body_of(MODELS / "pelloway.toml", {("template", "growth"): "block"})
     clad = body_of(MODELS / "pelloway.toml", {("template", "growth"): "block", ("template", "skin"): "2"})
@@ -395,9 +396,10 @@ def test_built_body_under_a_skin_is_the_foam_under_it() -> None:
         assert finished is not None
         assert foam is not None
         around = (outer.grown.fore.length + outer.grown.aft.length) / 2
-        ring = 2 * around - math.pi * 2**2
+        slope = (outer.grown.fore.length - outer.grown.aft.length) / (2 * math.pi * outer.span.thickness)
+        ring = 2 * around * math.hypot(1.0, slope) - math.pi * 2**2
         assert finished - foam == pytest.approx(ring * outer.span.thickness, rel=0.02)
-        assert inner.sanding_volume == pytest.approx(outer.sanding_volume, rel=0.15, abs=20)
+        assert inner.sanding_volume == pytest.approx(outer.sanding_volume, rel=0.25, abs=20)
     assert clad.blocks[0].tip.volume < bare.blocks[0].tip.volume  # type: ignore[attr-defined]
     for block, body in zip(clad.blocks, bodies_in(clad.stl, clad.blocks), strict=True):
         assert body.is_watertight, block.span.number
@@ -434,7 +436,8 @@ def test_tips_are_told_and_carved_by_profiles_and_gauges(folder: Path) -> None:
     templates = {template["id"]: template for template in report["templates"]}
     for block in tips:
         number = f"{block['number']:02d}"
-        assert {f"{number} side", f"{number} plan"} <= set(block["templates"])
+        names = {f"{number} {name}" for name in ("side port", "side stbd", "plan top", "plan bottom")}
+        assert names <= set(block["templates"])
         assert any(templates[name]["face"].startswith("gauge") for name in block["templates"])
         for name in block["templates"]:
             template = templates[name]

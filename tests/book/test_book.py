@@ -13,6 +13,7 @@ import pytest
 from profiles.book.book import book_pages, book_pdf
 from profiles.book.cautions import CAUTIONS, WHERE, Hazard
 from profiles.book.contents import BookContents, BookFacts, FigureRow, Views, make_contents
+from profiles.book.cuts import CUTS
 from profiles.book.cutting import CUTTING, FENCES
 from profiles.book.foam import FOAM, LAYERS
 from profiles.book.front import BEFORE, TITLE
@@ -36,6 +37,7 @@ CHAPTER = {
     "templates": TEMPLATES,
     "shaping": SHAPING,
     "carving": SHAPING,
+    "cuts": CUTS,
     "assembly": "Assembly",
     "finish": "Assembly",
     "wire": "Wire",

@@ -24,6 +24,7 @@ from profiles.catalogue.writing import is_made_from
 from profiles.drafting.settings import Marking
 from profiles.job import HullSource, Job, OutputSettings
 from profiles.paper.settings import PageSettings
+from profiles.results import load_libraries
 from profiles.workers import workers
 from tests import closed_forms as zoo
 from tests.catalogue.calls import check_whole, content, make, small_hulls, start_make, wait_for_results, write_stl
@@ -308,9 +309,10 @@ def test_a_job_that_needs_more_memory_than_it_may_take_says_so(tmp_path: Path) -
     """The system refuses it; the worker lives on and makes the next."""
     (hull,) = small_hulls(tmp_path, 1)
     job = Job(hull=HullSource(file=str(hull)))
-    with workers(1, print) as executor:
+    thick = replace(job, foam=StationSettings(thickness=60))
+    with workers(1, load_libraries) as executor:
         assert executor is not None
-        short = executor.submit(make_order, Order(job, hull.name, memory=MIB)).result()
+        short = executor.submit(make_order, Order(thick, hull.name, memory=MIB)).result()
         assert isinstance(short, Failed)
         assert short.short_of_memory
         again = executor.submit(make_order, Order(job, hull.name)).result()

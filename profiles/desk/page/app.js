@@ -77,6 +77,10 @@ export const wishAgain = () => wish(structuredClone(app.settings), null);
 
 let sending = false;
 let waiting = null;
+
+/** Whether settings are on their way to the server, which does not know the newest ones yet. */
+export const isAsking = () => sending;
+
 /** Faults of settings by "part.key": what the server said, beside the field until it is changed. */
 export const faults = new Map();
 

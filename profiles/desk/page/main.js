@@ -1,5 +1,5 @@
 // The page begins here: it opens the desk of this tab, listens to the server and loads results as they come.
-import { app, emit, on, open, reach, say, setGone, wishAgain } from "/page/app.js";
+import { app, emit, isAsking, on, open, reach, say, setGone, wishAgain } from "/page/app.js";
 import { mountBody } from "/page/body.js";
 import { byId, remember, remembered } from "/page/dom.js";
 import { mountFoam } from "/page/foam.js";
@@ -60,7 +60,7 @@ function take(state) {
   const before = app.state;
   app.state = state;
   app.said = null;
-  if (before?.settings && JSON.stringify(before.settings) !== JSON.stringify(state.settings) && state.wish >= (app.wish ?? 0)) {
+  if (before?.settings && JSON.stringify(before.settings) !== JSON.stringify(state.settings) && state.wish >= (app.wish ?? 0) && !isAsking()) {
     app.settings = structuredClone(state.settings);
     emit("settings");
   } else if (!before) {
