@@ -1,6 +1,7 @@
 """What the server answers: the page, desks, and what their benches have made. The door (`safety`) stands in front."""
 
 import asyncio
+import contextlib
 import json
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
@@ -47,6 +48,11 @@ RESULT_TYPES = {
     ".toml": "application/toml",
     ".zip": "application/zip",
 }
+
+DRAINED = 8 << 20
+"""Bytes of a refused file that are still read: a job file or a mesh a little too large gets its sentence."""
+
+DRAIN_SECONDS = 1.0
 
 MOST_SETTINGS = 256 * 1024
 """Bytes of settings; a job is a page of text."""
@@ -463,12 +469,27 @@ async def _refused(_request: Request, fault: Exception) -> Response:
     return _fail(status, str(fault), list(fault.faults) if isinstance(fault, RefusedError) else [])
 
 
-async def _not_taken(_request: Request, fault: Exception) -> Response:
+async def _not_taken(request: Request, fault: Exception) -> Response:
     status = fault.status if isinstance(fault, uploads.UploadError) else 500
     answer = _fail(status, str(fault))
-    if status == 413:  # noqa: PLR2004 - too large: the rest of it is not waited for
+    if status == 413:  # noqa: PLR2004 - too large: no more than a little of the rest is waited for
+        await _drain(request)
         answer.headers["connection"] = "close"
     return answer
+
+
+async def _drain(request: Request) -> None:
+    """Read up to DRAINED bytes of what was refused, for DRAIN_SECONDS at most: an answer to a file that is still coming
+    is lost where the connection is closed before its last bytes were read.
+    """
+    left = DRAINED
+    with contextlib.suppress(TimeoutError):
+        async with asyncio.timeout(DRAIN_SECONDS):
+            while left > 0:
+                message = await request.receive()
+                if not message.get("more_body"):
+                    return
+                left -= len(message.get("body", b""))
 
 
 async def _at_fault(_request: Request, fault: Exception) -> Response:
