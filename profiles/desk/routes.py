@@ -1,14 +1,12 @@
 """What the server answers: the page, desks, and what their benches have made. The door (`safety`) stands in front."""
 
 import asyncio
-import contextlib
 import json
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -20,9 +18,25 @@ from profiles import __version__
 from profiles.book.cautions import CAUTIONS
 from profiles.demos import NAMES, about_demo, demo_files
 from profiles.desk import uploads
+from profiles.desk.answers import (
+    RESULT_TYPES,
+    RefusedError,
+    at_fault,
+    attachment,
+    fault_rows,
+    file_answer,
+    json_file,
+    json_table,
+    lost,
+    made_json,
+    made_table,
+    not_found,
+    not_taken,
+    refused,
+)
 from profiles.desk.desks import REST, Desk
 from profiles.desk.fields import all_parts
-from profiles.desk.link import LOST, BenchLostError
+from profiles.desk.link import BenchLostError
 from profiles.desk.registry import MOST_DESKS, Desks, FullError
 from profiles.desk.wishes import WishError, clean_tree, job_toml, read_job
 from profiles.errors import StationerError
@@ -40,36 +54,10 @@ TYPES = {
 }
 """Files of the page that are handed out, and what a browser is told they are."""
 
-RESULT_TYPES = {
-    ".pdf": "application/pdf",
-    ".svg": "image/svg+xml",
-    ".csv": "text/csv; charset=utf-8",
-    ".json": "application/json",
-    ".toml": "application/toml",
-    ".zip": "application/zip",
-}
-
-DRAINED = 8 << 20
-"""Bytes of a refused file that are still read: a job file or a mesh a little too large gets its sentence."""
-
-DRAIN_SECONDS = 1.0
-
-MOST_SETTINGS = 256 * 1024
-"""Bytes of settings; a job is a page of text."""
-
 MOST_UPLOADS = 4
 """Files that arrive at once, on all desks."""
 
 Answer = Callable[[Request], Awaitable[Response]]
-
-
-class RefusedError(Exception):
-    """An answer with a status, a sentence, and the fields at fault."""
-
-    def __init__(self, status: int, message: str, faults: tuple[dict[str, str], ...] = ()) -> None:
-        super().__init__(message)
-        self.status = status
-        self.faults = faults
 
 
 class Routes:
@@ -124,11 +112,11 @@ class Routes:
             routes=routes,
             lifespan=life,
             exception_handlers={
-                RefusedError: _refused,
-                uploads.UploadError: _not_taken,
-                StationerError: _at_fault,
-                BenchLostError: _lost,
-                HTTPException: _not_found,
+                RefusedError: refused,
+                uploads.UploadError: not_taken,
+                StationerError: at_fault,
+                BenchLostError: lost,
+                HTTPException: not_found,
             },
         )
 
@@ -234,7 +222,7 @@ class Routes:
     async def demo(self, request: Request) -> Response:
         """A demo hull with its job."""
         desk = self._desk(request)
-        name = (await _table(request)).get("name")
+        name = (await json_table(request)).get("name")
         job, hull = demo_files(name if isinstance(name, str) else "")
         tree, _ = read_job(read_tree(job))
         target = desk.next_upload(hull.suffix)
@@ -247,7 +235,7 @@ class Routes:
     async def settings(self, request: Request) -> Response:
         """Other settings, and the coarse picture of them."""
         desk = self._desk(request)
-        tree = clean_tree((await _table(request)).get("settings"))
+        tree = clean_tree((await json_table(request)).get("settings"))
         rest = 0.0 if request.query_params.get("rest") == "0" else REST
         wish, picture, fault = await desk.wish(tree, rest)
         head = {"wish": wish}
@@ -270,7 +258,7 @@ class Routes:
     async def compare(self, request: Request) -> Response:
         """Other ways to build, as rows."""
         desk = self._desk(request)
-        table = await _table(request)
+        table = await json_table(request)
         message = await desk.compare(_lengths(table, "foams"), _lengths(table, "fits"))
         if "stopped" in message:
             raise RefusedError(409, "The comparison was stopped.")
@@ -282,11 +270,11 @@ class Routes:
 
     async def ghost(self, request: Request) -> Response:
         """The hull as a mesh."""
-        return _json_file(self._desk(request).folder / "ghost.json")
+        return json_file(self._desk(request).folder / "ghost.json")
 
     async def views(self, request: Request) -> Response:
         """Side, plan and end view of the hull."""
-        return _file(self._desk(request).folder / "views.svg")
+        return file_answer(self._desk(request).folder / "views.svg")
 
     async def result(self, request: Request) -> Response:
         """The body, its meshes or its deviation."""
@@ -294,12 +282,12 @@ class Routes:
         if what not in {"body", "meshes", "deviation"}:
             raise RefusedError(404, "There is nothing at this address.")
         desk = self._desk(request)
-        return _with_wish(desk, "body", f"{what}.json")
+        return made_json(desk, "body", f"{what}.json")
 
     async def block(self, request: Request) -> Response:
         """The templates of one block."""
         desk = self._desk(request)
-        wish, blocks = _table_of(desk, "body", "blocks.json")
+        wish, blocks = made_table(desk, "body", "blocks.json")
         block = blocks.get(str(request.path_params["number"]))
         if block is None:
             raise RefusedError(404, "There is no block with this number.")
@@ -307,40 +295,23 @@ class Routes:
 
     async def sheets(self, request: Request) -> Response:
         """The list of all sheets."""
-        desk = self._desk(request)
-        wish, table = _table_of(desk, "sheets", "sheets.json")
-        for sheet in table["sheets"]:
-            sheet["url"] = f"/api/desks/{desk.name}/sheets/{sheet['number']}.svg?wish={wish}"
-        return JSONResponse({"wish": wish} | table)
+        return _listed(self._desk(request), "sheets", lambda sheet: f"{sheet['number']}.svg")
 
     async def sheet(self, request: Request) -> Response:
         """One sheet as it is printed."""
-        desk = self._desk(request)
-        wish, table = _table_of(desk, "sheets", "sheets.json")
-        number = request.path_params["number"]
-        name = next((sheet["file"] for sheet in table["sheets"] if sheet["number"] == number), None)
-        if name is None:
-            raise RefusedError(404, "There is no sheet with this number.")
-        return _file(desk.folder / f"work-{wish}" / "files" / name)
+        path = _path_of(self._desk(request), "sheets", "number", request.path_params["number"], "file")
+        return file_answer(path)
 
     async def files(self, request: Request) -> Response:
         """The list of files to take away."""
-        desk = self._desk(request)
-        wish, table = _table_of(desk, "files", "files.json")
-        for file in table["files"]:
-            file["url"] = f"/api/desks/{desk.name}/files/{file['name']}?wish={wish}"
-        return JSONResponse({"wish": wish} | table)
+        return _listed(self._desk(request), "files", lambda file: str(file["name"]))
 
     async def file(self, request: Request) -> Response:
         """One of them."""
         desk = self._desk(request)
-        wish, table = _table_of(desk, "files", "files.json")
-        asked = request.path_params["name"]
-        name = next((file["name"] for file in table["files"] if file["name"] == asked), None)
-        if name is None:
-            raise RefusedError(404, "There is no file with this name.")
+        path = _path_of(desk, "files", "name", request.path_params["name"], "name")
         stem = Path(desk.hull.file).name.split(".")[0] if desk.hull else "hull"
-        return _file(desk.folder / f"work-{wish}" / "files" / name, attached=f"{stem}-{name}")
+        return file_answer(path, attached=f"{stem}-{path.name}")
 
     async def job_toml(self, request: Request) -> Response:
         """The job as it stands."""
@@ -349,14 +320,31 @@ class Routes:
         if not file:
             raise RefusedError(404, "There is no hull yet. Choose a file first.")
         text = job_toml(desk.settings, file)
-        return Response(text, media_type=RESULT_TYPES[".toml"], headers=_attachment(f"{file.split('.')[0]}.toml"))
+        return Response(text, media_type=RESULT_TYPES[".toml"], headers=attachment(f"{file.split('.')[0]}.toml"))
 
     async def kerf_test(self, request: Request) -> Response:
         """The page of the kerf test."""
         message, content = await self._desk(request).kerf_test()
         if "fault" in message:
             raise RefusedError(422, message["fault"]["message"])
-        return Response(content, media_type="application/pdf", headers=_attachment("kerf-test.pdf"))
+        return Response(content, media_type="application/pdf", headers=attachment("kerf-test.pdf"))
+
+
+def _listed(desk: Desk, what: str, address: Callable[[dict[str, Any]], str]) -> Response:
+    """The sheets or the files of a result, each with its address. Raises RefusedError."""
+    wish, table = made_table(desk, what, f"{what}.json")
+    for row in table[what]:
+        row["url"] = f"/api/desks/{desk.name}/{what}/{address(row)}?wish={wish}"
+    return JSONResponse({"wish": wish} | table)
+
+
+def _path_of(desk: Desk, what: str, key: str, asked: object, named: str) -> Path:
+    """The file of the sheet or file that is asked for: only what is listed has one. Raises RefusedError."""
+    wish, table = made_table(desk, what, f"{what}.json")
+    name = next((row[named] for row in table[what] if row[key] == asked), None)
+    if name is None:
+        raise RefusedError(404, f"There is no {what.removesuffix('s')} with this {key}.")
+    return desk.folder / f"work-{wish}" / "files" / str(name)
 
 
 def _page_files() -> dict[str, Path]:
@@ -379,29 +367,10 @@ async def _take_job(desk: Desk, path: Path, shown: str) -> None:
         await desk.take_job(tree, file)
     except StationerError as fault:
         words = str(fault).replace(str(path), shown)
-        faults = tuple(_fault_rows(fault)) if isinstance(fault, WishError) else ()
+        faults = tuple(fault_rows(fault)) if isinstance(fault, WishError) else ()
         raise RefusedError(422, words, faults) from None
     finally:
         path.unlink(missing_ok=True)
-
-
-async def _table(request: Request) -> dict[str, Any]:
-    """The JSON table of a request. Raises RefusedError."""
-    body = bytearray()
-    try:
-        async with asyncio.timeout(uploads.STALL):
-            async for chunk in request.stream():
-                body += chunk
-                if len(body) > MOST_SETTINGS:
-                    raise RefusedError(413, "These settings are too long.")
-        table = json.loads(body)
-    except (ValueError, RecursionError):
-        raise RefusedError(400, "This request is not valid JSON.") from None
-    except TimeoutError:
-        raise RefusedError(408, "This request did not arrive in time.") from None
-    if not isinstance(table, dict):
-        raise RefusedError(400, "This request is not a table.")
-    return table
 
 
 def _lengths(table: dict[str, Any], key: str) -> list[float]:
@@ -415,91 +384,3 @@ def _lengths(table: dict[str, Any], key: str) -> list[float]:
     if any(not 0 < length < float("inf") for length in lengths):
         raise RefusedError(422, f"{key}: expected lengths above 0.")
     return lengths
-
-
-def _folder(desk: Desk, stage: str) -> tuple[int, Path]:
-    wish = desk.have[stage]
-    if wish is None:
-        raise RefusedError(404, "This is not made yet.")
-    return wish, desk.folder / f"work-{wish}"
-
-
-def _table_of(desk: Desk, stage: str, name: str) -> tuple[int, dict[str, Any]]:
-    wish, folder = _folder(desk, stage)
-    return wish, json.loads(_read(folder / name))
-
-
-def _with_wish(desk: Desk, stage: str, name: str) -> Response:
-    """A table that lies there as JSON, with the number of its wish put in front."""
-    wish, folder = _folder(desk, stage)
-    return Response(b'{"wish":%d,%b' % (wish, _read(folder / name)[1:]), media_type="application/json")
-
-
-def _read(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError:
-        raise RefusedError(404, "This is not made yet.") from None
-
-
-def _json_file(path: Path) -> Response:
-    return Response(_read(path), media_type="application/json")
-
-
-def _file(path: Path, attached: str = "") -> Response:
-    kind = RESULT_TYPES.get(path.suffix, "application/octet-stream")
-    return Response(_read(path), media_type=kind, headers=_attachment(attached) if attached else {})
-
-
-def _attachment(name: str) -> dict[str, str]:
-    """The header that makes a browser store an answer under this name."""
-    return {"content-disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}"}
-
-
-def _fault_rows(fault: WishError) -> list[dict[str, str]]:
-    return [{"part": one.part, "key": one.key, "message": one.message} for one in fault.faults]
-
-
-def _fail(status: int, message: str, faults: list[dict[str, str]] | None = None) -> Response:
-    return JSONResponse({"message": message, "faults": faults or []}, status)
-
-
-async def _refused(_request: Request, fault: Exception) -> Response:
-    status = fault.status if isinstance(fault, RefusedError) else 500
-    return _fail(status, str(fault), list(fault.faults) if isinstance(fault, RefusedError) else [])
-
-
-async def _not_taken(request: Request, fault: Exception) -> Response:
-    status = fault.status if isinstance(fault, uploads.UploadError) else 500
-    answer = _fail(status, str(fault))
-    if status == 413:  # noqa: PLR2004 - too large: no more than a little of the rest is waited for
-        await _drain(request)
-        answer.headers["connection"] = "close"
-    return answer
-
-
-async def _drain(request: Request) -> None:
-    """Read up to DRAINED bytes of what was refused, for DRAIN_SECONDS at most: an answer to a file that is still coming
-    is lost where the connection is closed before its last bytes were read.
-    """
-    left = DRAINED
-    with contextlib.suppress(TimeoutError):
-        async with asyncio.timeout(DRAIN_SECONDS):
-            while left > 0:
-                message = await request.receive()
-                if not message.get("more_body"):
-                    return
-                left -= len(message.get("body", b""))
-
-
-async def _at_fault(_request: Request, fault: Exception) -> Response:
-    return _fail(422, str(fault), _fault_rows(fault) if isinstance(fault, WishError) else [])
-
-
-async def _lost(_request: Request, _fault: Exception) -> Response:
-    return _fail(500, LOST)
-
-
-async def _not_found(_request: Request, fault: Exception) -> Response:
-    status = fault.status_code if isinstance(fault, HTTPException) else 404
-    return _fail(status, "There is nothing at this address.")
